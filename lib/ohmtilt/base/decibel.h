@@ -1,0 +1,16 @@
+#pragma once
+#include <cmath>
+#include <numbers>
+
+namespace ohmtilt {
+
+/// 20 lg of a voltage or current ratio; -infinity at 0.
+inline double db_from_amplitude(double ratio) { return 20 * std::log10(ratio); }
+/// 10 lg of a power ratio; -infinity at 0.
+inline double db_from_power(double ratio) { return 10 * std::log10(ratio); }
+inline double amplitude_from_db(double db) { return std::pow(10.0, db / 20); }
+inline double power_from_db(double db) { return std::pow(10.0, db / 10); }
+
+inline constexpr double degree = std::numbers::pi / 180;  ///< in radians
+
+}  // namespace ohmtilt

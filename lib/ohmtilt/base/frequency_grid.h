@@ -1,0 +1,24 @@
+#pragma once
+#include <ohmtilt/base/array.h>
+
+namespace ohmtilt {
+
+/// A range of frequencies in hertz, 0 < low_hz <= high_hz, ends included.
+struct Band {
+  double low_hz = 20;
+  double high_hz = 20000;
+  bool contains(double hz) const { return hz >= low_hz && hz <= high_hz; }
+};
+
+/// What two bands have in common; throws InputError naming both when that is nothing.
+Band overlap(const Band& a, const Band& b);
+
+/// points frequencies in hertz, equally spaced in ln f over the band, both ends exact.
+/// Throws InputError when points < 2 or the band is not positive and rising.
+Array log_grid(const Band& band, Eigen::Index points);
+
+/// Mean of values over ln f on a strictly rising grid, by the trapezoidal rule (exact for values
+/// that are straight lines in ln f between the points); the value itself on a grid of one point.
+double mean_over_ln_f(const Array& hz, const Array& values);
+
+}  // namespace ohmtilt
