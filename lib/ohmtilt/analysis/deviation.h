@@ -1,0 +1,72 @@
+#pragma once
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include <ohmtilt/curve/one_port.h>
+
+namespace ohmtilt {
+
+/// Where two responses are made equal.
+struct AnchorFrequency {
+  double hz = 1000;
+};
+struct AnchorBand {  ///< the mean over ln f between the two, which both count
+  double low_hz = 300;
+  double high_hz = 3000;
+};
+struct NoAnchor {};  ///< the deviation is the change of level itself
+using Anchor = std::variant<AnchorFrequency, AnchorBand, NoAnchor>;
+
+/// The frequencies one deviation is worked out at: the grid it is reported on, and those that the
+/// anchor needs (one, a fine grid over a band, or none).
+struct DeviationGrid {
+  Array grid_hz;
+  Array anchor_hz;
+  Anchor anchor;
+  /// grid_hz then anchor_hz: what to evaluate impedances at.
+  Array all_hz() const;
+};
+
+/// points equally spaced in ln f over the band. Throws InputError if the anchor is outside the data.
+DeviationGrid deviation_grid(const Band& band, Eigen::Index points, const Anchor& anchor,
+                             const Band& data);
+
+struct Extreme {
+  double hz = 0;
+  double db = 0;
+};
+
+/// What one source does instead of another. Arrays have one value a grid frequency. Words as in
+/// the project's formats: positive is louder than before.
+struct Deviation {
+  Array deviation_db;          ///< the change of the response, zero at the anchor
+  double level_change_db = 0;  ///< what the anchor took away
+  Extreme rise, fall;          ///< largest and smallest deviation
+  double span_db = 0;          ///< rise less fall
+  double rms_db = 0;           ///< over ln f
+  double erb_span_db = 0;      ///< span after averaging power over one ERB
+  double bound_db = 0;         ///< 20 lg(1 + |Zto|max/|Z|min), the old rule's worst case
+};
+
+/// D(f) = 20 lg |Z/(Z+Zto)| - 20 lg |Z/(Z+Zfrom)| less its value at the anchor: exact for a linear
+/// one-port behind a Thevenin source, because all drivers of an earphone share its terminals.
+/// load_ohm, from_ohm and to_ohm are complex impedances at grid.all_hz(). to_gain and from_gain are
+/// the open-circuit voltages relative to the amplifier's own (1 without stages), same length.
+struct TheveninSamples {
+  ComplexArray output_ohm;
+  ComplexArray open_ratio;  ///< empty: 1 everywhere
+};
+Deviation deviation(const DeviationGrid& grid, const ComplexArray& load_ohm,
+                    const TheveninSamples& from, const TheveninSamples& to);
+
+/// Lower and upper limit of deviation_db when only |Z| is known: phase anywhere in +-90 degrees,
+/// independently at each frequency and at the anchor. magnitude_ohm is |Z| at grid.all_hz().
+struct DeviationBand {
+  Array lower_db, upper_db;
+};
+DeviationBand guaranteed_band(const DeviationGrid& grid, const Array& magnitude_ohm,
+                              const TheveninSamples& from, const TheveninSamples& to);
+
+}  // namespace ohmtilt

@@ -1,0 +1,34 @@
+#pragma once
+#include <string>
+#include <vector>
+
+#include <ohmtilt/analysis/deviation.h>
+#include <plots/figure.h>
+
+namespace ohmtilt::plots {
+
+/// One line of the deviation panel. Text comes from files and is drawn as it stands.
+struct DeviationCurve {
+  std::string label;  ///< "6 ohm"
+  Array deviation_db;
+  Array band_lower_db, band_upper_db;  ///< both empty, or a light band behind the line
+};
+
+/// Deviation above, |Z| (log) and phase below on one frequency axis; where a response is given, the
+/// response before and after in a panel of their own.
+struct DeviationFigure {
+  std::string earphone_title;
+  std::string conclusion;  ///< the figure's title, from the analysis
+  std::string caption;     ///< inputs and anchor, one short line
+  Array frequency_hz;
+  double anchor_low_hz = 0, anchor_high_hz = 0;  ///< both 0 without an anchor; equal for one frequency
+  std::vector<DeviationCurve> curves;
+  Array magnitude_ohm, phase_deg;  ///< at frequency_hz
+  bool phase_is_minimum = false;   ///< said in the phase axis's label
+  Array response_before_db;        ///< empty without a response
+  std::vector<Array> response_after_db;  ///< one a curve
+};
+
+void draw(const DeviationFigure& figure, const Output& output);
+
+}  // namespace ohmtilt::plots
