@@ -21,11 +21,12 @@ struct DeviationFigure {
   std::string conclusion;  ///< the figure's title, from the analysis
   std::string caption;     ///< inputs and anchor, one short line
   Array frequency_hz;
-  double anchor_low_hz = 0, anchor_high_hz = 0;  ///< both 0 without an anchor; equal for one frequency
+  double anchor_low_hz = 0,
+         anchor_high_hz = 0;  ///< both 0 without an anchor; equal for one frequency
   std::vector<DeviationCurve> curves;
-  Array magnitude_ohm, phase_deg;  ///< at frequency_hz
-  bool phase_is_minimum = false;   ///< said in the phase axis's label
-  Array response_before_db;        ///< empty without a response
+  Array magnitude_ohm, phase_deg;        ///< at frequency_hz
+  bool phase_is_minimum = false;         ///< said in the phase axis's label
+  Array response_before_db;              ///< empty without a response
   std::vector<Array> response_after_db;  ///< one a curve
 };
 

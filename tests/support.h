@@ -14,7 +14,9 @@
 namespace ohmtilt::test {
 
 inline std::filesystem::path source_dir() { return OHMTILT_SOURCE_DIR; }
-inline std::filesystem::path data(const std::string& name) { return source_dir() / "tests/data" / name; }
+inline std::filesystem::path data(const std::string& name) {
+  return source_dir() / "tests/data" / name;
+}
 
 /// A new empty folder, removed with the object.
 class Scratch {

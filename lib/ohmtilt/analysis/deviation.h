@@ -4,7 +4,8 @@
 #include <variant>
 #include <vector>
 
-#include <ohmtilt/curve/one_port.h>
+#include <ohmtilt/base/frequency_grid.h>
+#include <ohmtilt/chain/thevenin_source.h>
 
 namespace ohmtilt {
 
@@ -29,9 +30,14 @@ struct DeviationGrid {
   Array all_hz() const;
 };
 
-/// points equally spaced in ln f over the band. Throws InputError if the anchor is outside the data.
+/// points equally spaced in ln f over what band and data have in common. Throws InputError when
+/// that is nothing, or when the anchor is outside the data.
 DeviationGrid deviation_grid(const Band& band, Eigen::Index points, const Anchor& anchor,
                              const Band& data);
+
+/// The frequency at which a figure "at the anchor" is given: the anchor, the geometric mean of a
+/// band, or without an anchor 1 kHz (the nearest end of the grid if that lies outside).
+double reference_hz(const DeviationGrid& grid);
 
 struct Extreme {
   double hz = 0;
@@ -52,12 +58,7 @@ struct Deviation {
 
 /// D(f) = 20 lg |Z/(Z+Zto)| - 20 lg |Z/(Z+Zfrom)| less its value at the anchor: exact for a linear
 /// one-port behind a Thevenin source, because all drivers of an earphone share its terminals.
-/// load_ohm, from_ohm and to_ohm are complex impedances at grid.all_hz(). to_gain and from_gain are
-/// the open-circuit voltages relative to the amplifier's own (1 without stages), same length.
-struct TheveninSamples {
-  ComplexArray output_ohm;
-  ComplexArray open_ratio;  ///< empty: 1 everywhere
-};
+/// load_ohm is the complex impedance at grid.all_hz().
 Deviation deviation(const DeviationGrid& grid, const ComplexArray& load_ohm,
                     const TheveninSamples& from, const TheveninSamples& to);
 

@@ -11,7 +11,8 @@ struct Place {
   long column = 0;
 };
 
-/// "curve.csv:17:5", "curve.csv:17" or "curve.csv"; control characters in the name are shown as '?'.
+/// "curve.csv:17:5", "curve.csv:17" or "curve.csv"; control characters in the name are shown as
+/// '?'.
 std::string to_string(const Place& place);
 
 /// Bad input or bad usage (exit status 2). The text is one sentence a person can act on:

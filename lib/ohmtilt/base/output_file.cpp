@@ -2,11 +2,11 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include <cerrno>
-#include <cstring>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/output_file.h>
 #include <ohmtilt/base/text.h>
+#include <cerrno>
+#include <cstring>
 
 namespace ohmtilt {
 namespace {

@@ -59,7 +59,8 @@ std::size_t utf8_length(std::string_view bytes) {
     if ((at(i) & 0xc0u) != 0x80u) return 0;
   const unsigned second = at(1);
   const bool overlong = (first == 0xe0 && second < 0xa0) || (first == 0xf0 && second < 0x90);
-  const bool surrogate_or_beyond = (first == 0xed && second > 0x9f) || (first == 0xf4 && second > 0x8f);
+  const bool surrogate_or_beyond =
+      (first == 0xed && second > 0x9f) || (first == 0xf4 && second > 0x8f);
   return overlong || surrogate_or_beyond ? 0 : length;
 }
 
@@ -99,9 +100,9 @@ std::string valid_utf8(std::string_view bytes) {
 std::optional<std::string> nearest_word(std::string_view word,
                                         const std::vector<std::string>& candidates) {
   const auto distance = [&](const std::string& c) { return edit_distance(word.substr(0, 200), c); };
-  const auto best = std::min_element(
-      candidates.begin(), candidates.end(),
-      [&](const auto& a, const auto& b) { return distance(a) < distance(b); });
+  const auto best =
+      std::min_element(candidates.begin(), candidates.end(),
+                       [&](const auto& a, const auto& b) { return distance(a) < distance(b); });
   if (best == candidates.end() || 2 * distance(*best) > best->size()) return std::nullopt;
   return *best;
 }

@@ -13,7 +13,8 @@ std::string number_text(double value);
 /// range. "inf" and "nan" are understood (callers refuse them by name).
 std::optional<double> parse_number(std::string_view text);
 
-/// text with each control character replaced by '?' and cut after max_bytes with "...": for messages.
+/// text with each control character replaced by '?' and cut after max_bytes with "...": for
+/// messages.
 std::string printable(std::string_view text, std::size_t max_bytes = 200);
 
 /// text without blanks, tabs and line ends at both ends.

@@ -1,8 +1,8 @@
-#include <cmath>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/impedance_curve.h>
+#include <cmath>
 
 namespace ohmtilt {
 namespace {

@@ -1,14 +1,15 @@
-#include <limits>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/one_port.h>
+#include <limits>
 
 namespace ohmtilt {
 
 OnePort OnePort::resistance(double ohm) {
   const Band everywhere{std::numeric_limits<double>::min(), std::numeric_limits<double>::max()};
-  return {everywhere,
-          [ohm](const Array& hz) -> ComplexArray { return ComplexArray::Constant(hz.size(), ohm); }};
+  return {everywhere, [ohm](const Array& hz) -> ComplexArray {
+            return ComplexArray::Constant(hz.size(), ohm);
+          }};
 }
 
 OnePort::OnePort(Band range, Evaluate evaluate) : range_(range), evaluate_(std::move(evaluate)) {}
@@ -17,7 +18,8 @@ ComplexArray OnePort::at(const Array& hz) const {
   for (const double f : hz)
     if (!range_.contains(f))
       throw InputError(number_text(f) + " Hz is outside the data, which reach from " +
-                           number_text(range_.low_hz) + " to " + number_text(range_.high_hz) + " Hz",
+                           number_text(range_.low_hz) + " to " + number_text(range_.high_hz) +
+                           " Hz",
                        "ask within them");
   return evaluate_(hz);
 }

@@ -1,0 +1,99 @@
+#include <ohmtilt/analysis/comparison.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/curve/interpolation.h>
+#include <algorithm>
+
+namespace ohmtilt {
+namespace {
+
+/// Where everything that takes part is known.
+Band known_range(const Earphone& earphone, const TheveninSource& from,
+                 const std::vector<TheveninSource>& to,
+                 const std::optional<ResponseCurve>& response) {
+  Band known = overlap(earphone.impedance.range(), from.output.range());
+  for (const auto& source : to) known = overlap(known, source.output.range());
+  return response ? overlap(known, response->range()) : known;
+}
+
+void warn_if_cut(const Band& asked, const Array& hz, std::vector<std::string>& warnings) {
+  const Band got{hz[0], hz[hz.size() - 1]};
+  if (got.low_hz > asked.low_hz || got.high_hz < asked.high_hz)
+    warnings.push_back("the data reach from " + number_text(got.low_hz) + " to " +
+                       number_text(got.high_hz) + " Hz; nothing is said outside");
+}
+
+void append(std::vector<std::string>& all, const std::vector<std::string>& more) {
+  for (const auto& text : more)
+    if (std::find(all.begin(), all.end(), text) == all.end()) all.push_back(text);
+}
+
+/// Spread over frequency between the deviations that the admissible phases give.
+double phase_spread_db(const DeviationGrid& grid, const Earphone& earphone,
+                       const TheveninSamples& from, const TheveninSamples& to,
+                       const Array& deviation_db) {
+  Array lowest = deviation_db;
+  Array highest = deviation_db;
+  for (const auto& other : earphone.phase_alternatives) {
+    const Array db = deviation(grid, other.at(grid.all_hz()), from, to).deviation_db;
+    lowest = lowest.min(db);
+    highest = highest.max(db);
+  }
+  return (highest - lowest).maxCoeff();
+}
+
+TheveninSamples on_grid(const TheveninSamples& samples, Eigen::Index points) {
+  if (samples.open_ratio.size() == 0) return {samples.output_ohm.head(points), {}};
+  return {samples.output_ohm.head(points), samples.open_ratio.head(points)};
+}
+
+}  // namespace
+
+Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
+                           const std::vector<TheveninSource>& to, const ComparisonOptions& options,
+                           const std::optional<ResponseCurve>& response) {
+  const Band known = known_range(earphone, from, to, response);
+  Comparison result;
+  result.grid = deviation_grid(options.band, options.points, options.anchor, known);
+  result.reference_hz = reference_hz(result.grid);
+  append(result.warnings, earphone.warnings);
+  append(result.warnings, from.warnings);
+  warn_if_cut(options.band, result.grid.grid_hz, result.warnings);
+
+  const Array hz = result.grid.all_hz();
+  const Eigen::Index points = result.grid.grid_hz.size();
+  const ComplexArray load_ohm = earphone.impedance.at(hz);
+  const TheveninSamples from_samples = from.at(hz);
+  result.load_ohm = load_ohm.head(points);
+  result.from_label = from.label;
+  result.from_ohm = std::abs(from.output.at(result.reference_hz));
+  if (response)
+    result.response_before_db =
+        LogInterpolator(response->frequency_hz(), response->level_db()).at(result.grid.grid_hz);
+
+  const bool magnitude_only = earphone.phase == PhaseOrigin::minimum;
+  for (const auto& source : to) {
+    append(result.warnings, source.warnings);
+    const TheveninSamples samples = source.at(hz);
+    ComparedSource compared{source.label,
+                            std::abs(source.output.at(result.reference_hz)),
+                            deviation(result.grid, load_ohm, from_samples, samples),
+                            std::nullopt,
+                            {}};
+    const Array& deviation_db = compared.deviation.deviation_db;
+    if (response) compared.response_db = result.response_before_db + deviation_db;
+    if (magnitude_only) {
+      compared.band = guaranteed_band(result.grid, load_ohm.abs(), from_samples, samples);
+      const double spread =
+          phase_spread_db(result.grid, earphone, from_samples, samples, deviation_db);
+      result.phase_uncertainty_db = std::max(result.phase_uncertainty_db.value_or(0), spread);
+    }
+    result.cases.push_back(std::move(compared));
+  }
+  if (options.limit_db)
+    result.largest_source =
+        largest_source(SpanOverResistance(result.load_ohm, on_grid(from_samples, points)),
+                       result.from_ohm, *options.limit_db);
+  return result;
+}
+
+}  // namespace ohmtilt

@@ -1,0 +1,51 @@
+#pragma once
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <ohmtilt/analysis/deviation.h>
+#include <ohmtilt/analysis/span.h>
+#include <ohmtilt/chain/earphone.h>
+#include <ohmtilt/chain/thevenin_source.h>
+
+namespace ohmtilt {
+
+struct ComparisonOptions {
+  Band band;                  ///< hertz; cut to where all data reach, with a warning
+  Eigen::Index points = 480;  ///< 2 <= points
+  Anchor anchor = AnchorFrequency{};
+  std::optional<double>
+      limit_db;  ///< > 0: also find the largest source that keeps the span within it
+};
+
+/// One source against the first, on one earphone.
+struct ComparedSource {
+  std::string label;
+  double output_ohm = 0;  ///< |output impedance| at the anchor
+  Deviation deviation;
+  std::optional<DeviationBand> band;  ///< for an earphone known by magnitude only
+  Array response_db;                  ///< the response with this source; empty without a response
+};
+
+struct Comparison {
+  DeviationGrid grid;
+  ComplexArray load_ohm;       ///< the earphone's impedance on grid.grid_hz
+  double reference_hz = 1000;  ///< where output_ohm is given
+  std::string from_label;
+  double from_ohm = 0;
+  std::vector<ComparedSource> cases;  ///< in the order of the sources
+  std::optional<LargestSource> largest_source;
+  /// Largest spread in dB, over frequency and cases, of the deviation between admissible phases.
+  std::optional<double> phase_uncertainty_db;
+  Array response_before_db;  ///< the response with the first source; empty without a response
+  std::vector<std::string> warnings;
+};
+
+/// What each of the sources to does to the earphone's response, compared with from. response, where
+/// given, is the earphone's response with from. Throws InputError when the data have no range in
+/// common or the anchor is outside it.
+Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
+                           const std::vector<TheveninSource>& to, const ComparisonOptions& options,
+                           const std::optional<ResponseCurve>& response = std::nullopt);
+
+}  // namespace ohmtilt

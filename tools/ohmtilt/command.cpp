@@ -1,0 +1,182 @@
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/output_file.h>
+#include <ohmtilt/base/text.h>
+#include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/run.h>
+#include <cmath>
+#include <ostream>
+
+namespace ohmtilt::cli {
+
+void CsvTable::add(std::string name, const Array& values) {
+  names_.push_back(std::move(name));
+  columns_.push_back(values);
+}
+
+std::string CsvTable::text() const {
+  std::string text;
+  for (std::size_t i = 0; i < names_.size(); ++i) text += (i ? "," : "") + names_[i];
+  text += '\n';
+  const Eigen::Index rows = columns_.empty() ? 0 : columns_[0].size();
+  for (Eigen::Index row = 0; row < rows; ++row) {
+    for (std::size_t i = 0; i < columns_.size(); ++i)
+      text += (i ? "," : "") + number_text(columns_[i][row]);
+    text += '\n';
+  }
+  return text;
+}
+
+void add_output_options(CLI::App& command, OutputOptions& options, bool with_figure) {
+  command.add_flag("--json", options.json, "print one JSON object instead of text");
+  command.add_option("--csv", options.csv, "write the numbers behind the figure to this file");
+  if (with_figure) {
+    command
+        .add_option("--plot", options.plot,
+                    "draw the figure to FILE.svg, FILE.png or FILE.pdf, or 'text' for the terminal")
+        ->type_name("FILE");
+    command.add_flag("--show", options.show, "show the figure in a window");
+  }
+  command.add_flag("--force", options.force, "replace files that exist");
+}
+
+namespace {
+
+Anchor parse_anchor(const std::string& text) {
+  if (text == "none") return NoAnchor{};
+  if (text.rfind("band:", 0) == 0) {
+    const Band band = parse_band(text.substr(5), "--anchor band:");
+    return AnchorBand{band.low_hz, band.high_hz};
+  }
+  const auto hz = parse_number(text);
+  if (!hz || !std::isfinite(*hz) || !(*hz > 0))
+    throw InputError("--anchor \"" + printable(text) + "\" is not understood",
+                     "give a frequency in hertz (1000), a band (band:300-3000) or none");
+  return AnchorFrequency{*hz};
+}
+
+plots::Output output_for(const std::string& place, const OutputOptions& options,
+                         std::ostream& out) {
+  if (place == "text") return {plots::Output::Kind::text, {}, false, &out};
+  const std::string ending = lower(std::filesystem::path(place).extension().string());
+  if (ending != ".svg" && ending != ".png" && ending != ".pdf")
+    throw InputError("--plot \"" + printable(place) + "\" names no kind of figure",
+                     "end it in .svg, .png or .pdf, or say --plot text");
+  return {plots::Output::Kind::file, place, options.force, nullptr};
+}
+
+std::vector<plots::Output> figures(const OutputOptions& options, std::ostream& out) {
+  std::vector<plots::Output> result;
+  for (const auto& place : options.plot) {
+    result.push_back(output_for(place, options, out));
+    if (options.json && result.back().kind == plots::Output::Kind::text)
+      throw InputError("--plot text and --json both want standard output", "leave one of them out");
+  }
+  if (options.show) result.push_back({plots::Output::Kind::window, {}, false, nullptr});
+  return result;
+}
+
+std::string json_text(const std::string& command, const Answer& answer) {
+  Json json{{"tool", "ohmtilt"}, {"version", OHMTILT_VERSION}, {"command", command}};
+  json.update(answer.json);
+  json["warnings"] = Json::array();
+  for (const auto& warning : answer.warnings) json["warnings"].push_back(valid_utf8(warning));
+  return json.dump() + "\n";
+}
+
+void print(Session& session, const OutputOptions& options, const std::string& command,
+           const Answer& answer) {
+  if (options.json) {
+    session.out << json_text(command, answer);
+  } else {
+    session.out << answer.text;
+    for (const auto& warning : answer.warnings) session.err << "ohmtilt: note: " << warning << "\n";
+  }
+  session.out.flush();
+  if (!session.out) throw OutputError("standard output could not be written");
+}
+
+/// Runs one output; a failure is told and remembered, and the others still come.
+void attempt(Session& session, const std::function<void()>& output) {
+  try {
+    output();
+  } catch (const OutputError& error) {
+    session.err << "ohmtilt: " << error.what() << "\n";
+    session.status = Exit::output_failed;
+  }
+}
+
+}  // namespace
+
+void add_anchor_option(CLI::App& command, GridOptions& options) {
+  command
+      .add_option_function<std::string>(
+          "--anchor", [&options](const std::string& text) { options.anchor = parse_anchor(text); },
+          "where the responses are made equal: a frequency in Hz, band:LO-HI, or none [1000]")
+      ->type_name("HZ");
+}
+
+void add_grid_options(CLI::App& command, GridOptions& options) {
+  command
+      .add_option_function<std::string>(
+          "--band",
+          [&options](const std::string& text) { options.band = parse_band(text, "--band"); },
+          "frequency range in Hz, LO-HI [20-20000]")
+      ->type_name("LO-HI");
+  command
+      .add_option_function<std::string>(
+          "--points",
+          [&options](const std::string& text) {
+            const double points = parse_flag_number(text, "--points");
+            if (points != std::floor(points) || points < 2 || points > 1e6)
+              throw InputError("--points " + printable(text) + " is not a number of points",
+                               "give a whole number from 2 to 1000000");
+            options.points = static_cast<Eigen::Index>(points);
+          },
+          "points of the frequency grid, equally spaced in log frequency [480]")
+      ->type_name("N");
+}
+
+void respond(Session& session, const OutputOptions& options, const std::string& command,
+             const std::function<Answer()>& work) {
+  const auto outputs = figures(options, session.out);
+  const Answer answer = work();
+  if (answer.limit_exceeded) session.status = Exit::limit_exceeded;
+  if (options.csv)
+    attempt(session, [&] { write_file(*options.csv, answer.csv.text(), options.force); });
+  for (const auto& [place, text] : answer.documents)
+    attempt(session, [&] { write_file(place, text, options.force); });
+  attempt(session, [&] { print(session, options, command, answer); });
+  for (const auto& output : outputs) attempt(session, [&] { answer.draw(output); });
+}
+
+Json json_number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
+
+Json json_number(const std::optional<double>& value) {
+  return value ? json_number(*value) : Json(nullptr);
+}
+
+Json json_array(const Array& values) {
+  Json array = Json::array();
+  for (const double value : values) array.push_back(json_number(value));
+  return array;
+}
+
+double parse_flag_number(const std::string& text, const std::string& flag) {
+  const auto value = parse_number(text);
+  if (!value || !std::isfinite(*value))
+    throw InputError(flag + " \"" + printable(text) + "\" is not a number",
+                     "give one, such as 12.5");
+  return *value;
+}
+
+Band parse_band(const std::string& text, const std::string& flag) {
+  const auto dash = text.find('-', 1);
+  const auto low = parse_number(text.substr(0, dash));
+  const auto high = dash == std::string::npos ? std::nullopt : parse_number(text.substr(dash + 1));
+  if (!low || !high || !(*low > 0) || !(*low < *high) || !std::isfinite(*high))
+    throw InputError(flag + " \"" + printable(text) + "\" is not a band",
+                     "give two positive frequencies in hertz, the lower first: 20-20000");
+  return {*low, *high};
+}
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,297 @@
+// ohmtilt deviation: what another source does to an earphone's response.
+#include <fmt/format.h>
+
+#include <ohmtilt/analysis/comparison.h>
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/base/third_octave.h>
+#include <ohmtilt/chain/earphone.h>
+#include <ohmtilt/curve/interpolation.h>
+#include <ohmtilt/curve/read_curve.h>
+#include <plots/deviation_figure.h>
+#include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/wording.h>
+#include <cmath>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+struct Options {
+  std::string earphone;
+  std::string from = "0";
+  std::vector<std::string> to;
+  GridOptions grid;
+  std::optional<std::string> response;
+  std::optional<double> limit_db;    // exit 1 beyond it
+  std::optional<double> largest_db;  // only the inverse answer
+  bool third_octaves = false;
+  OutputOptions output;
+};
+
+// ---- the answer as JSON ------------------------------------------------------------------------
+
+Json earphone_json(const Earphone& earphone, const Comparison& comparison) {
+  const Array hz = earphone.curve ? earphone.curve->frequency_hz() : comparison.grid.grid_hz;
+  const Array ohm =
+      earphone.curve ? earphone.curve->magnitude_ohm() : Array(comparison.load_ohm.abs());
+  Eigen::Index lowest = 0;
+  Eigen::Index highest = 0;
+  const double min_ohm = ohm.minCoeff(&lowest);
+  const double max_ohm = ohm.maxCoeff(&highest);
+  return {{"title", earphone.title},
+          {"points", hz.size()},
+          {"min_ohm", min_ohm},
+          {"min_hz", hz[lowest]},
+          {"max_ohm", max_ohm},
+          {"max_hz", hz[highest]},
+          {"phase", to_string(earphone.phase)}};
+}
+
+Json anchor_json(const Anchor& anchor) {
+  if (const auto* one = std::get_if<AnchorFrequency>(&anchor)) return one->hz;
+  if (const auto* band = std::get_if<AnchorBand>(&anchor))
+    return Json::array({band->low_hz, band->high_hz});
+  return nullptr;
+}
+
+Json case_json(const ComparedSource& compared) {
+  const Deviation& d = compared.deviation;
+  Json json{{"label", compared.label},
+            {"output_ohm", compared.output_ohm},
+            {"level_change_db", d.level_change_db},
+            {"rise", {{"hz", d.rise.hz}, {"db", d.rise.db}}},
+            {"fall", {{"hz", d.fall.hz}, {"db", d.fall.db}}},
+            {"span_db", d.span_db},
+            {"rms_db", d.rms_db},
+            {"erb_span_db", d.erb_span_db},
+            {"bound_db", d.bound_db},
+            {"deviation_db", json_array(d.deviation_db)},
+            {"band_lower_db", compared.band ? json_array(compared.band->lower_db) : Json(nullptr)},
+            {"band_upper_db", compared.band ? json_array(compared.band->upper_db) : Json(nullptr)}};
+  if (compared.response_db.size() > 0) json["response_db"] = json_array(compared.response_db);
+  return json;
+}
+
+Json comparison_json(const Earphone& earphone, const Comparison& comparison) {
+  Json json{{"earphone", earphone_json(earphone, comparison)},
+            {"anchor_hz", anchor_json(comparison.grid.anchor)},
+            {"from", {{"label", comparison.from_label}, {"output_ohm", comparison.from_ohm}}},
+            {"frequency_hz", json_array(comparison.grid.grid_hz)},
+            {"cases", Json::array()},
+            {"largest_source", nullptr},
+            {"phase_uncertainty_db", json_number(comparison.phase_uncertainty_db)}};
+  for (const auto& compared : comparison.cases) json["cases"].push_back(case_json(compared));
+  if (comparison.response_before_db.size() > 0)
+    json["response_before_db"] = json_array(comparison.response_before_db);
+  if (const auto& largest = comparison.largest_source)
+    json["largest_source"] = {{"limit_db", largest->limit_db}, {"ohm", json_number(largest->ohm)}};
+  return json;
+}
+
+// ---- the answer as text ------------------------------------------------------------------------
+
+/// Mean deviation over each band that the grid reaches, two lines to quote.
+std::string band_table(const Comparison& comparison, bool third_octaves) {
+  const Array& hz = comparison.grid.grid_hz;
+  std::vector<std::vector<std::string>> rows{{"Hz"}};
+  for (const auto& compared : comparison.cases)
+    rows.push_back({compared.label.substr(0, 24) + ", dB"});
+  for (const auto& band : third_octaves ? ohmtilt::third_octaves() : octaves()) {
+    const Band within{std::max(band.edges.low_hz, hz[0]),
+                      std::min(band.edges.high_hz, hz[hz.size() - 1])};
+    if (!(within.low_hz < within.high_hz)) continue;
+    rows[0].push_back(short_hz(band.nominal_hz));
+    const Array inside = log_grid(within, 16);
+    for (std::size_t i = 0; i < comparison.cases.size(); ++i) {
+      const LogInterpolator curve(hz, comparison.cases[i].deviation.deviation_db);
+      const double mean = mean_over_ln_f(inside, curve.at(inside));
+      rows[i + 1].push_back(fmt::format("{:+.1f}", std::abs(mean) < 0.05 ? 0.0 : mean));
+    }
+  }
+  return aligned(rows);
+}
+
+std::string case_text(const Comparison& comparison, const ComparedSource& compared) {
+  const Deviation& d = compared.deviation;
+  std::vector<std::vector<std::string>> rows;
+  if (comparison.grid.anchor_hz.size() > 0)
+    rows.push_back({"level change, " + anchor_text(comparison.grid.anchor).substr(6),
+                    signed_db(d.level_change_db)});
+  rows.push_back({"largest rise", signed_db(d.rise.db), "at " + hz_text(d.rise.hz)});
+  rows.push_back({"largest fall", signed_db(d.fall.db), "at " + hz_text(d.fall.hz)});
+  rows.push_back({"span", db_text(d.span_db)});
+  rows.push_back({"span as the ear resolves it (1 ERB)", db_text(d.erb_span_db)});
+  rows.push_back({"rms over log frequency", db_text(d.rms_db)});
+  rows.push_back({"old-rule bound 20 lg(1 + Zs/|Z|min)", db_text(d.bound_db)});
+  return fmt::format("{} instead of {}\n{}\n{}", compared.label, comparison.from_label,
+                     conclusion(compared), "") +
+         aligned(rows);
+}
+
+std::string largest_source_text(const Comparison& comparison) {
+  const LargestSource& largest = *comparison.largest_source;
+  const std::string limit = number_text(largest.limit_db) + " dB";
+  if (largest.ohm)
+    return fmt::format("Every resistive source from {} up to {} keeps the span within {}.\n",
+                       ohm_text(comparison.from_ohm), ohm_text(*largest.ohm), limit);
+  if (largest.start_exceeds)
+    return fmt::format("No resistive source keeps the span within {}: {} already exceeds it.\n",
+                       limit, comparison.from_label);
+  return fmt::format("No resistive source up to 1 Mohm brings the span to {}.\n", limit);
+}
+
+std::string comparison_text(const Earphone& earphone, const Comparison& comparison,
+                            bool third_octaves) {
+  const Array ohm = comparison.load_ohm.abs();
+  std::string text =
+      fmt::format("{}: {} to {}, phase {}; responses {}\n\n", printable(earphone.title),
+                  ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()), to_string(earphone.phase),
+                  anchor_text(comparison.grid.anchor));
+  for (const auto& compared : comparison.cases) text += case_text(comparison, compared) + "\n";
+  if (!comparison.cases.empty()) text += band_table(comparison, third_octaves) + "\n";
+  if (comparison.phase_uncertainty_db)
+    text += fmt::format(
+        "The phase is computed from the magnitude; what lies beyond the data leaves {} open.\n",
+        db_text(*comparison.phase_uncertainty_db));
+  if (comparison.largest_source) text += largest_source_text(comparison);
+  return text;
+}
+
+// ---- files and figure --------------------------------------------------------------------------
+
+CsvTable comparison_csv(const Comparison& comparison) {
+  CsvTable table;
+  table.add("frequency_hz", comparison.grid.grid_hz);
+  if (comparison.response_before_db.size() > 0)
+    table.add("response_before_db", comparison.response_before_db);
+  for (std::size_t i = 0; i < comparison.cases.size(); ++i) {
+    const auto& compared = comparison.cases[i];
+    const std::string number = "_" + std::to_string(i + 1);
+    table.add("deviation_db" + number, compared.deviation.deviation_db);
+    if (compared.band) table.add("band_lower_db" + number, compared.band->lower_db);
+    if (compared.band) table.add("band_upper_db" + number, compared.band->upper_db);
+    if (compared.response_db.size() > 0) table.add("response_db" + number, compared.response_db);
+  }
+  return table;
+}
+
+plots::DeviationFigure comparison_figure(const Earphone& earphone, const Comparison& comparison) {
+  plots::DeviationFigure figure;
+  figure.earphone_title = earphone.title;
+  figure.conclusion = headline(comparison.from_label, comparison.cases);
+  figure.caption = fmt::format("Deviation from {}; responses {}", comparison.from_label,
+                               anchor_text(comparison.grid.anchor));
+  figure.frequency_hz = comparison.grid.grid_hz;
+  if (const auto* one = std::get_if<AnchorFrequency>(&comparison.grid.anchor))
+    figure.anchor_low_hz = figure.anchor_high_hz = one->hz;
+  if (const auto* band = std::get_if<AnchorBand>(&comparison.grid.anchor)) {
+    figure.anchor_low_hz = band->low_hz;
+    figure.anchor_high_hz = band->high_hz;
+  }
+  for (const auto& compared : comparison.cases) {
+    figure.curves.push_back({compared.label, compared.deviation.deviation_db,
+                             compared.band ? compared.band->lower_db : Array(),
+                             compared.band ? compared.band->upper_db : Array()});
+    if (compared.response_db.size() > 0) figure.response_after_db.push_back(compared.response_db);
+  }
+  figure.magnitude_ohm = comparison.load_ohm.abs();
+  figure.phase_deg = unwrapped_deg(comparison.load_ohm.arg() / degree);
+  figure.phase_is_minimum = earphone.phase == PhaseOrigin::minimum;
+  figure.response_before_db = comparison.response_before_db;
+  return figure;
+}
+
+// ---- the command -------------------------------------------------------------------------------
+
+std::optional<double> limit_of(const Options& options) {
+  if (options.limit_db && options.largest_db && *options.limit_db != *options.largest_db)
+    throw InputError("--limit-db and --largest-source ask for two different limits",
+                     "give one of them");
+  const auto limit = options.limit_db ? options.limit_db : options.largest_db;
+  if (limit && !(*limit > 0 && std::isfinite(*limit)))
+    throw InputError("a limit of " + number_text(*limit) + " dB leaves no room",
+                     "give a positive number of decibels");
+  return limit;
+}
+
+Answer answer(const Options& options) {
+  if (options.to.empty() && !options.largest_db)
+    throw InputError("there is no source to compare with",
+                     "give --to 6, or --largest-source 1 for the inverse answer");
+  if (options.to.empty() && (options.output.show || !options.output.plot.empty()))
+    throw InputError("there is no deviation to draw without a source", "give --to as well");
+  const Earphone earphone = read_earphone(options.earphone);
+  const TheveninSource from = read_source(options.from);
+  std::vector<TheveninSource> to;
+  for (const auto& text : options.to) to.push_back(read_source(text));
+  std::optional<ResponseCurve> response;
+  std::vector<std::string> response_warnings;
+  if (options.response) {
+    auto read = read_response(*options.response);
+    response = std::move(read.value);
+    response_warnings = std::move(read.warnings);
+  }
+  const ComparisonOptions how{options.grid.band, options.grid.points, options.grid.anchor,
+                              limit_of(options)};
+  const auto comparison =
+      std::make_shared<const Comparison>(compare_sources(earphone, from, to, how, response));
+
+  Answer result;
+  result.text = comparison_text(earphone, *comparison, options.third_octaves);
+  result.json = comparison_json(earphone, *comparison);
+  result.warnings = comparison->warnings;
+  result.warnings.insert(result.warnings.end(), response_warnings.begin(), response_warnings.end());
+  result.csv = comparison_csv(*comparison);
+  result.draw = [earphone, comparison](const plots::Output& output) {
+    plots::draw(comparison_figure(earphone, *comparison), output);
+  };
+  for (const auto& compared : comparison->cases)
+    if (options.limit_db && compared.deviation.span_db > *options.limit_db)
+      result.limit_exceeded = true;
+  return result;
+}
+
+}  // namespace
+
+void add_deviation(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "deviation",
+      "What another source does to an earphone's response: how much, where, whether it matters");
+  command.footer(
+      "Example:  ohmtilt deviation impedance-curves/two-way-armature.csv --from 0.3 --to 6 --plot "
+      "deviation.svg\n"
+      "A source is a number of ohms, an IEC 60062 code (6R0, R30) or a curve file of a measured "
+      "output impedance.");
+  command.add_option("earphone", options->earphone, "impedance curve of the earphone")->required();
+  command.add_option("--from", options->from, "the source to compare from, ohm or file [0]")
+      ->type_name("SOURCE");
+  command
+      .add_option("--to", options->to, "the source to compare with, ohm or file; may be repeated")
+      ->type_name("SOURCE");
+  add_grid_options(command, options->grid);
+  add_anchor_option(command, options->grid);
+  command
+      .add_option("--response", options->response,
+                  "the earphone's response with the first source, to draw before and after")
+      ->type_name("FILE");
+  command
+      .add_option(
+          "--limit-db", options->limit_db,
+          "exit with 1 if a span exceeds this many dB; also names the largest source within it")
+      ->type_name("DB");
+  command
+      .add_option("--largest-source", options->largest_db,
+                  "the largest source resistance that keeps the span within this many dB")
+      ->type_name("DB");
+  command.add_flag("--third-octaves", options->third_octaves,
+                   "table by third-octaves instead of octaves");
+  add_output_options(command, options->output);
+  command.callback([options, &session] {
+    respond(session, options->output, "deviation", [&] { return answer(*options); });
+  });
+}
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,15 @@
+#pragma once
+#include <iosfwd>
+#include <string>
+#include <vector>
+
+namespace ohmtilt::cli {
+
+/// Exit statuses, the same for every command.
+enum Exit { done = 0, limit_exceeded = 1, bad_input = 2, output_failed = 3 };
+
+/// The whole program behind a thin main: args without the program's name. Answers go to out, errors
+/// and progress to err. Never throws.
+int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& err);
+
+}  // namespace ohmtilt::cli

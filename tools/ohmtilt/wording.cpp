@@ -1,0 +1,82 @@
+#include <fmt/format.h>
+
+#include <ohmtilt/base/text.h>
+#include <tools/ohmtilt/wording.h>
+#include <algorithm>
+#include <cmath>
+
+namespace ohmtilt::cli {
+
+std::string db_text(double db) { return fmt::format("{:.2f} dB", std::abs(db) < 0.005 ? 0.0 : db); }
+
+std::string signed_db(double db) {
+  return std::abs(db) < 0.005 ? "0.00 dB" : fmt::format("{:+.2f} dB", db);
+}
+
+std::string hz_text(double hz) {
+  return hz < 1000 ? fmt::format("{:.3g} Hz", hz) : fmt::format("{:.3g} kHz", hz / 1000);
+}
+
+std::string ohm_text(double ohm) { return fmt::format("{:.3g} ohm", ohm); }
+
+std::string aligned(const std::vector<std::vector<std::string>>& rows) {
+  std::vector<std::size_t> widths;
+  for (const auto& row : rows) {
+    widths.resize(std::max(widths.size(), row.size()));
+    for (std::size_t i = 0; i < row.size(); ++i) widths[i] = std::max(widths[i], row[i].size());
+  }
+  std::string text;
+  for (const auto& row : rows) {
+    std::string line = "  ";
+    for (std::size_t i = 0; i < row.size(); ++i)
+      line += i == 0 ? fmt::format("{:<{}}", row[i], widths[i])
+                     : fmt::format("  {:>{}}", row[i], widths[i]);
+    text += line.substr(0, line.find_last_not_of(' ') + 1) + "\n";
+  }
+  return text;
+}
+
+namespace {
+
+const Extreme& largest_change(const Deviation& d) {
+  return d.rise.db >= -d.fall.db ? d.rise : d.fall;
+}
+
+/// Whether a span matters, in words. The steps are common practice, no source.
+std::string weight_of(double span_db) {
+  if (span_db < 0.3) return "too little to be heard";
+  if (span_db < 1) return "small: at most just audible side by side";
+  if (span_db < 3) return "audible as a change of tonal balance";
+  return "a different earphone, tonally";
+}
+
+}  // namespace
+
+std::string headline(const std::string& from_label, const std::vector<ComparedSource>& cases) {
+  if (cases.empty()) return from_label;
+  const auto& worst = *std::max_element(
+      cases.begin(), cases.end(),
+      [](const auto& a, const auto& b) { return a.deviation.span_db < b.deviation.span_db; });
+  const Extreme& change = largest_change(worst.deviation);
+  return fmt::format("{} instead of {}: {:+.1f} dB at {}", worst.label, from_label, change.db,
+                     hz_text(change.hz));
+}
+
+std::string conclusion(const ComparedSource& compared) {
+  const Deviation& d = compared.deviation;
+  return fmt::format("The response rises by {} at {} and falls by {} at {}: a span of {}, {}.",
+                     db_text(std::max(0.0, d.rise.db)), hz_text(d.rise.hz),
+                     db_text(std::max(0.0, -d.fall.db)), hz_text(d.fall.hz), db_text(d.span_db),
+                     weight_of(d.span_db));
+}
+
+std::string anchor_text(const Anchor& anchor) {
+  if (const auto* one = std::get_if<AnchorFrequency>(&anchor))
+    return "equal at " + number_text(one->hz) + " Hz";
+  if (const auto* band = std::get_if<AnchorBand>(&anchor))
+    return "equal on average from " + number_text(band->low_hz) + " to " +
+           number_text(band->high_hz) + " Hz";
+  return "not made equal anywhere";
+}
+
+}  // namespace ohmtilt::cli

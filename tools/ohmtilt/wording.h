@@ -1,0 +1,24 @@
+#pragma once
+// How numbers are said to people: the same in every command and figure.
+#include <string>
+#include <vector>
+
+#include <ohmtilt/analysis/comparison.h>
+
+namespace ohmtilt::cli {
+
+std::string db_text(double db);    ///< "1.93 dB"
+std::string signed_db(double db);  ///< "+1.93 dB"; never "-0.00 dB"
+std::string hz_text(double hz);    ///< "92 Hz", "3.1 kHz"
+std::string ohm_text(double ohm);  ///< "0.3 ohm", "15.8 ohm", three significant digits
+/// Rows of cells in columns: the first flush left, the rest flush right, two blanks between.
+std::string aligned(const std::vector<std::vector<std::string>>& rows);
+
+/// "6 ohm instead of 0.3 ohm: +1.9 dB at 3.1 kHz": the largest change, for a figure's title.
+std::string headline(const std::string& from_label, const std::vector<ComparedSource>& cases);
+/// One sentence of conclusion on a case: how much, and whether it matters.
+std::string conclusion(const ComparedSource& compared);
+/// "equal at 1000 Hz", "equal on average from 300 to 3000 Hz", or "not made equal anywhere".
+std::string anchor_text(const Anchor& anchor);
+
+}  // namespace ohmtilt::cli
