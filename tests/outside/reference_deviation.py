@@ -19,8 +19,9 @@ How each word is worked out
   largest source the smallest resistance above the first at which the span exceeds 1 dB: a scan of
                  20001 resistances up to 1e6 ohm, then brentq; null if the span never does
 
-  reference_deviation.py --write              writes tests/data/demo_deviations.json
-  reference_deviation.py --check              the committed file against a new run, 1e-9
+  reference_deviation.py --write              writes tests/data/demo_deviations.json and prints the
+                                              table that impedance-curves/README.md must hold
+  reference_deviation.py --check              both files against a new run, 1e-9
   reference_deviation.py --against PROGRAM    runs PROGRAM deviation on every curve and compares:
                                               arrays 1e-9 dB, numbers 1e-6 dB; exit 1 if not equal
 """
@@ -168,6 +169,21 @@ def all_results():
     })
 
 
+def table_row(earphone):
+    """One line of the README's table: the spans against FROM_OHM with the anchor at 1000 Hz."""
+    spans = " | ".join(f"{one['span_db']:.2f}" for one in earphone["anchors"]["1000"])
+    largest = earphone["largest_source"]["ohm"]
+    return (f"| `{earphone['file'].removesuffix('.csv')}` | {earphone['min_ohm']:.1f} | "
+            f"{earphone['max_ohm']:.1f} | {spans} | "
+            f"{'never' if largest is None else f'{largest:.2f} ohm'} |")
+
+
+def readme_differences(results):
+    text = (DEMO_FOLDER / "README.md").read_text(encoding="utf-8")
+    rows = map(table_row, results["earphones"])
+    return [f"README.md lacks the row {row}" for row in rows if row not in text]
+
+
 def differences(told, wanted, place="", relative=1e-9):
     """Where two JSON values differ: a list of sentences."""
     if isinstance(wanted, dict) and isinstance(told, dict) and told.keys() == wanted.keys():
@@ -228,11 +244,13 @@ def main():
     job.add_argument("--check", action="store_true")
     job.add_argument("--against", metavar="PROGRAM")
     options = parser.parse_args()
+    results = all_results()
     if options.write:
-        RESULT_FILE.write_text(json.dumps(all_results(), indent=1) + "\n", encoding="utf-8")
-        return
+        RESULT_FILE.write_text(json.dumps(results, indent=1) + "\n", encoding="utf-8")
+        return print(*map(table_row, results["earphones"]), sep="\n")
     if options.check:
-        wrong = differences(json.loads(RESULT_FILE.read_text(encoding="utf-8")), all_results())
+        wrong = differences(json.loads(RESULT_FILE.read_text(encoding="utf-8")), results)
+        wrong += readme_differences(results)
     else:
         wrong = compare_program(options.against)
     print("\n".join(wrong[:40]) or f"{len(curve_files())} earphones agree")
