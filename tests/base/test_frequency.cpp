@@ -52,9 +52,11 @@ TEST(AveragedOverErb, KeepsAConstantAndTheMiddleOfALine) {
   const Array hz = log_grid({20, 20000}, 480);
   EXPECT_LT((averaged_over_erb(hz, Array::Constant(480, 2.0)) - 2).abs().maxCoeff(), 1e-12);
   const Array line = averaged_over_erb(hz, hz);  // symmetric windows: the mean is the middle
-  for (Eigen::Index i = 0; i < 480; ++i)
-    if (hz[i] - erb_hz(hz[i]) / 2 > 20 && hz[i] + erb_hz(hz[i]) / 2 < 20000)
-      EXPECT_NEAR(line[i] / hz[i], 1, 1e-9);
+  for (Eigen::Index i = 0; i < 480; ++i) {
+    const double half = erb_hz(hz[i]) / 2;
+    const bool whole_window = hz[i] - half > 20 && hz[i] + half < 20000;
+    EXPECT_NEAR(line[i] / hz[i], 1, whole_window ? 1e-9 : 0.5);
+  }
 }
 
 TEST(AveragedOverErb, StaysBetweenTheExtremes) {

@@ -8,7 +8,7 @@
 namespace ohmtilt {
 namespace {
 
-constexpr Eigen::Index anchor_band_points = 480;
+constexpr Eigen::Index anchor_band_points = 961;
 
 template <class... Cases>
 struct Overloaded : Cases... {
