@@ -197,6 +197,16 @@ def differences(told, wanted, place="", relative=1e-9):
     return [] if told == wanted else [f"{place}: {told} instead of {wanted}"]
 
 
+def write_results(results):
+    RESULT_FILE.write_text(json.dumps(results, indent=1) + "\n", encoding="utf-8")
+    print(*map(table_row, results["earphones"]), sep="\n")
+
+
+def check_results(results):
+    committed = json.loads(RESULT_FILE.read_text(encoding="utf-8"))
+    return differences(committed, results) + readme_differences(results)
+
+
 def program_answer(program, path, anchor_name):
     sources = [word for to in TO_OHM for word in ("--to", str(to))]
     command = [program, "deviation", str(path), "--from", str(FROM_OHM), *sources, "--anchor",
@@ -244,15 +254,9 @@ def main():
     job.add_argument("--check", action="store_true")
     job.add_argument("--against", metavar="PROGRAM")
     options = parser.parse_args()
-    results = all_results()
     if options.write:
-        RESULT_FILE.write_text(json.dumps(results, indent=1) + "\n", encoding="utf-8")
-        return print(*map(table_row, results["earphones"]), sep="\n")
-    if options.check:
-        wrong = differences(json.loads(RESULT_FILE.read_text(encoding="utf-8")), results)
-        wrong += readme_differences(results)
-    else:
-        wrong = compare_program(options.against)
+        return write_results(all_results())
+    wrong = compare_program(options.against) if options.against else check_results(all_results())
     print("\n".join(wrong[:40]) or f"{len(curve_files())} earphones agree")
     sys.exit(1 if wrong else 0)
 
