@@ -23,7 +23,10 @@ How each word is worked out
                                               table that impedance-curves/README.md must hold
   reference_deviation.py --check              both files against a new run, 1e-9
   reference_deviation.py --against PROGRAM    runs PROGRAM deviation on every curve and compares:
-                                              arrays 1e-9 dB, numbers 1e-6 dB; exit 1 if not equal
+                                              arrays 1e-9 dB, numbers 1e-6 dB; exit 1 if not equal.
+                                              The mean over an anchor band depends on the fineness
+                                              of its grid, so there the level change and what moves
+                                              with it may differ by 1e-4 dB, D itself by 1e-9
 """
 import argparse
 import json
@@ -45,7 +48,8 @@ TO_OHM = (1, 6, 30, 120)
 LIMIT_DB = 1.0
 ANCHORS = {"1000": 1000.0, "band:300-3000": (300.0, 3000.0), "none": None}
 SAMPLES = (0, 96, 192, 288, 384, 479)
-NUMBERS = ("level_change_db", "span_db", "rms_db", "erb_span_db", "bound_db")
+FIXED = ("span_db", "erb_span_db", "bound_db")  # the same for every anchor
+ANCHORED = ("level_change_db", "rms_db", "rise", "fall")
 
 
 def change_db(z, to_ohm):
@@ -217,13 +221,19 @@ def program_answer(program, path, anchor_name):
     return json.loads(run.stdout)
 
 
-def compare_case(told, wanted, place):
-    wrong = differences(told["deviation_db"], list(map(float, wanted["deviation_db"])),
-                        f"{place}/deviation_db")
-    for word in NUMBERS:
+def compare_arrays(told, wanted, place, anchored):
+    """The deviation as it is, or with the level change put back where that has its own limit."""
+    shifts = (0, 0) if anchored else (told["level_change_db"], wanted["level_change_db"])
+    d = [[x + shift for x in one["deviation_db"]] for one, shift in zip((told, wanted), shifts)]
+    return differences(*d, f"{place}/deviation_db")
+
+
+def compare_case(told, wanted, place, is_band):
+    wrong = compare_arrays(told, wanted, place, not is_band)
+    for word in FIXED:
         wrong += differences(told[word], wanted[word], f"{place}/{word}", 1e-6)
-    for word in ("rise", "fall"):
-        wrong += differences(told[word], wanted[word], f"{place}/{word}", 1e-6)
+    for word in ANCHORED:
+        wrong += differences(told[word], wanted[word], f"{place}/{word}", 1e-4 if is_band else 1e-6)
     return wrong + differences(told["output_ohm"], float(wanted["to_ohm"]), f"{place}/output_ohm")
 
 
@@ -232,7 +242,8 @@ def compare_answer(answer, curve, place, anchor):
     if len(answer["cases"]) != len(TO_OHM):
         return wrong + [f"{place}: {len(answer['cases'])} cases instead of {len(TO_OHM)}"]
     for told, to in zip(answer["cases"], TO_OHM):
-        wrong += compare_case(told, case(curve, to, anchor), f"{place}/to {to} ohm")
+        wrong += compare_case(told, case(curve, to, anchor), f"{place}/to {to} ohm",
+                              isinstance(anchor, tuple))
     source = {"limit_db": LIMIT_DB, "ohm": largest_source_ohm(curve)}
     return wrong + differences(answer["largest_source"], source, f"{place}/largest_source", 1e-6)
 
