@@ -2,11 +2,11 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/input_file.h>
 #include <algorithm>
 #include <cerrno>
 #include <cstring>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/input_file.h>
 #include <string_view>
 
 namespace ohmtilt {
@@ -50,10 +50,10 @@ std::size_t regular_size(const Descriptor& open, const std::string& name) {
 }
 
 InputError too_large(const std::string& name, std::size_t most_bytes) {
-  return InputError(Place{name},
-                    "the file is larger than " + std::to_string(most_bytes >> 20) +
-                        " MB, the most that is read",
-                    "thin it out or split it");
+  return InputError(
+      Place{name},
+      "the file is larger than " + std::to_string(most_bytes >> 20) + " MB, the most that is read",
+      "thin it out or split it");
 }
 
 std::string all_bytes(const Descriptor& open, const std::string& name, std::size_t size,

@@ -1,8 +1,8 @@
-#include <algorithm>
 #include <ohmtilt/base/input_file.h>
 #include <ohmtilt/base/number_table.h>
 #include <ohmtilt/base/table_layout.h>
 #include <ohmtilt/base/text.h>
+#include <algorithm>
 
 namespace ohmtilt {
 namespace {
@@ -41,7 +41,8 @@ void split_row(std::string_view line, Separator separator, Cells& cells) {
       counted(found, "column") + " here, but " + std::to_string(table.column_count()) +
           " on line " + std::to_string(table.rows.front().line),
       std::string("give every row the same columns") +
-          (commas_only ? "; if the comma is the decimal mark, put semicolons between columns" : ""));
+          (commas_only ? "; if the comma is the decimal mark, put semicolons between columns"
+                       : ""));
 }
 
 double cell_number(const NumberTable& table, std::size_t row, std::size_t column,
@@ -72,17 +73,23 @@ void check_size(const NumberTable& table, std::size_t columns, const NumberTable
                          std::to_string(options.least_columns) + " are needed",
                      "put commas, semicolons, tabs or blanks between the columns");
   if (columns > options.most_cells / table.rows.size())
-    throw InputError(place, "the table has more than " + std::to_string(options.most_cells) + " cells",
+    throw InputError(place,
+                     "the table has more than " + std::to_string(options.most_cells) + " cells",
                      "keep only the columns and rows that are needed");
 }
 
 const char* separator_words(Separator separator) {
   switch (separator) {
-    case Separator::comma: return "comma-separated";
-    case Separator::semicolon: return "semicolon-separated";
-    case Separator::tab: return "tab-separated";
-    case Separator::blanks: return "separated by blanks";
-    case Separator::every_second_comma: return "separated by every second comma";
+    case Separator::comma:
+      return "comma-separated";
+    case Separator::semicolon:
+      return "semicolon-separated";
+    case Separator::tab:
+      return "tab-separated";
+    case Separator::blanks:
+      return "separated by blanks";
+    case Separator::every_second_comma:
+      return "separated by every second comma";
   }
   return "";
 }

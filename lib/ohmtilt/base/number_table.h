@@ -45,8 +45,8 @@ struct NumberTableOptions {
 
 /// A table of numbers read from text, with all that was inferred about its layout.
 struct NumberTable {
-  std::string file;  ///< as messages name it
-  std::string text;  ///< what was read; places are found in it
+  std::string file;                          ///< as messages name it
+  std::string text;                          ///< what was read; places are found in it
   std::vector<std::vector<double>> columns;  ///< equal lengths >= 1; inf and nan are let through
   std::vector<TextLine> rows;                ///< where each row stands
   std::vector<TableNote> notes;

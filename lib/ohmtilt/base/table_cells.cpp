@@ -1,6 +1,6 @@
-#include <algorithm>
 #include <ohmtilt/base/table_cells.h>
 #include <ohmtilt/base/text.h>
+#include <algorithm>
 
 namespace ohmtilt::table {
 namespace {
@@ -69,11 +69,16 @@ std::string_view without_blanks(std::string_view text) {
 void split(std::string_view line, Separator separator, Cells& cells) {
   cells.clear();
   switch (separator) {
-    case Separator::comma: return split_at(line, ',', cells);
-    case Separator::semicolon: return split_at(line, ';', cells);
-    case Separator::tab: return split_at(line, '\t', cells);
-    case Separator::blanks: return split_at_blanks(line, cells);
-    case Separator::every_second_comma: return split_at_second_commas(line, cells);
+    case Separator::comma:
+      return split_at(line, ',', cells);
+    case Separator::semicolon:
+      return split_at(line, ';', cells);
+    case Separator::tab:
+      return split_at(line, '\t', cells);
+    case Separator::blanks:
+      return split_at_blanks(line, cells);
+    case Separator::every_second_comma:
+      return split_at_second_commas(line, cells);
   }
 }
 

@@ -1,6 +1,6 @@
-#include <algorithm>
 #include <ohmtilt/base/table_layout.h>
 #include <ohmtilt/base/text.h>
+#include <algorithm>
 
 namespace ohmtilt::table {
 namespace {
@@ -88,12 +88,12 @@ std::size_t header_names(std::string_view text, const Lines& lines,
   const Cells cells = split(row.of(text), Separator::comma);
   std::string decimal;
   has_decimal_reading(row.of(text), 1, &decimal);
-  throw InputError(Place{name, row.line, 1},
-                   "\"" + printable(row.of(text), 60) + "\" can be read as " +
-                       printable(listed({cells.begin(), cells.end()}), 80) +
-                       " (commas between columns) or as " + printable(decimal, 80) +
-                       " (decimal commas)",
-                   "put semicolons between the columns, or a header with the columns' names on top");
+  throw InputError(
+      Place{name, row.line, 1},
+      "\"" + printable(row.of(text), 60) + "\" can be read as " +
+          printable(listed({cells.begin(), cells.end()}), 80) + " (commas between columns) or as " +
+          printable(decimal, 80) + " (decimal commas)",
+      "put semicolons between the columns, or a header with the columns' names on top");
 }
 
 /// Rows in which nothing but commas can separate or be a decimal mark.
@@ -109,10 +109,20 @@ Layout commas_only(std::string_view text, const std::string& name, const Lines& 
 }
 
 bool is_unit(std::string_view cell) {
-  static const std::vector<std::string> units = {
-      "hz", "khz", "mhz",  "ohm", "ohms",    "kohm",   "\xce\xa9", "\xe2\x84\xa6", "k\xce\xa9",
-      "db", "deg", "\xc2\xb0", "rad", "degree", "degrees", "radians", "v",  "mv",  "a",
-      "ma", "s",   "ms",   "%",   "w",       "mw",     "k\xe2\x84\xa6", "db spl"};
+  static const std::vector<std::string> units = {"hz",        "khz",
+                                                 "mhz",       "ohm",
+                                                 "ohms",      "kohm",
+                                                 "\xce\xa9",  "\xe2\x84\xa6",
+                                                 "k\xce\xa9", "db",
+                                                 "deg",       "\xc2\xb0",
+                                                 "rad",       "degree",
+                                                 "degrees",   "radians",
+                                                 "v",         "mv",
+                                                 "a",         "ma",
+                                                 "s",         "ms",
+                                                 "%",         "w",
+                                                 "mw",        "k\xe2\x84\xa6",
+                                                 "db spl"};
   std::string text = lower(trimmed(cell));
   if (text.size() > 2 && (text.front() == '(' || text.front() == '['))
     text = text.substr(1, text.size() - 2);
@@ -123,7 +133,8 @@ bool is_unit(std::string_view cell) {
 Cells split_with_units(std::string_view line) {
   Cells joined;
   for (const auto cell : split(line, Separator::blanks)) {
-    const bool belongs = !joined.empty() && (cell.front() == '(' || cell.front() == '[' || is_unit(cell));
+    const bool belongs =
+        !joined.empty() && (cell.front() == '(' || cell.front() == '[' || is_unit(cell));
     if (!belongs) {
       joined.push_back(cell);
       continue;
@@ -172,7 +183,8 @@ std::string quoted_list(const Cells& cells) {
   throw InputError(Place{name, heading.line, 1},
                    "\"" + printable(line, 60) + "\" gives " + std::to_string(names.size()) +
                        (names.size() == 1 ? " name" : " names") + " for " +
-                       std::to_string(columns) + (columns == 1 ? " column" : " columns") + " of numbers",
+                       std::to_string(columns) + (columns == 1 ? " column" : " columns") +
+                       " of numbers",
                    "name each column once, and begin lines that are no header with '#'");
 }
 
@@ -233,11 +245,13 @@ Layout find_layout(std::string_view text, const std::string& name, const Lines& 
   const auto first = lines.rows.front().of(text);
   const unsigned marks = marks_in(first);
   const bool comma_cells = (lines.marks & comma_mark) != 0 || lines.quoted_comma;
-  const auto decimal = comma_cells && !(lines.marks & point_mark) ? DecimalMark::comma : DecimalMark::point;
+  const auto decimal =
+      comma_cells && !(lines.marks & point_mark) ? DecimalMark::comma : DecimalMark::point;
   if (marks & semicolon_mark) return {Separator::semicolon, decimal};
   const bool commas_separate = (marks & comma_mark) && every_comma_before_blank(first);
   if ((marks & tab_mark) && !commas_separate) return {Separator::tab, decimal};
-  if (lines.quoted_comma && (lines.marks & comma_mark)) return {Separator::comma, DecimalMark::comma};
+  if (lines.quoted_comma && (lines.marks & comma_mark))
+    return {Separator::comma, DecimalMark::comma};
   if (!(marks & comma_mark)) return {Separator::blanks, decimal};
   if (lines.marks & point_mark || commas_separate) return {Separator::comma, DecimalMark::point};
   if (decimal_commas_between_blanks(first)) return {Separator::blanks, DecimalMark::comma};

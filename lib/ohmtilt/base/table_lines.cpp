@@ -1,8 +1,8 @@
-#include <algorithm>
-#include <array>
 #include <ohmtilt/base/table_cells.h>
 #include <ohmtilt/base/table_lines.h>
 #include <ohmtilt/base/text.h>
+#include <algorithm>
+#include <array>
 
 namespace ohmtilt::table {
 namespace {
@@ -47,7 +47,8 @@ bool starts_like_number(std::string_view line, const NumberTableOptions& options
   const auto digit = [](char c) { return c >= '0' && c <= '9'; };
   if (digit(line.front())) return true;
   const auto cell = line.substr(0, line.find_first_of(",; \t"));
-  const auto bare = cell.size() >= 2 && cell.front() == '"' ? cell.substr(1, cell.find('"', 1) - 1) : cell;
+  const auto bare =
+      cell.size() >= 2 && cell.front() == '"' ? cell.substr(1, cell.find('"', 1) - 1) : cell;
   if (number(bare, DecimalMark::point)) return true;
   if (line.size() > 1 && line.front() == ',' && digit(line[1])) return true;
   if (line.size() > 1 && line.front() == '"' && digit(line[1])) return true;
@@ -100,7 +101,8 @@ class Sorter {
     }
     if (line.empty()) return;
     if (lines_.rows.size() == options_.most_rows)
-      throw InputError(here(), "there are more than " + std::to_string(options_.most_rows) + " rows",
+      throw InputError(here(),
+                       "there are more than " + std::to_string(options_.most_rows) + " rows",
                        "thin the table out");
     if (marks & quote_mark) marks = outside_quotes(line);
     lines_.marks |= marks;
@@ -141,10 +143,10 @@ class Sorter {
 
   void check_count(std::size_t count) const {
     if (count >= most_lines_above)
-      throw InputError(here(),
-                       "there are more than " + std::to_string(most_lines_above) +
-                           " lines of text in the table",
-                       "keep the numbers and one header line");
+      throw InputError(
+          here(),
+          "there are more than " + std::to_string(most_lines_above) + " lines of text in the table",
+          "keep the numbers and one header line");
   }
 
   TextLine at(std::string_view line) const {

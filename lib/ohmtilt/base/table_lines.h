@@ -24,8 +24,8 @@ struct Lines {
   std::vector<TextLine> headings;  ///< text above the rows that is no comment
   std::vector<TextLine> comments;  ///< comment lines above the rows, without their marks
   std::vector<TableNote> notes;
-  unsigned marks = 0;        ///< of all rows, outside quotes
-  bool quoted_comma = false; ///< a comma within quotes, in any row
+  unsigned marks = 0;         ///< of all rows, outside quotes
+  bool quoted_comma = false;  ///< a comma within quotes, in any row
 };
 
 /// Sorts the lines. Trailing blanks and comments are cut off the rows. Throws InputError when

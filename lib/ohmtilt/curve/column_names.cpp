@@ -1,7 +1,7 @@
-#include <algorithm>
-#include <numbers>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/column_names.h>
+#include <algorithm>
+#include <numbers>
 #include <vector>
 
 namespace ohmtilt {
@@ -24,21 +24,36 @@ constexpr double degrees_per_radian = 180 / std::numbers::pi;
 
 const std::vector<UnitWord>& unit_words() {
   static const std::vector<UnitWord> words = {
-      {"hz", {Kind::hertz, 1, "Hz"}},          {"hertz", {Kind::hertz, 1, "Hz"}},
-      {"cps", {Kind::hertz, 1, "Hz"}},         {"khz", {Kind::hertz, 1e3, "kHz"}},
-      {"kilohertz", {Kind::hertz, 1e3, "kHz"}}, {"mhz", {Kind::hertz, 1e6, "MHz"}},
-      {"ohm", {Kind::ohm, 1, "ohm"}},          {"ohms", {Kind::ohm, 1, "ohm"}},
-      {"kohm", {Kind::ohm, 1e3, "kohm"}},      {"kohms", {Kind::ohm, 1e3, "kohm"}},
-      {"kiloohm", {Kind::ohm, 1e3, "kohm"}},   {"kiloohms", {Kind::ohm, 1e3, "kohm"}},
-      {"kilohm", {Kind::ohm, 1e3, "kohm"}},    {"kilohms", {Kind::ohm, 1e3, "kohm"}},
-      {"mohm", {Kind::ohm, 1e-3, "mohm"}},     {"mohms", {Kind::ohm, 1e-3, "mohm"}},
-      {"milliohm", {Kind::ohm, 1e-3, "mohm"}}, {"milliohms", {Kind::ohm, 1e-3, "mohm"}},
-      {"megohm", {Kind::ohm, 1e6, "Mohm"}},    {"db", {Kind::decibel, 1, "dB"}},
-      {"dbspl", {Kind::decibel, 1, "dB"}},     {"dbr", {Kind::decibel, 1, "dB"}},
-      {"decibel", {Kind::decibel, 1, "dB"}},   {"decibels", {Kind::decibel, 1, "dB"}},
-      {"deg", {Kind::angle, 1, "degrees"}},    {"degs", {Kind::angle, 1, "degrees"}},
-      {"degree", {Kind::angle, 1, "degrees"}}, {"degrees", {Kind::angle, 1, "degrees"}},
-      {"grad", {Kind::angle, 1, "degrees"}},   {"rad", {Kind::angle, degrees_per_radian, "radians"}},
+      {"hz", {Kind::hertz, 1, "Hz"}},
+      {"hertz", {Kind::hertz, 1, "Hz"}},
+      {"cps", {Kind::hertz, 1, "Hz"}},
+      {"khz", {Kind::hertz, 1e3, "kHz"}},
+      {"kilohertz", {Kind::hertz, 1e3, "kHz"}},
+      {"mhz", {Kind::hertz, 1e6, "MHz"}},
+      {"ohm", {Kind::ohm, 1, "ohm"}},
+      {"ohms", {Kind::ohm, 1, "ohm"}},
+      {"kohm", {Kind::ohm, 1e3, "kohm"}},
+      {"kohms", {Kind::ohm, 1e3, "kohm"}},
+      {"kiloohm", {Kind::ohm, 1e3, "kohm"}},
+      {"kiloohms", {Kind::ohm, 1e3, "kohm"}},
+      {"kilohm", {Kind::ohm, 1e3, "kohm"}},
+      {"kilohms", {Kind::ohm, 1e3, "kohm"}},
+      {"mohm", {Kind::ohm, 1e-3, "mohm"}},
+      {"mohms", {Kind::ohm, 1e-3, "mohm"}},
+      {"milliohm", {Kind::ohm, 1e-3, "mohm"}},
+      {"milliohms", {Kind::ohm, 1e-3, "mohm"}},
+      {"megohm", {Kind::ohm, 1e6, "Mohm"}},
+      {"db", {Kind::decibel, 1, "dB"}},
+      {"dbspl", {Kind::decibel, 1, "dB"}},
+      {"dbr", {Kind::decibel, 1, "dB"}},
+      {"decibel", {Kind::decibel, 1, "dB"}},
+      {"decibels", {Kind::decibel, 1, "dB"}},
+      {"deg", {Kind::angle, 1, "degrees"}},
+      {"degs", {Kind::angle, 1, "degrees"}},
+      {"degree", {Kind::angle, 1, "degrees"}},
+      {"degrees", {Kind::angle, 1, "degrees"}},
+      {"grad", {Kind::angle, 1, "degrees"}},
+      {"rad", {Kind::angle, degrees_per_radian, "radians"}},
       {"rads", {Kind::angle, degrees_per_radian, "radians"}},
       {"radian", {Kind::angle, degrees_per_radian, "radians"}},
       {"radians", {Kind::angle, degrees_per_radian, "radians"}}};
@@ -52,33 +67,82 @@ struct NameWord {
 
 const std::vector<NameWord>& name_words() {
   using enum CurveColumn;
-  static const std::vector<NameWord> words = {
-      {"f", frequency},          {"freq", frequency},        {"frequency", frequency},
-      {"frequencies", frequency}, {"frequenz", frequency},   {"frequence", frequency},
-      {"frecuencia", frequency}, {"frequenza", frequency},   {"frequentie", frequency},
-      {"frekvens", frequency},   {"frq", frequency},         {"z", magnitude},
-      {"mag", magnitude},        {"magnitude", magnitude},   {"modulus", magnitude},
-      {"impedance", magnitude},  {"impedanz", magnitude},    {"impedancia", magnitude},
-      {"impedenza", magnitude},  {"impedantie", magnitude},  {"impedans", magnitude},
-      {"imp", magnitude},        {"abs", magnitude},         {"absz", magnitude},
-      {"betrag", magnitude},     {"zmag", magnitude},        {"magz", magnitude},
-      {"zabs", magnitude},       {"zmod", magnitude},        {"modz", magnitude},
-      {"module", magnitude},     {"resistance", magnitude},  {"spl", level},
-      {"level", level},          {"response", level},        {"amplitude", level},
-      {"gain", level},           {"pegel", level},           {"phase", phase},
-      {"phas", phase},           {"ph", phase},              {"angle", phase},
-      {"arg", phase},            {"argz", phase},            {"argument", phase},
-      {"phi", phase},            {"theta", phase},           {"zphase", phase},
-      {"phasez", phase},         {"fase", phase},            {"winkel", phase},
-      {"phz", phase},            {"re", real},               {"real", real},
-      {"rez", real},             {"zre", real},              {"zreal", real},
-      {"realz", real},           {"rs", real},               {"realteil", real},
-      {"z'", real},              {"im", imaginary},          {"imag", imaginary},
-      {"imaginary", imaginary},  {"imz", imaginary},         {"zim", imaginary},
-      {"zimag", imaginary},      {"imagz", imaginary},       {"xs", imaginary},
-      {"reactance", imaginary},  {"imaginarteil", imaginary}, {"z''", imaginary},
-      {"uncertainty", uncertainty}, {"sigma", uncertainty}, {"unsicherheit", uncertainty},
-      {"stdev", uncertainty}};
+  static const std::vector<NameWord> words = {{"f", frequency},
+                                              {"freq", frequency},
+                                              {"frequency", frequency},
+                                              {"frequencies", frequency},
+                                              {"frequenz", frequency},
+                                              {"frequence", frequency},
+                                              {"frecuencia", frequency},
+                                              {"frequenza", frequency},
+                                              {"frequentie", frequency},
+                                              {"frekvens", frequency},
+                                              {"frq", frequency},
+                                              {"z", magnitude},
+                                              {"mag", magnitude},
+                                              {"magnitude", magnitude},
+                                              {"modulus", magnitude},
+                                              {"impedance", magnitude},
+                                              {"impedanz", magnitude},
+                                              {"impedancia", magnitude},
+                                              {"impedenza", magnitude},
+                                              {"impedantie", magnitude},
+                                              {"impedans", magnitude},
+                                              {"imp", magnitude},
+                                              {"abs", magnitude},
+                                              {"absz", magnitude},
+                                              {"betrag", magnitude},
+                                              {"zmag", magnitude},
+                                              {"magz", magnitude},
+                                              {"zabs", magnitude},
+                                              {"zmod", magnitude},
+                                              {"modz", magnitude},
+                                              {"module", magnitude},
+                                              {"resistance", magnitude},
+                                              {"spl", level},
+                                              {"level", level},
+                                              {"response", level},
+                                              {"amplitude", level},
+                                              {"gain", level},
+                                              {"pegel", level},
+                                              {"phase", phase},
+                                              {"phas", phase},
+                                              {"ph", phase},
+                                              {"angle", phase},
+                                              {"arg", phase},
+                                              {"argz", phase},
+                                              {"argument", phase},
+                                              {"phi", phase},
+                                              {"theta", phase},
+                                              {"zphase", phase},
+                                              {"phasez", phase},
+                                              {"fase", phase},
+                                              {"winkel", phase},
+                                              {"phz", phase},
+                                              {"re", real},
+                                              {"real", real},
+                                              {"rez", real},
+                                              {"zre", real},
+                                              {"zreal", real},
+                                              {"realz", real},
+                                              {"rs", real},
+                                              {"realteil", real},
+                                              {"z'", real},
+                                              {"im", imaginary},
+                                              {"imag", imaginary},
+                                              {"imaginary", imaginary},
+                                              {"imz", imaginary},
+                                              {"zim", imaginary},
+                                              {"zimag", imaginary},
+                                              {"imagz", imaginary},
+                                              {"xs", imaginary},
+                                              {"reactance", imaginary},
+                                              {"imaginarteil", imaginary},
+                                              {"z''", imaginary},
+                                              {"uncertainty", uncertainty},
+                                              {"sigma", uncertainty},
+                                              {"unsicherheit", uncertainty},
+                                              {"stdev", uncertainty}};
   return words;
 }
 
@@ -90,13 +154,13 @@ void replace_all(std::string& text, std::string_view from, std::string_view to) 
 /// Signs and letters beyond ASCII in names of columns, spelt in ASCII.
 std::string spelt_out(std::string_view name) {
   static constexpr std::pair<const char*, const char*> signs[] = {
-      {"\xce\xa9", "ohm"},        {"\xe2\x84\xa6", "ohm"},  {"\xc2\xb0", "deg"},
-      {"\xc2\xba", "deg"},        {"\xcf\x86", "phi"},      {"\xcf\x95", "phi"},
-      {"\xce\xa6", "phi"},        {"\xce\xb8", "theta"},    {"\xce\x98", "theta"},
-      {"\xcf\x83", "sigma"},      {"\xcf\x89", " omega "},  {"\xe2\x88\xa0", "phase "},
-      {"\xe2\x80\xb2", "'"},      {"\xe2\x80\xb3", "''"},   {"\xe2\x80\x99", "'"},
-      {"\xe2\x88\x92", "-"},      {"\xc2\xa0", " "},        {"\xc3\xa9", "e"},
-      {"\xc3\xa4", "a"},          {"\xc3\xa8", "e"},        {"\xb0", "deg"}};
+      {"\xce\xa9", "ohm"},   {"\xe2\x84\xa6", "ohm"}, {"\xc2\xb0", "deg"},
+      {"\xc2\xba", "deg"},   {"\xcf\x86", "phi"},     {"\xcf\x95", "phi"},
+      {"\xce\xa6", "phi"},   {"\xce\xb8", "theta"},   {"\xce\x98", "theta"},
+      {"\xcf\x83", "sigma"}, {"\xcf\x89", " omega "}, {"\xe2\x88\xa0", "phase "},
+      {"\xe2\x80\xb2", "'"}, {"\xe2\x80\xb3", "''"},  {"\xe2\x80\x99", "'"},
+      {"\xe2\x88\x92", "-"}, {"\xc2\xa0", " "},       {"\xc3\xa9", "e"},
+      {"\xc3\xa4", "a"},     {"\xc3\xa8", "e"},       {"\xb0", "deg"}};
   std::string text(name.substr(0, 200));
   for (const auto& [from, to] : signs) replace_all(text, from, to);
   replace_all(text, "\"", "''");
@@ -104,8 +168,8 @@ std::string spelt_out(std::string_view name) {
 }
 
 bool letter(char c) {
-  return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '\'' ||
-         (c >= '0' && c <= '9') || static_cast<unsigned char>(c) >= 0x80;
+  return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '\'' || (c >= '0' && c <= '9') ||
+         static_cast<unsigned char>(c) >= 0x80;
 }
 
 std::vector<std::string> words_of(std::string_view text) {
@@ -121,8 +185,8 @@ std::vector<std::string> words_of(std::string_view text) {
 
 /// The unit a word spells. Of milli and mega only the case tells for ohms.
 Unit unit_of(const std::string& word) {
-  static const std::vector<std::string> foreign = {"v",  "mv", "a",  "ma", "s",       "ms",     "us",
-                                                   "w",  "mw", "pa", "us", "siemens", "percent"};
+  static const std::vector<std::string> foreign = {"v", "mv", "a",  "ma", "s",       "ms",     "us",
+                                                   "w", "mw", "pa", "us", "siemens", "percent"};
   const std::string small = lower(word);
   if (small == "mohm" && word.front() == 'M') return {Kind::ohm, 1e6, "Mohm"};
   if (word == "mHz") return {Kind::hertz, 1e-3, "mHz"};
@@ -162,13 +226,17 @@ std::vector<std::string> with_joined_prefixes(std::vector<std::string> words) {
 
 Kind kind_of(CurveColumn column) {
   switch (column) {
-    case CurveColumn::frequency: return Kind::hertz;
-    case CurveColumn::level: return Kind::decibel;
-    case CurveColumn::phase: return Kind::angle;
+    case CurveColumn::frequency:
+      return Kind::hertz;
+    case CurveColumn::level:
+      return Kind::decibel;
+    case CurveColumn::phase:
+      return Kind::angle;
     case CurveColumn::magnitude:
     case CurveColumn::real:
     case CurveColumn::imaginary:
-    case CurveColumn::uncertainty: return Kind::ohm;
+    case CurveColumn::uncertainty:
+      return Kind::ohm;
   }
   return Kind::none;
 }
@@ -189,8 +257,12 @@ std::optional<CurveColumn> column_of(const Words& words, Kind unit) {
 std::optional<ColumnMeaning> own_meaning(std::string_view name) {
   using enum CurveColumn;
   static const std::vector<std::pair<std::string_view, CurveColumn>> names = {
-      {"frequency_hz", frequency}, {"magnitude_ohm", magnitude}, {"magnitude_db", level},
-      {"phase_deg", phase},        {"real_ohm", real},           {"imag_ohm", imaginary},
+      {"frequency_hz", frequency},
+      {"magnitude_ohm", magnitude},
+      {"magnitude_db", level},
+      {"phase_deg", phase},
+      {"real_ohm", real},
+      {"imag_ohm", imaginary},
       {"uncertainty_ohm", uncertainty}};
   for (const auto& [own, column] : names)
     if (name == own) return ColumnMeaning{column, 1, default_unit(column), true};
@@ -236,29 +308,41 @@ std::optional<ColumnMeaning> column_meaning(std::string_view name) {
   if (!column) return std::nullopt;
   const auto first = text.find_first_not_of(" (");
   // Electrochemists write the negative imaginary part, -Im(Z) or -Z'', so that arcs point up.
-  const bool negated = *column == CurveColumn::imaginary && first != std::string::npos && text[first] == '-';
+  const bool negated =
+      *column == CurveColumn::imaginary && first != std::string::npos && text[first] == '-';
   return ColumnMeaning{*column, negated ? -unit.scale : unit.scale, unit.text, false};
 }
 
 std::string to_string(CurveColumn column) {
   switch (column) {
-    case CurveColumn::frequency: return "frequency";
-    case CurveColumn::magnitude: return "magnitude";
-    case CurveColumn::level: return "level";
-    case CurveColumn::phase: return "phase";
-    case CurveColumn::real: return "real part";
-    case CurveColumn::imaginary: return "imaginary part";
-    case CurveColumn::uncertainty: return "uncertainty";
+    case CurveColumn::frequency:
+      return "frequency";
+    case CurveColumn::magnitude:
+      return "magnitude";
+    case CurveColumn::level:
+      return "level";
+    case CurveColumn::phase:
+      return "phase";
+    case CurveColumn::real:
+      return "real part";
+    case CurveColumn::imaginary:
+      return "imaginary part";
+    case CurveColumn::uncertainty:
+      return "uncertainty";
   }
   return "";
 }
 
 std::string default_unit(CurveColumn column) {
   switch (kind_of(column)) {
-    case Kind::hertz: return "Hz";
-    case Kind::decibel: return "dB";
-    case Kind::angle: return "degrees";
-    default: return "ohm";
+    case Kind::hertz:
+      return "Hz";
+    case Kind::decibel:
+      return "dB";
+    case Kind::angle:
+      return "degrees";
+    default:
+      return "ohm";
   }
 }
 
