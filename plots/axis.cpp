@@ -17,7 +17,7 @@ double round_step(double span, double wanted) {
   return decade;
 }
 
-std::string plain(double value) { return fmt::format("{:.6g}", value == 0 ? 0.0 : value); }
+std::string plain(double value) { return fmt::format("{:.4g}", value == 0 ? 0.0 : value); }
 
 std::vector<Tick> round_ticks(double low, double high, double step, bool with_sign) {
   std::vector<Tick> ticks;
@@ -102,6 +102,8 @@ void Limits::add(const Array& values) {
 
 std::string short_hz(double hz) { return hz < 1000 ? plain(hz) : plain(hz / 1000) + "k"; }
 
+std::string hz_text(double hz) { return hz < 1000 ? plain(hz) + " Hz" : plain(hz / 1000) + " kHz"; }
+
 Axis frequency_axis(const Band& data) {
   Axis axis;
   axis.label = "Frequency, Hz";
@@ -148,14 +150,14 @@ Axis log_axis(const Limits& limits, const std::string& label) {
 }
 
 Axis degree_axis(const Limits& limits) {
-  const double largest = std::max({-limits.low, limits.high, 1.0});
+  const double largest = std::max(-limits.low, limits.high);
   double step = 15;
-  for (const double wider : {30.0, 45.0, 90.0})
-    if (2 * step < largest) step = wider;
-  while (2 * step < largest) step *= 2;
+  for (const double wider : {30.0, 45.0, 90.0, 180.0})
+    if (largest > 1.25 * step) step = wider;
+  while (largest > 1.25 * step) step *= 2;
   Axis axis;
   axis.label = "degrees";
-  axis.high = std::max(largest * 1.08, 2 * step);
+  axis.high = std::max(largest * 1.1, 1.2 * step);
   axis.low = -axis.high;
   axis.ticks = round_ticks(axis.low, axis.high, step, true);
   return axis;

@@ -36,7 +36,7 @@ Axis level_axis(const Limits& limits);
 /// A logarithmic axis of a positive quantity (ohm), at least a factor of two from end to end.
 Axis log_axis(const Limits& limits, const std::string& label);
 
-/// Degrees, symmetric, with ticks at multiples of 15, 30, 45 or 90.
+/// Degrees, symmetric, with ticks at -step, 0 and +step, a step of 15 to 180.
 Axis degree_axis(const Limits& limits);
 
 /// From exactly low to high (milliseconds from 0, for instance) with about six round ticks.
@@ -47,5 +47,8 @@ Axis category_axis(const std::vector<std::string>& names);
 
 /// "50", "1k", "12.5k": a frequency in hertz as an axis shows it.
 std::string short_hz(double hz);
+
+/// "50 Hz", "3.1 kHz", with at most four figures.
+std::string hz_text(double hz);
 
 }  // namespace ohmtilt::plots

@@ -18,10 +18,9 @@ Panel on_frequency(const DeviationFigure& figure, double height) {
 }
 
 std::string anchor_text(const DeviationFigure& figure) {
-  const std::string low = short_hz(figure.anchor_low_hz), high = short_hz(figure.anchor_high_hz);
-  return figure.anchor_low_hz == figure.anchor_high_hz
-             ? "equal at " + low + " Hz"
-             : "equal on average, " + low + " to " + high + " Hz";
+  const double low_hz = figure.anchor_low_hz, high_hz = figure.anchor_high_hz;
+  return low_hz == high_hz ? "equal at " + hz_text(low_hz)
+                           : "equal on average, " + hz_text(low_hz) + " to " + hz_text(high_hz);
 }
 
 void mark_anchor(const DeviationFigure& figure, Panel& panel) {

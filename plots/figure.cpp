@@ -34,6 +34,13 @@ void remove_time(std::string& pdf) {
   if (end != std::string::npos) std::fill(pdf.begin() + start, pdf.begin() + end + 1, ' ');
 }
 
+/// XML forbids "]]>" in text, which gnuplot writes as it stands.
+void escape_section_end(std::string& svg) {
+  constexpr std::string_view forbidden = "]]>", escaped = "]]&gt;";
+  for (auto at = svg.find(forbidden); at != std::string::npos; at = svg.find(forbidden, at))
+    svg.replace(at, forbidden.size(), escaped);
+}
+
 std::string drawn(const Sheet& sheet, const Output& output, Format format) {
   const auto session = output.session ? output.session : std::make_shared<Session>();
   session->send(script(sheet, format));
@@ -41,6 +48,7 @@ std::string drawn(const Sheet& sheet, const Output& output, Format format) {
   if (bytes.empty() && format != Format::window)
     throw OutputError("gnuplot failed: it drew nothing");
   if (format == Format::pdf) remove_time(bytes);
+  if (format == Format::svg) escape_section_end(bytes);
   return bytes;
 }
 

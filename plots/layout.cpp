@@ -141,7 +141,7 @@ void place_panels(const Sheet& sheet, const Canvas& canvas, Layout& layout, Stac
     stack.skip(std::max(std::round(panel.height * canvas.panel_height), 3 * canvas.tick.line));
     plot.bottom = stack.down();
     if (panel.shares_x) continue;
-    stack.skip(canvas.terminal ? 2 : canvas.tick.line + canvas.space);
+    stack.skip(canvas.terminal ? 1 : canvas.tick.line + 2 * canvas.space);
     stack.row(canvas.fitted(drawable(panel.x.label), canvas.tick, right - left), canvas.tick,
               Side::centre, (left + right) / 2);
     stack.skip(canvas.tick.line);

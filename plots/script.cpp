@@ -28,13 +28,14 @@ class Writer {
     return fmt::format("screen {:.5f},screen {:.5f}", x / canvas.width, y / layout.height);
   }
   std::string font(const Face& face) const {
-    return canvas.terminal ? ""
-                           : fmt::format(" font 'sans-serif{},{:g}' tc rgb '{}'",
-                                         face.bold ? ":Bold" : "", face.size, face.colour);
+    if (canvas.terminal) return "";
+    return fmt::format(" font '{},{:g}' tc rgb '{}'", face.bold ? bold : "sans-serif", face.size,
+                       face.colour);
   }
 
   const Canvas& canvas;
   const Layout& layout;
+  const char* bold = "sans-serif:Bold";
   std::string text;
 };
 
@@ -45,6 +46,8 @@ void write_terminal(Writer& w, Format format) {
   w.put("set encoding utf8\nset decimalsign '.'\nset datafile missing\n");
   switch (format) {
     case Format::svg:
+      // gnuplot's SVG knows bold only in enhanced text, and writes a font's name as it stands.
+      w.bold = "sans-serif\" font-weight=\"bold";
       w.put(
           "set terminal svg size {:.0f},{:.0f} font 'sans-serif,12' noenhanced background "
           "'#ffffff' "
@@ -54,13 +57,14 @@ void write_terminal(Writer& w, Format format) {
     case Format::png:
       w.put(
           "set terminal pngcairo size {:.0f},{:.0f} font 'sans-serif,12' fontscale 1.5 linewidth 2 "
+          "pointscale 2 "
           "noenhanced background '#ffffff'\n",
           2 * width, 2 * height);
       break;
     case Format::pdf:
       w.put(
           "set terminal pdfcairo size {:.4f},{:.4f} font 'sans-serif,12' fontscale 0.72 linewidth "
-          "0.72 "
+          "0.72 pointscale 0.72 "
           "noenhanced background '#ffffff'\n",
           width / 100, height / 100);
       break;
@@ -70,7 +74,7 @@ void write_terminal(Writer& w, Format format) {
     case Format::window:
       w.put(
           "persist = ' persist'\n"
-          "do for [name in 'qt wxt x11'] {{ if (strstrt(GPVAL_TERMINALS, name)) {{ "
+          "do for [name in 'x11 wxt qt'] {{ if (strstrt(GPVAL_TERMINALS, name)) {{ "
           "set terminal @name size {:.0f},{:.0f} font 'sans-serif,12' noenhanced persist }} }}\n",
           width, height);
       break;
@@ -107,21 +111,23 @@ void write_grid(Writer& w, const Panel& panel) {
     return;
   }
   w.put("set border 1 lc rgb '{}' lw 0.8\n", axis_colour);
-  if (panel.x.grid) w.put("set grid xtics back lc rgb '{}' lw 0.7 dt solid\n", grid_colour);
-  if (panel.y.grid) w.put("set grid ytics back lc rgb '{}' lw 0.7 dt solid\n", grid_colour);
+  if (panel.x.grid || panel.y.grid)
+    w.put("set grid {} {} back lt 1 lc rgb '{}' lw 0.8 dt solid\n",
+          panel.x.grid ? "xtics" : "noxtics", panel.y.grid ? "ytics" : "noytics", grid_colour);
 }
 
 void write_rule(Writer& w, const Rule& rule) {
-  const std::string style =
-      w.canvas.terminal ? "lt 0" : fmt::format("lc rgb '{}' lw 1 dt (5,3)", rule_colour);
   const bool upright = rule.direction == Rule::Direction::upright;
-  const std::string from = upright ? fmt::format("first {:.10g},graph 0", rule.at)
-                                   : fmt::format("graph 0,first {:.10g}", rule.at);
-  const std::string to = upright ? fmt::format("first {:.10g},graph 1", rule.at)
-                                 : fmt::format("graph 1,first {:.10g}", rule.at);
-  w.put("set arrow from {} to {} nohead back {}\n", from, to, style);
+  const std::string style = w.canvas.terminal ? "lt 0"
+                                              : fmt::format("lc rgb '{}' lw 1 dt {}", rule_colour,
+                                                            upright ? "(5,3)" : "solid");
+  const auto end = [&](int graph) {
+    return upright ? fmt::format("first {:.10g},graph {}", rule.at, graph)
+                   : fmt::format("graph {},first {:.10g}", graph, rule.at);
+  };
+  w.put("set arrow from {} to {} nohead back {}\n", end(0), end(1), style);
   if (rule.pointed && !w.canvas.terminal)
-    w.put("set label '' at {} point pt 11 ps 0.9 lc rgb '{}' front\n", to, quiet_colour);
+    w.put("set label '' at {} point pt 11 ps 0.7 lc rgb '{}' front\n", end(1), quiet_colour);
 }
 
 void write_strip(Writer& w, const Strip& strip) {
@@ -154,26 +160,45 @@ void write_notes(Writer& w, const Panel& panel) {
                  Note::Side::left, "  " + points.texts[i], text_colour);
 }
 
-/// A sample of the series between its end and its label, and a thin leader where they are apart.
-void write_label(Writer& w, const Box& plot, const PlacedLabel& label) {
-  const double leader_end = plot.right + 1.5 * w.canvas.space;
-  const double end = plot.right + w.canvas.space + w.canvas.sample;
+void write_sample(Writer& w, const PlacedLabel& label, double from, double to) {
+  const std::string left = w.at(from, label.y), right = w.at(to, label.y);
+  switch (label.sample) {
+    case PlacedLabel::Sample::line:
+      w.put("set arrow from {} to {} nohead front {}\n", left, right,
+            line_style(w.canvas, label.series));
+      break;
+    case PlacedLabel::Sample::mark:
+      w.put("set label '' at {} point {} front\n", w.at((from + to) / 2, label.y),
+            mark_style(w.canvas, label.series));
+      break;
+    case PlacedLabel::Sample::bar:
+      w.put("set object rectangle from {} to {} front fc rgb '{}' fs solid 1 noborder\n",
+            w.at(from, label.y - 4), w.at(to, label.y + 4), colour(label.series));
+      break;
+  }
+}
+
+/// A thin line from where the series ends to its label, where they are apart.
+void write_leader(Writer& w, const PlacedLabel& label, double right, double to) {
   const bool apart = std::abs(label.y - label.y_end) > w.canvas.label.line / 6 ||
-                     plot.right - label.x_end > w.canvas.space;
-  if (apart && !w.canvas.terminal)
+                     right - label.x_end > w.canvas.space;
+  if (apart)
     w.put("set arrow from {} to {} nohead front lc rgb '{}' lw 0.8 dt solid\n",
-          w.at(label.x_end, label.y_end), w.at(leader_end, label.y), colour(label.series));
-  if (label.sample == PlacedLabel::Sample::line)
-    w.put("set arrow from {} to {} nohead front {}\n", w.at(leader_end, label.y),
-          w.at(end, label.y), line_style(w.canvas, label.series));
-  if (label.sample == PlacedLabel::Sample::mark)
-    w.put("set label '' at {} point {} front\n", w.at((leader_end + end) / 2, label.y),
-          mark_style(w.canvas, label.series));
-  if (label.sample == PlacedLabel::Sample::bar)
-    w.put("set object rectangle from {} to {} front fc rgb '{}' fs solid 1 noborder\n",
-          w.at(leader_end + 8, label.y - 4), w.at(end, label.y + 4), colour(label.series));
-  w.put("set label {} at {} left{} noenhanced front\n", quoted(label.text),
-        w.at(end + w.canvas.space, label.y), w.font(w.canvas.label));
+          w.at(label.x_end, label.y_end), w.at(to, label.y), colour(label.series));
+}
+
+void write_label(Writer& w, const Box& plot, const PlacedLabel& label) {
+  const double sample_at = plot.right + 1.5 * w.canvas.space;
+  const double text_at = plot.right + 2 * w.canvas.space + w.canvas.sample;
+  std::string text = label.text;
+  if (w.canvas.terminal) {
+    text = terminal_letter(label.series) + (" " + text);
+  } else {
+    write_leader(w, label, plot.right, sample_at);
+    write_sample(w, label, sample_at, text_at - w.canvas.space);
+  }
+  w.put("set label {} at {} left{} noenhanced front\n", quoted(text),
+        w.at(w.canvas.terminal ? plot.right + 1 : text_at, label.y), w.font(w.canvas.label));
 }
 
 /// The data of one panel in blocks, and the plot command that draws them.

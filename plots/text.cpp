@@ -1,6 +1,8 @@
 #include <plots/text.h>
 
 #include <ohmtilt/base/text.h>
+#include <algorithm>
+#include <array>
 
 namespace ohmtilt::plots {
 namespace {
@@ -56,16 +58,18 @@ bool is_combining(char32_t code) {
          (code >= 0xfe00 && code <= 0xfe0f);
 }
 
+/// Advance widths of DejaVu Sans from blank to tilde in hundredths of an em, rounded up, as read
+/// from the font; it is Debian's default and wider than its common substitutes.
+constexpr std::array<unsigned char, 95> ascii_widths = {
+    32, 41, 46, 84, 64, 96, 78, 28, 40,  40, 50, 84, 32, 37, 32, 34, 64, 64, 64, 64, 64, 64, 64, 64,
+    64, 64, 34, 34, 84, 84, 84, 54, 100, 69, 69, 70, 78, 64, 58, 78, 76, 30, 30, 66, 56, 87, 75, 79,
+    61, 79, 70, 64, 62, 74, 69, 99, 69,  62, 69, 40, 34, 40, 84, 50, 50, 62, 64, 55, 64, 62, 36, 64,
+    64, 28, 28, 58, 28, 98, 64, 62, 64,  64, 42, 53, 40, 64, 60, 82, 60, 60, 53, 64, 34, 64, 84};
+
 double character_em(char32_t code) {
-  constexpr std::string_view slim = "ijl.,:;'|! ", narrow = "frtI()[]/\\-`\"",
-                             broad = "mwMW@%+=<>~#&";
+  if (code >= 0x20 && code < 0x7f) return ascii_widths[code - 0x20] / 100.0;
   if (is_combining(code)) return 0.05;
-  if (code >= 0x80) return is_wide(code) ? 1.2 : 0.75;
-  const char c = static_cast<char>(code);
-  if (slim.find(c) != std::string_view::npos) return 0.34;
-  if (narrow.find(c) != std::string_view::npos) return 0.43;
-  if (broad.find(c) != std::string_view::npos) return 0.93;
-  return c >= 'A' && c <= 'Z' ? 0.74 : 0.64;
+  return is_wide(code) ? 1.2 : code < 0x2000 ? 0.8 : 1.03;
 }
 
 double character_columns(char32_t code) {

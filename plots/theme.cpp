@@ -43,7 +43,8 @@ unsigned mixed(unsigned a, unsigned b, double part) {
 
 std::string hex(unsigned rgb) { return fmt::format("#{:06x}", rgb); }
 
-int terminal_type(Series series) { return series < 0 ? 8 : series % 8 + 1; }
+/// gnuplot's line types of a terminal are letters: 1 to 6 for the series, 7 for ink.
+int terminal_type(Series series) { return series < 0 ? 7 : series % 6 + 1; }
 
 }  // namespace
 
@@ -62,6 +63,11 @@ std::string mark_style(const Canvas& canvas, Series series) {
   return fmt::format("lc rgb '{}' lw 1.4 pt {} ps 0.9", colour(series), style(series).mark);
 }
 
+char terminal_letter(Series series) {
+  constexpr std::string_view letters = "*#$%@&=";
+  return letters[static_cast<std::size_t>(terminal_type(series) - 1)];
+}
+
 std::string shade_colour(double shade) {
   return hex(mixed(0xf7f9fb, 0x0b3c5d, std::clamp(shade, 0.0, 1.0)));
 }
@@ -72,22 +78,22 @@ double Canvas::text_width(const std::string& text, const Face& face) const {
   return terminal ? columns(text) : face.size * (face.bold ? 1.1 : 1.0) * width_em(text);
 }
 
-std::string Canvas::fitted(const std::string& text, const Face& face, double width) const {
-  return lines(text, face, width, 1).front();
+std::string Canvas::fitted(const std::string& text, const Face& face, double room) const {
+  return lines(text, face, room, 1).front();
 }
 
-std::vector<std::string> Canvas::lines(const std::string& text, const Face& face, double width,
-                                       std::size_t count) const {
+std::vector<std::string> Canvas::lines(const std::string& text, const Face& face, double room,
+                                       std::size_t at_most) const {
   const double unit = terminal ? 1 : face.size * (face.bold ? 1.1 : 1.0);
-  return wrapped(text, width / unit, count, terminal ? columns : width_em);
+  return wrapped(text, room / unit, at_most, terminal ? columns : width_em);
 }
 
 Canvas page() {
   Canvas canvas;
   canvas.title = {17, 23, true, text_colour};
   canvas.subtitle = {13.5, 20, false, quiet_colour};
-  canvas.heading = {13, 21, true, text_colour};
-  canvas.remark = {11.5, 21, false, quiet_colour};
+  canvas.heading = {13, 24, true, text_colour};
+  canvas.remark = {11.5, 24, false, quiet_colour};
   canvas.tick = {12, 18, false, quiet_colour};
   canvas.label = {12.5, 16, false, text_colour};
   canvas.caption = {10.5, 14.5, false, quiet_colour};
@@ -101,7 +107,7 @@ Canvas terminal_page() {
           .margin = 1,
           .gap = 1,
           .panel_height = 16,
-          .sample = 3,
+          .sample = 0,
           .space = 1,
           .widest_label = 16,
           .title = plain,

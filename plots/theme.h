@@ -28,11 +28,11 @@ struct Canvas {
 
   /// Width of text set in face.
   double text_width(const std::string& text, const Face& face) const;
-  /// text cut to width, with an ellipsis.
-  std::string fitted(const std::string& text, const Face& face, double width) const;
-  /// text in at most lines lines of width.
-  std::vector<std::string> lines(const std::string& text, const Face& face, double width,
-                                 std::size_t lines) const;
+  /// text cut to room, with an ellipsis.
+  std::string fitted(const std::string& text, const Face& face, double room) const;
+  /// text in at most at_most lines of room each.
+  std::vector<std::string> lines(const std::string& text, const Face& face, double room,
+                                 std::size_t at_most) const;
 };
 
 /// The house's canvas for files and windows, and the one for `--plot text` (79 columns).
@@ -48,13 +48,15 @@ std::string tint(Series series);
 /// gnuplot's words for a series: colour, width and a dash of its own, told apart in grey print.
 std::string line_style(const Canvas& canvas, Series series);
 std::string mark_style(const Canvas& canvas, Series series);
+/// The letter a series is drawn with in a terminal.
+char terminal_letter(Series series);
 /// Colour of a heat map cell and of the number in it.
 std::string shade_colour(double shade);
 std::string colour_on_shade(double shade);
 
 inline constexpr const char* text_colour = "#1b1f24";
 inline constexpr const char* quiet_colour = "#5c646e";
-inline constexpr const char* grid_colour = "#e3e6ea";
+inline constexpr const char* grid_colour = "#dfe3e8";
 inline constexpr const char* axis_colour = "#8a929c";
 inline constexpr const char* rule_colour = "#9aa2ac";
 inline constexpr const char* strip_colour = "#eef1f5";
