@@ -38,7 +38,7 @@ TheveninSource read_source(const std::string& text) {
   if (const auto ohm = parse_number(text)) return resistive_source(*ohm);
   std::error_code ignored;
   if (std::filesystem::exists(text, ignored)) return source_from_curve(text);
-  if (const auto ohm = parse_resistance_code(text)) return resistive_source(*ohm);
+  if (text.find_first_of("RKkMGL") != std::string::npos) return resistive_source(parse_resistance_code(text));
   throw InputError("\"" + printable(text) + "\" is neither a resistance nor a file that exists",
                    "give ohms (6), a code (6R0), or the name of a curve or chain file");
 }
