@@ -178,11 +178,12 @@ void write_sample(Writer& w, const PlacedLabel& label, double from, double to) {
   }
 }
 
-/// A thin line from where the series ends to its label, where they are apart.
+/// A thin line from the end of a line at the panel's edge to its label, where the label had to
+/// move.
 void write_leader(Writer& w, const PlacedLabel& label, double right, double to) {
-  const bool apart = std::abs(label.y - label.y_end) > w.canvas.label.line / 6 ||
-                     right - label.x_end > w.canvas.space;
-  if (apart)
+  const bool at_edge = right - label.x_end < w.canvas.space;
+  const bool moved = std::abs(label.y - label.y_end) > w.canvas.label.line / 6;
+  if (label.sample == PlacedLabel::Sample::line && at_edge && moved)
     w.put("set arrow from {} to {} nohead front lc rgb '{}' lw 0.8 dt solid\n",
           w.at(label.x_end, label.y_end), w.at(to, label.y), colour(label.series));
 }
@@ -190,15 +191,16 @@ void write_leader(Writer& w, const PlacedLabel& label, double right, double to) 
 void write_label(Writer& w, const Box& plot, const PlacedLabel& label) {
   const double sample_at = plot.right + 1.5 * w.canvas.space;
   const double text_at = plot.right + 2 * w.canvas.space + w.canvas.sample;
-  std::string text = label.text;
-  if (w.canvas.terminal) {
-    text = terminal_letter(label.series) + (" " + text);
-  } else {
+  if (!w.canvas.terminal) {
     write_leader(w, label, plot.right, sample_at);
     write_sample(w, label, sample_at, text_at - w.canvas.space);
   }
-  w.put("set label {} at {} left{} noenhanced front\n", quoted(text),
-        w.at(w.canvas.terminal ? plot.right + 1 : text_at, label.y), w.font(w.canvas.label));
+  double y = label.y + w.canvas.label.line * static_cast<double>(label.lines.size() - 1) / 2;
+  for (const std::string& line : label.lines) {
+    w.put("set label {} at {} left{} noenhanced front\n", quoted(line), w.at(text_at, y),
+          w.font(w.canvas.label));
+    y -= w.canvas.label.line;
+  }
 }
 
 /// The data of one panel in blocks, and the plot command that draws them.
@@ -235,7 +237,7 @@ class PlotCommand {
 using Row2 = std::array<double, 2>;
 using Row3 = std::array<double, 3>;
 using Row6 = std::array<double, 6>;
-using Row7 = std::array<double, 7>;
+using Row9 = std::array<double, 9>;
 
 void plot_areas(const Panel& panel, PlotCommand& plot) {
   for (const Area& area : panel.areas)
@@ -268,12 +270,14 @@ void plot_cells(const Panel& panel, PlotCommand& plot) {
   if (panel.cells.empty()) return;
   const auto row = [&](Eigen::Index i) {
     const Cell& cell = panel.cells[static_cast<std::size_t>(i)];
-    const double rgb = std::stoi(shade_colour(cell.shade).substr(1), nullptr, 16);
-    return Row7{cell.x_low, cell.y_low, cell.x_low, cell.x_high, cell.y_low, cell.y_high, rgb};
+    const int rgb = std::stoi(shade_colour(cell.shade).substr(1), nullptr, 16);
+    return Row9{cell.x_low,       cell.y_low,  cell.x_low,        cell.x_high,
+                cell.y_low,       cell.y_high, 1.0 * (rgb >> 16), 1.0 * ((rgb >> 8) & 255),
+                1.0 * (rgb & 255)};
   };
-  plot.add(
-      static_cast<Eigen::Index>(panel.cells.size()), row,
-      "using 1:2:3:4:5:6:7 with boxxyerror lc rgb variable fs solid 1 border lc rgb '#ffffff'");
+  plot.add(static_cast<Eigen::Index>(panel.cells.size()), row,
+           "using 1:2:3:4:5:6:(65536*$7+256*$8+$9) with boxxyerror lc rgb variable fs solid 1 "
+           "border lc rgb '#ffffff'");
 }
 
 void plot_lines(const Panel& panel, const Canvas& canvas, PlotCommand& plot) {
@@ -317,7 +321,10 @@ void write_panel(Writer& w, const Panel& panel, const PlacedPanel& placed) {
   write_axis(w, panel.y, 'y', true);
   write_grid(w, panel);
   for (const Strip& strip : panel.strips) write_strip(w, strip);
-  for (const Rule& rule : panel.rules) write_rule(w, rule);
+  // Level rules first: gnuplot's SVG carries a dash over to the next solid arrow.
+  for (const auto direction : {Rule::Direction::level, Rule::Direction::upright})
+    for (const Rule& rule : panel.rules)
+      if (rule.direction == direction) write_rule(w, rule);
   for (const PlacedLabel& label : placed.labels) write_label(w, plot, label);
   write_notes(w, panel);
   write_plot(w, panel);
