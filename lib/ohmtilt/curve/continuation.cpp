@@ -66,59 +66,66 @@ struct Candidate {
   double misfit = 0;
 };
 
-/// The admissible fit over one window with the lowest information criterion. A magnitude that
-/// rises outward may grow without end (a coil, a capacitor); one that falls levels off.
-std::optional<Candidate> rational(const Stretch& data, bool rising, const Array& places) {
-  const double n = static_cast<double>(data.ln_f.size());
-  const Array x = (2 * data.ln_f).exp(), square = (2 * data.ln_ohm).exp();
-  std::optional<Candidate> best;
-  double lowest = std::numeric_limits<double>::infinity();
-  for (int order = 1; order <= highest_order; ++order) {
-    const double parameters = 2 * order + (rising ? 2 : 1);
-    if (parameters > parameters_per_point * n) break;
-    const MagnitudeFit fit(x, square, order, rising);
-    const double misfit = std::hypot(fit.residual(), rounding);
-    const double criterion = 2 * n * std::log(misfit) + parameters * std::log(n);
-    if (!(criterion < lowest)) continue;
-    if (auto slopes = admissible_slopes(fit, places)) {
-      best = Candidate{std::move(*slopes), misfit};
-      lowest = criterion;
-    }
-    if (fit.residual() < rounding) break;
-  }
-  return best;
-}
-
-/// The least-squares line through the last stretch.
-Candidate straight(const Array& ln_f, const Array& ln_ohm, const Array& places) {
-  const Stretch data = last_part(ln_f, ln_ohm, straight_window, 3);
+/// The least-squares line through a stretch: a power law.
+Candidate straight(const Stretch& data, const Array& places) {
   const Array u = data.ln_f - data.ln_f.mean(), v = data.ln_ohm - data.ln_ohm.mean();
   const double slope = (u * v).sum() / u.square().sum();
   return {Array::Constant(places.size() - 1, std::clamp(slope, -1.0, 1.0)),
           2 * std::sqrt((v - slope * u).square().mean())};
 }
 
+/// Where nothing but straight lines fits, the line may as well bend to half its slope.
+Array bent(const Array& slopes, const Array& places) {
+  return slopes * (1 + (-places.head(slopes.size())).exp()) / 2;
+}
+
+double information_criterion(double misfit, double parameters, double points) {
+  return 2 * points * std::log(std::hypot(misfit, rounding)) + parameters * std::log(points);
+}
+
+/// The power law or admissible rational fit over one window with the lowest information criterion.
+/// A magnitude that rises outward may grow without end (a coil, a capacitor); one that falls
+/// levels off.
+Candidate fitted(const Stretch& data, bool rising, const Array& places) {
+  const double n = static_cast<double>(data.ln_f.size());
+  const Array x = (2 * data.ln_f).exp(), square = (2 * data.ln_ohm).exp();
+  Candidate best = straight(data, places);
+  double lowest = information_criterion(best.misfit, 2, n), misfit = best.misfit;
+  for (int order = 1; order <= highest_order && misfit > rounding; ++order) {
+    const double parameters = 2 * order + (rising ? 2 : 1);
+    if (parameters > parameters_per_point * n) break;
+    const MagnitudeFit fit(x, square, order, rising);
+    misfit = fit.residual();
+    const double criterion = information_criterion(misfit, parameters, n);
+    if (!(criterion < lowest)) continue;
+    if (auto slopes = admissible_slopes(fit, places)) {
+      best = Candidate{std::move(*slopes), misfit};
+      lowest = criterion;
+    }
+  }
+  return best;
+}
+
 }  // namespace
 
 Continuations continued(const Array& ln_f, const Array& ln_ohm, const Array& places) {
-  std::vector<Candidate> candidates{straight(ln_f, ln_ohm, places)};
+  std::vector<Candidate> candidates{straight(last_part(ln_f, ln_ohm, straight_window, 3), places)};
   const bool rising = candidates[0].slopes[0] > 0;
   for (const double window : windows)
-    if (auto fit =
-            rational(thinned(last_part(ln_f, ln_ohm, window, fewest_points)), rising, places))
-      candidates.push_back(std::move(*fit));
+    candidates.push_back(
+        fitted(thinned(last_part(ln_f, ln_ohm, window, fewest_points)), rising, places));
   Continuations result{Array::Zero(places.size() - 1), {}};
   double weights = 0;
-  for (Candidate& candidate : candidates) {
+  for (const Candidate& candidate : candidates) {
     const double weight = 1 / (candidate.misfit + equal_misfit);
     result.best += weight * candidate.slopes;
     weights += weight;
-    result.candidates.push_back(std::move(candidate.slopes));
+    result.candidates.push_back(candidate.slopes);
   }
   result.best /= weights;
-  // Too few points for a fit: the line may as well level off.
-  if (result.candidates.size() == 1)
-    result.candidates.push_back(result.best * (-places.head(places.size() - 1)).exp());
+  const auto is_straight = [](const Array& slopes) { return (slopes == slopes[0]).all(); };
+  if (std::all_of(result.candidates.begin(), result.candidates.end(), is_straight))
+    result.candidates.push_back(bent(candidates[0].slopes, places));
   return result;
 }
 

@@ -12,10 +12,10 @@ struct Continuations {
 };
 
 /// Continues ln_ohm (over ln_f, both rising from the far side to the end, >= 2 points) to the
-/// outward places, which rise from 0 in ln f. The candidates are rational fits of |Z|^2 over
-/// windows of several lengths, each of the order that the data support (Bayesian information
-/// criterion, G. Schwarz, Ann. Statist. 6, 1978, 461-464, cited from memory), if positive and
-/// within passive slopes nearby; and the straight line through the last points. Their mean is
+/// outward places, which rise from 0 in ln f. The candidates are the straight line through the last
+/// points and, over windows of several lengths, a power law or a rational fit of |Z|^2 of the order
+/// that the data support (Bayesian information criterion, G. Schwarz, Ann. Statist. 6, 1978,
+/// 461-464, cited from memory), if positive and within passive slopes nearby. Their mean is
 /// steadier than any of them.
 Continuations continued(const Array& ln_f, const Array& ln_ohm, const Array& places);
 

@@ -20,11 +20,11 @@ constexpr double continuation_length = 7;  // in ln f; what lies beyond weighs e
 void refuse_narrow(const ImpedanceCurve& curve) {
   const auto [low_hz, high_hz] = curve.range();
   if (std::log(high_hz / low_hz) >= narrowest) return;
-  const std::string& file = curve.notes().file;
-  throw InputError(Place{file.empty() ? "the curve" : file},
-                   "a phase cannot be had from magnitudes between " + number_text(low_hz) +
-                       " and " + number_text(high_hz) + " Hz alone",
-                   "give the phase, or magnitudes over a wider range");
+  const std::string wrong = "a phase cannot be had from magnitudes between " + number_text(low_hz) +
+                            " and " + number_text(high_hz) + " Hz alone";
+  const std::string remedy = "give the phase, or magnitudes over a wider range";
+  if (curve.notes().file.empty()) throw InputError(wrong, remedy);
+  throw InputError(Place{curve.notes().file}, wrong, remedy);
 }
 
 /// Twice as fine as the data, within bounds of accuracy and cost.
