@@ -74,7 +74,7 @@ Impedance closed_form(const std::string& name) {
 
 // tests/data/minimum_phase_closed_forms.csv: exact phases, agreeing with Bode's integral by
 // quadrature within 7e-11 degrees. From magnitudes of 2000 points over 20 Hz-20 kHz alone.
-// Largest error found here: 0.05 degrees; what limits it is the grid's straight lines.
+// Largest error found here: 0.05 degrees.
 TEST(MinimumPhase, ClosedFormsTruncatedToTheAudioBand) {
   const Array grid = log_grid({20, 20000}, 2000);
   double largest = 0;
