@@ -84,9 +84,16 @@ void write_terminal(Writer& w, Format format) {
 void write_texts(Writer& w) {
   for (const PlacedText& text : w.layout.texts) {
     if (text.text.empty()) continue;
-    w.put("set label {} at {} {}{} noenhanced front\n", quoted(text.text), w.at(text.x, text.y),
-          side_words[static_cast<int>(text.side)], w.font(text.face));
+    w.put("set label {} at {} {}{} noenhanced front\n", gnuplot_literal(text.text),
+          w.at(text.x, text.y), side_words[static_cast<int>(text.side)], w.font(text.face));
   }
+}
+
+/// gnuplot reads a tick's text as a number format: its percent signs are doubled.
+std::string without_format(const std::string& text) {
+  std::string result;
+  for (const char c : text) result += c == '%' ? std::string("%%") : std::string(1, c);
+  return result;
 }
 
 void write_axis(Writer& w, const Axis& axis, char name, bool texts) {
@@ -98,7 +105,8 @@ void write_axis(Writer& w, const Axis& axis, char name, bool texts) {
   for (const Tick& tick : axis.ticks) {
     const double room = w.canvas.width / 4 - w.canvas.margin;
     const std::string text = texts ? w.canvas.fitted(drawable(tick.text), w.canvas.tick, room) : "";
-    w.put("{}{} {:.10g} {}", between, quoted(text), tick.at, tick.text.empty() ? 1 : 0);
+    w.put("{}{} {:.10g} {}", between, gnuplot_literal(without_format(text)), tick.at,
+          tick.text.empty() ? 1 : 0);
     between = ",";
   }
   w.put(")\n");
@@ -143,8 +151,8 @@ void write_note(Writer& w, double x, double y, Note::Side side, const std::strin
   if (text.empty()) return;
   Face face = w.canvas.label;
   face.colour = colour;
-  w.put("set label {} at first {:.10g},first {:.10g} {}{} noenhanced front\n", quoted(text), x, y,
-        side_words[static_cast<int>(side)], w.font(face));
+  w.put("set label {} at first {:.10g},first {:.10g} {}{} noenhanced front\n",
+        gnuplot_literal(text), x, y, side_words[static_cast<int>(side)], w.font(face));
 }
 
 void write_notes(Writer& w, const Panel& panel) {
@@ -197,7 +205,7 @@ void write_label(Writer& w, const Box& plot, const PlacedLabel& label) {
   }
   double y = label.y + w.canvas.label.line * static_cast<double>(label.lines.size() - 1) / 2;
   for (const std::string& line : label.lines) {
-    w.put("set label {} at {} left{} noenhanced front\n", quoted(line), w.at(text_at, y),
+    w.put("set label {} at {} left{} noenhanced front\n", gnuplot_literal(line), w.at(text_at, y),
           w.font(w.canvas.label));
     y -= w.canvas.label.line;
   }
