@@ -2,8 +2,9 @@
 #include <string>
 #include <vector>
 
-#include <ohmtilt/analysis/deviation.h>
+#include <ohmtilt/base/array.h>
 #include <plots/figure.h>
+#include <plots/panel.h>
 
 namespace ohmtilt::plots {
 
@@ -20,15 +21,19 @@ struct DeviationFigure {
   std::string earphone_title;
   std::string conclusion;  ///< the figure's title, from the analysis
   std::string caption;     ///< inputs and anchor, one short line
+  std::string from_label;  ///< the source compared with ("0.3 ohm"); empty: "before"
   Array frequency_hz;
   double anchor_low_hz = 0,
          anchor_high_hz = 0;  ///< both 0 without an anchor; equal for one frequency
   std::vector<DeviationCurve> curves;
   Array magnitude_ohm, phase_deg;        ///< at frequency_hz
-  bool phase_is_minimum = false;         ///< said in the phase axis's label
+  bool phase_is_minimum = false;         ///< said in the phase panel's heading
   Array response_before_db;              ///< empty without a response
   std::vector<Array> response_after_db;  ///< one a curve
 };
+
+/// The figure as a value, for tests and reports.
+Sheet deviation_sheet(const DeviationFigure& figure);
 
 void draw(const DeviationFigure& figure, const Output& output);
 

@@ -7,13 +7,17 @@ other kind is refused.
 
   reference_circuit.py --check [FOLDER]   each NAME.csv against its circuit, 1e-9 relative
   reference_circuit.py --write [FOLDER]   writes each NAME.csv (20 Hz to 20 kHz, 480 points)
+  reference_circuit.py --against PROGRAM [FOLDER]
+                                          PROGRAM solve of each circuit, 1e-9 relative
 
 Values are written with 12 significant digits: within 5e-13 of the circuit, and the same text from
 any LAPACK.
 """
 import argparse
+import json
 import math
 import re
+import subprocess
 import sys
 import tomllib
 from pathlib import Path
@@ -50,17 +54,21 @@ def dynamic_driver(part, f, s):
         q_mechanical = part["q_mechanical"]
         peak = dc * q_mechanical / part["q_electrical"]
         return dc + coil + tank(f, part["resonance_hz"], q_mechanical, peak)
-    # Bl^2 over the mechanical impedance m s + r + 1/(c s), in SI units
-    stiffness = 1e3 / part["compliance_mm_per_newton"]
+    return dc + coil + motion(part, s)
+
+
+def motion(part, s, magnetic_newton_per_mm=0):
+    """Bl^2 over the mechanical impedance m s + r + stiffness/s, in SI units."""
+    stiffness = 1e3 / part["compliance_mm_per_newton"] - 1e3 * magnetic_newton_per_mm
     mechanical = part["moving_gram"] * 1e-3 * s + part["resistance_kg_per_second"] + stiffness / s
-    return dc + coil + part["force_factor_newton_per_ampere"] ** 2 / mechanical
+    return part["force_factor_newton_per_ampere"] ** 2 / mechanical
 
 
 def armature_driver(part, f, s):
     z = ohms(part["dc_ohm"]) + part["coil_henry"] * s + part["coil_k"] * numpy.sqrt(s)
-    for r in part["resonance"]:
-        z = z + tank(f, r["hz"], r["q"], r["peak_ohm"])
-    return z
+    if "moving_gram" in part:
+        return z + motion(part, s, part.get("magnetic_stiffness_newton_per_mm", 0))
+    return z + sum(tank(f, r["hz"], r["q"], r["peak_ohm"]) for r in part["resonance"])
 
 
 def piezo_driver(part, f, s):
@@ -162,11 +170,29 @@ def check_curve(circuit_path):
     return wrong
 
 
+def compare_program(program, circuit_path):
+    """Where the program's impedance of a circuit differs: a list of sentences."""
+    command = [program, "solve", str(circuit_path), "--json"]
+    run = subprocess.run(command, capture_output=True, text=True)
+    if run.returncode != 0:
+        return [f"{' '.join(command)} ended with {run.returncode}: {run.stderr}"]
+    answer = json.loads(run.stdout)
+    f, real, imaginary = (numpy.array(answer[key], float) for key in (
+        "frequency_hz", "impedance_real_ohm", "impedance_imag_ohm"))
+    grid = 20 * 1000 ** (numpy.arange(480) / 479)
+    if f.shape != grid.shape or not numpy.allclose(f, grid, rtol=1e-12, atol=0):
+        return [f"{circuit_path.name}: the program's grid is not 480 points from 20 Hz to 20 kHz"]
+    z = impedance(read_circuit(circuit_path), f)
+    worst = numpy.max(abs(real + 1j * imaginary - z) / abs(z))
+    return [] if worst <= 1e-9 else [f"{circuit_path.name}: the program differs by {worst:.2g}"]
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     job = parser.add_mutually_exclusive_group(required=True)
     job.add_argument("--check", action="store_true")
     job.add_argument("--write", action="store_true")
+    job.add_argument("--against", metavar="PROGRAM")
     parser.add_argument("folder", nargs="?", type=Path, default=DEMO_FOLDER)
     options = parser.parse_args()
     circuits = sorted(options.folder.glob("*.circuit.toml"))
@@ -175,8 +201,11 @@ def main():
     if options.write:
         for path in circuits:
             write_curve(path)
-    wrong = [sentence for path in circuits for sentence in check_curve(path)]
-    print("\n".join(wrong) or f"{len(circuits)} curves agree with their circuits")
+    if options.against:
+        wrong = [s for path in circuits for s in compare_program(options.against, path)]
+    else:
+        wrong = [s for path in circuits for s in check_curve(path)]
+    print("\n".join(wrong) or f"{len(circuits)} circuits agree")
     sys.exit(1 if wrong else 0)
 
 

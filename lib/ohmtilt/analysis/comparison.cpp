@@ -93,6 +93,10 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
     result.largest_source =
         largest_source(SpanOverResistance(result.load_ohm, on_grid(from_samples, points)),
                        result.from_ohm, *options.limit_db);
+  if (result.largest_source && !result.largest_source->ohm)
+    result.warnings.push_back(result.largest_source->start_exceeds
+                                  ? "the first source itself is beyond the limit: no resistance keeps within it"
+                                  : "no source resistance up to 1 Mohm reaches the limit");
   return result;
 }
 

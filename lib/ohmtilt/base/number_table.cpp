@@ -1,0 +1,160 @@
+#include <ohmtilt/base/input_file.h>
+#include <ohmtilt/base/number_table.h>
+#include <ohmtilt/base/table_layout.h>
+#include <ohmtilt/base/text.h>
+#include <algorithm>
+
+namespace ohmtilt {
+namespace {
+
+using table::Cells;
+
+std::string counted(std::size_t count, const char* word) {
+  return std::to_string(count) + " " + word + (count == 1 ? "" : "s");
+}
+
+/// A row of cells; an empty one behind a last separator does not count.
+void split_row(std::string_view line, Separator separator, Cells& cells) {
+  table::split(line, separator, cells);
+  if (cells.size() > 1 && cells.back().empty()) cells.pop_back();
+}
+
+[[noreturn]] void refuse_cell(const NumberTable& table, std::size_t row, std::size_t column,
+                              std::string_view cell) {
+  const Place place = table.place(row, column);
+  if (cell.empty()) throw InputError(place, "the cell is empty", "write a number");
+  const std::string wrong = "\"" + printable(cell, 60) + "\" stands where a number belongs";
+  const bool marks = cell.find_first_of(",.") != std::string_view::npos;
+  const bool digit = cell.find_first_of("0123456789") != std::string_view::npos;
+  const bool letter = lower(cell).find_first_of("abcdefghijklmnopqrstuvwxyz") != std::string::npos;
+  if (digit && marks && !letter)
+    throw InputError(place, wrong, "use one decimal mark in the whole file and group no thousands");
+  if (digit && letter)
+    throw InputError(place, wrong, "write the bare number and put its unit in the header");
+  throw InputError(place, wrong, "write a number, or begin the line with '#' if it is a comment");
+}
+
+[[noreturn]] void refuse_count(const NumberTable& table, std::size_t row, std::size_t found) {
+  const bool commas_only = table.separator == Separator::comma;
+  throw InputError(
+      Place{table.file, table.rows[row].line, 0},
+      counted(found, "column") + " here, but " + std::to_string(table.column_count()) +
+          " on line " + std::to_string(table.rows.front().line),
+      std::string("give every row the same columns") +
+          (commas_only ? "; if the comma is the decimal mark, put semicolons between columns"
+                       : ""));
+}
+
+double cell_number(const NumberTable& table, std::size_t row, std::size_t column,
+                   std::string_view cell, const NumberTableOptions& options) {
+  if (const auto value = table::number(cell, table.decimal_mark)) return *value;
+  if (options.other_number)
+    if (const auto value = options.other_number(cell)) return *value;
+  refuse_cell(table, row, column, cell);
+}
+
+void fill_columns(NumberTable& table, std::size_t columns, const NumberTableOptions& options) {
+  table.columns.resize(columns);
+  for (auto& column : table.columns) column.reserve(table.rows.size());
+  Cells cells;
+  for (std::size_t row = 0; row < table.rows.size(); ++row) {
+    split_row(table.rows[row].of(table.text), table.separator, cells);
+    if (cells.size() != columns) refuse_count(table, row, cells.size());
+    for (std::size_t column = 0; column < columns; ++column)
+      table.columns[column].push_back(cell_number(table, row, column, cells[column], options));
+  }
+}
+
+void check_size(const NumberTable& table, std::size_t columns, const NumberTableOptions& options) {
+  const Place place{table.file, table.rows.front().line, 0};
+  if (columns < options.least_columns)
+    throw InputError(place,
+                     "one column of numbers where at least " +
+                         std::to_string(options.least_columns) + " are needed",
+                     "put commas, semicolons, tabs or blanks between the columns");
+  if (columns > options.most_cells / table.rows.size())
+    throw InputError(place,
+                     "the table has more than " + std::to_string(options.most_cells) + " cells",
+                     "keep only the columns and rows that are needed");
+}
+
+const char* separator_words(Separator separator) {
+  switch (separator) {
+    case Separator::comma:
+      return "comma-separated";
+    case Separator::semicolon:
+      return "semicolon-separated";
+    case Separator::tab:
+      return "tab-separated";
+    case Separator::blanks:
+      return "separated by blanks";
+    case Separator::every_second_comma:
+      return "separated by every second comma";
+  }
+  return "";
+}
+
+}  // namespace
+
+Place NumberTable::place(std::size_t row, std::size_t column) const {
+  const TextLine& line = rows.at(row);
+  Cells cells;
+  split_row(line.of(text), separator, cells);
+  if (column >= cells.size()) return {file, line.line, 0};
+  return {file, line.line, cells[column].data() - (text.data() + text_line_start(row)) + 1};
+}
+
+std::string_view NumberTable::cell(std::size_t row, std::size_t column) const {
+  Cells cells;
+  split_row(rows.at(row).of(text), separator, cells);
+  return column < cells.size() ? cells[column] : std::string_view{};
+}
+
+std::size_t NumberTable::text_line_start(std::size_t row) const {
+  const auto newline = text.rfind('\n', rows.at(row).start);
+  return newline == std::string::npos ? 0 : newline + 1;
+}
+
+std::optional<std::string> NumberTable::note(std::string_view key) const {
+  const auto found =
+      std::find_if(notes.begin(), notes.end(), [&](const TableNote& n) { return n.key == key; });
+  if (found == notes.end()) return std::nullopt;
+  return found->value;
+}
+
+std::string NumberTable::layout_text() const {
+  std::string words = separator_words(separator);
+  words += decimal_mark == DecimalMark::comma ? ", decimal comma" : ", decimal point";
+  words += has_header() ? ", header on line " + std::to_string(header_line) : ", no header";
+  return words;
+}
+
+NumberTable parse_number_table(std::string text, const std::string& name,
+                               const NumberTableOptions& options) {
+  NumberTable table;
+  table.file = name;
+  table.text = std::move(text);
+  table::Lines lines = table::sort_lines(table.text, name, options);
+  const table::Layout layout = table::find_layout(table.text, name, lines, options);
+  table.separator = layout.separator;
+  table.decimal_mark = layout.decimal_mark;
+  Cells first;
+  split_row(lines.rows.front().of(table.text), layout.separator, first);
+  const std::size_t columns = first.size();
+  table::Header header = table::find_header(table.text, name, lines, layout, columns, options);
+  table.names = std::move(header.names);
+  table.header_line = header.line;
+  table.warnings = std::move(header.warnings);
+  table.notes = std::move(lines.notes);
+  table.rows = std::move(lines.rows);
+  check_size(table, columns, options);
+  fill_columns(table, columns, options);
+  return table;
+}
+
+NumberTable read_number_table(const std::filesystem::path& file,
+                              const NumberTableOptions& options) {
+  return parse_number_table(read_text_file(file), file.string(), options);
+}
+
+}  // namespace ohmtilt

@@ -1,0 +1,153 @@
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/curve/curve_columns.h>
+#include <algorithm>
+#include <cmath>
+
+namespace ohmtilt {
+namespace {
+
+std::string in_quotes(std::string_view text) { return "\"" + printable(text, 60) + "\""; }
+
+Place header_place(const NumberTable& table) { return {table.file, table.header_line, 0}; }
+
+void add_named(CurveRoles& roles, const NumberTable& table, std::size_t column) {
+  const std::string& name = table.names[column];
+  const auto meaning = column_meaning(name);
+  if (!meaning) {
+    roles.warnings.push_back("column " + std::to_string(column + 1) + " " + in_quotes(name) +
+                             " is not understood and left out");
+    return;
+  }
+  auto& role = roles.of(meaning->column);
+  if (role)
+    throw InputError(header_place(table),
+                     "columns " + in_quotes(table.names[role->column]) + " and " + in_quotes(name) +
+                         " both read as " + to_string(meaning->column),
+                     "keep one of them in the file");
+  role = CurveRole{column, *meaning};
+}
+
+CurveRoles roles_by_number(const NumberTable& table, CurveColumn second) {
+  const std::size_t columns = table.column_count();
+  if (columns != 2 && columns != 3)
+    throw InputError(Place{table.file, table.rows.front().line, 0},
+                     std::to_string(columns) + " columns and no header to name them",
+                     "put a header on top, such as frequency_hz,magnitude_ohm,phase_deg");
+  CurveRoles roles;
+  const CurveColumn parts[] = {CurveColumn::frequency, second, CurveColumn::phase};
+  for (std::size_t i = 0; i < columns; ++i)
+    roles.of(parts[i]) = CurveRole{i, {parts[i], 1, default_unit(parts[i]), false}};
+  return roles;
+}
+
+UsedColumn used(const NumberTable& table, const CurveRole& role) {
+  const bool assumed = role.meaning.unit.empty();
+  return {table.has_header() ? table.names[role.column] : "", to_string(role.meaning.column),
+          assumed ? default_unit(role.meaning.column) : role.meaning.unit, assumed};
+}
+
+std::string column_words(const UsedColumn& column) {
+  std::string words = column.quantity + " in " + column.unit;
+  if (column.unit_assumed) words += " (assumed)";
+  if (!column.name.empty()) words += " (" + in_quotes(column.name) + ")";
+  return words;
+}
+
+std::string columns_words(const CurveLayout& layout) {
+  std::vector<std::string> words;
+  for (const auto& column : layout.columns) words.push_back(column_words(column));
+  return listed(words);
+}
+
+[[noreturn]] void refuse_order(const NumberTable& table, const CurveRole& frequency,
+                               const Array& hz, Eigen::Index row) {
+  const auto at = static_cast<std::size_t>(row);
+  const Place place = table.place(at, frequency.column);
+  const std::string above = " (line " + std::to_string(table.rows[at - 1].line) + ")";
+  if (hz[row] == hz[row - 1])
+    throw InputError(place, "frequency " + number_text(hz[row]) + " Hz stands twice" + above,
+                     "keep one row a frequency");
+  throw InputError(place,
+                   "frequency must rise or fall throughout (got " + number_text(hz[row]) +
+                       " Hz after " + number_text(hz[row - 1]) + " Hz" + above + ")",
+                   "sort the rows by frequency");
+}
+
+}  // namespace
+
+NumberTable curve_table(std::string text, const std::string& name) {
+  NumberTableOptions options;
+  options.least_columns = 2;
+  options.is_name = [](std::string_view cell) { return column_meaning(cell).has_value(); };
+  return parse_number_table(std::move(text), name, options);
+}
+
+CurveRoles find_roles(const NumberTable& table, CurveColumn second) {
+  if (!table.has_header()) return roles_by_number(table, second);
+  CurveRoles roles;
+  for (std::size_t i = 0; i < table.column_count(); ++i) add_named(roles, table, i);
+  return roles;
+}
+
+CurveLayout layout_of(const NumberTable& table, const CurveRoles& roles,
+                      std::vector<std::string>& warnings) {
+  CurveLayout layout{"text table", table.layout_text(), {}, table.has_header()};
+  for (const auto& role : roles.by_column) {
+    if (!role) continue;
+    layout.columns.push_back(used(table, *role));
+    layout.own_format = layout.own_format && role->meaning.own_name;
+  }
+  const bool own_marks =
+      table.separator == Separator::comma && table.decimal_mark == DecimalMark::point;
+  if (!own_marks) warnings.push_back("the table is read as " + table.layout_text());
+  if (!table.has_header())
+    warnings.push_back("no header names the columns: taken as " + columns_words(layout));
+  else if (!layout.own_format)
+    warnings.push_back("columns read as " + columns_words(layout));
+  layout.own_format = layout.own_format && own_marks;
+  return layout;
+}
+
+std::string to_string(const CurveLayout& layout) {
+  return layout.format + ": " + layout.table + "; " + columns_words(layout);
+}
+
+Array values_of(const NumberTable& table, const CurveRole& role) {
+  const auto& column = table.columns[role.column];
+  const Array values =
+      Eigen::Map<const Array>(column.data(), static_cast<Eigen::Index>(column.size())) *
+      role.meaning.scale;
+  if (values.isFinite().all()) return values;
+  Eigen::Index row = 0;
+  while (std::isfinite(values[row])) ++row;
+  const auto at = static_cast<std::size_t>(row);
+  throw InputError(table.place(at, role.column),
+                   to_string(role.meaning.column) + " " + in_quotes(table.cell(at, role.column)) +
+                       " is not a finite number",
+                   "remove the row or give its value");
+}
+
+void require_positive(const NumberTable& table, const CurveRole& role, const Array& values,
+                      const std::string& remedy) {
+  if ((values > 0).all()) return;
+  Eigen::Index row = 0;
+  while (values[row] > 0) ++row;
+  const auto at = static_cast<std::size_t>(row);
+  throw InputError(table.place(at, role.column),
+                   to_string(role.meaning.column) + " must be positive (got " +
+                       printable(table.cell(at, role.column), 60) + ")",
+                   remedy);
+}
+
+bool falling_order(const NumberTable& table, const CurveRole& frequency, const Array& hz) {
+  const Eigen::Index points = hz.size();
+  const bool falling = hz[points - 1] < hz[0];
+  for (Eigen::Index row = 1; row < points; ++row) {
+    const bool in_order = falling ? hz[row] < hz[row - 1] : hz[row] > hz[row - 1];
+    if (!in_order) refuse_order(table, frequency, hz, row);
+  }
+  return falling;
+}
+
+}  // namespace ohmtilt

@@ -1,0 +1,97 @@
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/output_file.h>
+#include <ohmtilt/base/text.h>
+#include <plots/figure.h>
+#include <plots/script.h>
+#include <plots/session.h>
+
+#include <algorithm>
+#include <cstdlib>
+#include <optional>
+#include <ostream>
+
+namespace ohmtilt::plots {
+namespace {
+
+Format format_of(const std::filesystem::path& file) {
+  const std::string ending = lower(file.extension().string());
+  if (ending == ".svg") return Format::svg;
+  if (ending == ".png") return Format::png;
+  if (ending == ".pdf") return Format::pdf;
+  throw InputError(Place{.file = file.string()}, "a figure's file ends in .svg, .png or .pdf",
+                   "give such a name, or the word text for a figure in the terminal");
+}
+
+Format format_of(const Output& output) {
+  if (output.kind == Output::Kind::text) return Format::terminal;
+  return output.kind == Output::Kind::window ? Format::window : format_of(output.file);
+}
+
+/// A PDF holds the time of its making; blanks in its place keep the same figure the same bytes.
+void remove_time(std::string& pdf) {
+  const std::size_t start = pdf.rfind("/CreationDate (");
+  const std::size_t end = start == std::string::npos ? start : pdf.find(')', start);
+  if (end != std::string::npos) std::fill(pdf.begin() + start, pdf.begin() + end + 1, ' ');
+}
+
+/// XML forbids "]]>" in text, which gnuplot writes as it stands.
+void escape_section_end(std::string& svg) {
+  constexpr std::string_view forbidden = "]]>", escaped = "]]&gt;";
+  for (auto at = svg.find(forbidden); at != std::string::npos; at = svg.find(forbidden, at))
+    svg.replace(at, forbidden.size(), escaped);
+}
+
+std::string drawn(const Sheet& sheet, const Output& output, Format format) {
+  const auto session = output.session ? output.session : std::make_shared<Session>();
+  session->send(script(sheet, format));
+  std::string bytes = session->finish();
+  if (bytes.empty() && format != Format::window)
+    throw OutputError("gnuplot failed: it drew nothing");
+  if (format == Format::pdf) remove_time(bytes);
+  if (format == Format::svg) escape_section_end(bytes);
+  return bytes;
+}
+
+void check_display() {
+  if (std::getenv("DISPLAY") == nullptr && std::getenv("WAYLAND_DISPLAY") == nullptr)
+    throw OutputError(
+        "no window can be opened here, there is no display; write the figure to a file");
+}
+
+/// A terminal figure without blanks at line ends and without empty lines around it.
+std::string tidied(const std::string& text) {
+  std::string result, empty_lines;
+  for (std::size_t start = 0; start < text.size();) {
+    const std::size_t end = std::min(text.find('\n', start), text.size());
+    std::string line = text.substr(start, end - start);
+    line.erase(line.find_last_not_of(" \f\r") + 1);
+    start = end + 1;
+    if (line.empty()) {
+      empty_lines += result.empty() ? "" : "\n";
+      continue;
+    }
+    result += empty_lines + line + "\n";
+    empty_lines.clear();
+  }
+  return result;
+}
+
+}  // namespace
+
+void check(const Output& output) { format_of(output); }
+
+void start_ahead(Output& output) { output.session = std::make_shared<Session>(); }
+
+void draw(const Sheet& sheet, const Output& output) {
+  const Format format = format_of(output);
+  if (output.kind == Output::Kind::window) check_display();
+  std::optional<OutputFile> file;
+  if (output.kind == Output::Kind::file) file.emplace(output.file, output.replace);
+  const std::string bytes = drawn(sheet, output, format);
+  if (output.kind == Output::Kind::text && output.text) *output.text << tidied(bytes);
+  if (!file) return;
+  file->write(bytes);
+  file->commit();
+}
+
+}  // namespace ohmtilt::plots

@@ -1,0 +1,171 @@
+#include <plots/label_placement.h>
+#include <plots/layout.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace ohmtilt::plots {
+namespace {
+
+using Side = Note::Side;
+
+/// Fills the sheet from the top down.
+class Stack {
+ public:
+  Stack(const Canvas& canvas, Layout& layout) : canvas_(canvas), layout_(layout) {}
+  double down() const { return down_; }
+  void skip(double room) { down_ += room; }
+  /// One row of text; rows() counts from the top until finish() turns heights around.
+  void row(const std::string& text, const Face& face, Side side, double x) {
+    layout_.texts.push_back({x, down_ + face.line / 2, side, text, face});
+  }
+  void lines(const std::string& text, const Face& face, std::size_t at_most) {
+    if (text.empty()) return;
+    const double width = canvas_.width - 2 * canvas_.margin;
+    for (const std::string& line : canvas_.lines(drawable(text), face, width, at_most)) {
+      row(line, face, Side::left, canvas_.margin);
+      skip(face.line);
+    }
+  }
+
+ private:
+  const Canvas& canvas_;
+  Layout& layout_;
+  double down_ = 0;
+};
+
+double widest_tick(const Sheet& sheet, const Canvas& canvas) {
+  double width = 0;
+  for (const Panel& panel : sheet.panels)
+    for (const Tick& tick : panel.y.ticks)
+      width = std::max(width, canvas.text_width(tick.text, canvas.tick));
+  return std::min(width, canvas.width / 4);
+}
+
+/// The last point of a series that can be drawn, as a fraction of the plot; false if there is none.
+bool last_point(const Panel& panel, const Array& x, const Array& y, PlacedLabel& label) {
+  for (Eigen::Index i = std::min(x.size(), y.size()) - 1; i >= 0; --i) {
+    const double across = panel.x.fraction(x[i]), up = panel.y.fraction(y[i]);
+    if (!std::isfinite(across) || !std::isfinite(up)) continue;
+    label.x_end = std::clamp(across, 0.0, 1.0);
+    label.y_end = std::clamp(up, 0.0, 1.0);
+    return true;
+  }
+  return false;
+}
+
+template <class SeriesOf>
+void add_labels(const Panel& panel, const std::vector<SeriesOf>& series, PlacedLabel::Sample sample,
+                std::vector<PlacedLabel>& labels) {
+  for (const auto& one : series) {
+    PlacedLabel label{.sample = sample, .series = one.series, .text = drawable(one.label)};
+    if (label.text.empty()) continue;
+    bool drawn = false;
+    if constexpr (requires { one.x_high; })
+      drawn = last_point(panel, one.x_high, one.value, label);
+    else
+      drawn = last_point(panel, one.x, one.y, label);
+    if (drawn) labels.push_back(label);
+  }
+}
+
+std::vector<PlacedLabel> labels_of(const Panel& panel, const Canvas& canvas) {
+  std::vector<PlacedLabel> labels;
+  add_labels(panel, panel.bars, PlacedLabel::Sample::bar, labels);
+  add_labels(panel, panel.lines, PlacedLabel::Sample::line, labels);
+  add_labels(panel, panel.points, PlacedLabel::Sample::mark, labels);
+  for (PlacedLabel& label : labels)
+    label.text = canvas.fitted(label.text, canvas.label, canvas.widest_label);
+  return labels;
+}
+
+double right_margin(const Layout& layout, const Sheet& sheet, const Canvas& canvas) {
+  double width = 0;
+  for (const PlacedPanel& panel : layout.panels)
+    for (const PlacedLabel& label : panel.labels)
+      width = std::max(width, canvas.text_width(label.text, canvas.label));
+  if (width > 0) return canvas.margin + width + canvas.sample + 3 * canvas.space;
+  double half_tick = 0;
+  for (const Panel& panel : sheet.panels)
+    if (!panel.x.ticks.empty())
+      half_tick =
+          std::max(half_tick, canvas.text_width(panel.x.ticks.back().text, canvas.tick) / 2);
+  return std::min(canvas.margin + half_tick, canvas.width / 4);
+}
+
+void place_heading(const Panel& panel, const Canvas& canvas, double right, Stack& stack) {
+  if (panel.heading.empty() && panel.remark.empty()) return;
+  const double room = right - canvas.margin;
+  const std::string heading = canvas.fitted(drawable(panel.heading), canvas.heading,
+                                            panel.remark.empty() ? room : 0.62 * room);
+  stack.row(heading, canvas.heading, Side::left, canvas.margin);
+  const double left = room - canvas.text_width(heading, canvas.heading) - 3 * canvas.space;
+  if (!panel.remark.empty())
+    stack.row(canvas.fitted(drawable(panel.remark), canvas.remark, left), canvas.remark,
+              Side::right, right);
+  stack.skip(canvas.heading.line);
+}
+
+/// Labels at their heights, apart from one another.
+void place_labels(PlacedPanel& panel, const Canvas& canvas) {
+  std::vector<double> wanted;
+  for (PlacedLabel& label : panel.labels) {
+    label.x_end = panel.plot.x(label.x_end);
+    label.y_end = panel.plot.y(label.y_end);
+    wanted.push_back(label.y_end);
+  }
+  const double half = canvas.label.line / 2;
+  const auto heights =
+      spread(wanted, canvas.label.line, panel.plot.bottom + half, panel.plot.top - half);
+  for (std::size_t i = 0; i < heights.size(); ++i) panel.labels[i].y = heights[i];
+}
+
+/// Heights were counted from the top: turn them around.
+void turn_over(Layout& layout) {
+  for (PlacedText& text : layout.texts) text.y = layout.height - text.y;
+  for (PlacedPanel& panel : layout.panels) {
+    panel.plot.top = layout.height - panel.plot.top;
+    panel.plot.bottom = layout.height - panel.plot.bottom;
+  }
+}
+
+void place_panels(const Sheet& sheet, const Canvas& canvas, Layout& layout, Stack& stack) {
+  const double left = canvas.margin + widest_tick(sheet, canvas) + canvas.space;
+  const double right = canvas.width - right_margin(layout, sheet, canvas);
+  for (std::size_t i = 0; i < sheet.panels.size(); ++i) {
+    const Panel& panel = sheet.panels[i];
+    if (i > 0) stack.skip(canvas.gap);
+    place_heading(panel, canvas, right, stack);
+    Box& plot = layout.panels[i].plot;
+    plot = {left, right, 0, stack.down()};
+    stack.skip(std::max(std::round(panel.height * canvas.panel_height), 3 * canvas.tick.line));
+    plot.bottom = stack.down();
+    if (panel.shares_x) continue;
+    stack.skip(canvas.terminal ? 1 : canvas.tick.line + 2 * canvas.space);
+    stack.row(canvas.fitted(drawable(panel.x.label), canvas.tick, right - left), canvas.tick,
+              Side::centre, (left + right) / 2);
+    stack.skip(canvas.tick.line);
+  }
+}
+
+}  // namespace
+
+Layout lay_out(const Sheet& sheet, const Canvas& canvas) {
+  Layout layout;
+  for (const Panel& panel : sheet.panels) layout.panels.push_back({{}, labels_of(panel, canvas)});
+  Stack stack(canvas, layout);
+  stack.skip(canvas.terminal ? 0 : canvas.margin);
+  stack.lines(sheet.title, canvas.title, 2);
+  stack.lines(sheet.subtitle, canvas.subtitle, 1);
+  stack.skip(canvas.gap);
+  place_panels(sheet, canvas, layout, stack);
+  stack.skip(canvas.terminal ? 0 : canvas.gap / 2);
+  stack.lines(sheet.caption, canvas.caption, 3);
+  stack.skip(canvas.terminal ? 0 : canvas.margin / 2);
+  layout.height = std::ceil(stack.down());
+  turn_over(layout);
+  for (PlacedPanel& panel : layout.panels) place_labels(panel, canvas);
+  return layout;
+}
+
+}  // namespace ohmtilt::plots

@@ -1,0 +1,158 @@
+#include <plots/text.h>
+
+#include <ohmtilt/base/text.h>
+#include <algorithm>
+#include <array>
+
+namespace ohmtilt::plots {
+namespace {
+
+constexpr std::string_view replacement = "\xef\xbf\xbd";  // U+FFFD
+constexpr std::string_view line_end = "\xe2\x86\xb5";     // U+21B5
+constexpr std::string_view ellipsis = "\xe2\x80\xa6";     // U+2026
+
+/// Bytes of the character at the start of valid UTF-8.
+std::size_t length_of(std::string_view text) {
+  const auto first = static_cast<unsigned char>(text[0]);
+  const std::size_t length = first < 0x80 ? 1 : first < 0xe0 ? 2 : first < 0xf0 ? 3 : 4;
+  return std::min(length, text.size());
+}
+
+char32_t code_point(std::string_view character) {
+  const auto first = static_cast<unsigned char>(character[0]);
+  if (character.size() == 1) return first;
+  char32_t code = first & (0xffu >> (character.size() + 1));
+  for (const char c : character.substr(1))
+    code = (code << 6) | (static_cast<unsigned char>(c) & 0x3fu);
+  return code;
+}
+
+/// Calls use(character) for each character of valid UTF-8 until it returns false.
+template <class Use>
+void each_character(std::string_view text, Use use) {
+  while (!text.empty()) {
+    const std::size_t length = length_of(text);
+    if (!use(text.substr(0, length))) return;
+    text.remove_prefix(length);
+  }
+}
+
+bool has_no_shape(char32_t code) {
+  const bool control = code < 0x20 || (code >= 0x7f && code < 0xa0);
+  const bool direction = code == 0x200e || code == 0x200f || (code >= 0x2028 && code <= 0x202e) ||
+                         (code >= 0x2066 && code <= 0x2069);
+  const bool noncharacter = (code & 0xfffe) == 0xfffe || (code >= 0xfdd0 && code <= 0xfdef);
+  return control || direction || noncharacter;
+}
+
+bool is_wide(char32_t code) {  // East Asian full width, coarse
+  return (code >= 0x1100 && code <= 0x115f) || (code >= 0x2e80 && code <= 0xa4cf) ||
+         (code >= 0xac00 && code <= 0xd7a3) || (code >= 0xf900 && code <= 0xfaff) ||
+         (code >= 0xfe30 && code <= 0xfe6f) || (code >= 0xff00 && code <= 0xff60) ||
+         code >= 0x1f000;
+}
+
+/// Marks drawn over the character before; a little width, so that a heap of them stays bounded.
+bool is_combining(char32_t code) {
+  return (code >= 0x300 && code <= 0x36f) || (code >= 0x200b && code <= 0x200d) ||
+         (code >= 0xfe00 && code <= 0xfe0f);
+}
+
+/// Advance widths of DejaVu Sans from blank to tilde in hundredths of an em, rounded up, as read
+/// from the font; it is Debian's default and wider than its common substitutes.
+constexpr std::array<unsigned char, 95> ascii_widths = {
+    32, 41, 46, 84, 64, 96, 78, 28, 40,  40, 50, 84, 32, 37, 32, 34, 64, 64, 64, 64, 64, 64, 64, 64,
+    64, 64, 34, 34, 84, 84, 84, 54, 100, 69, 69, 70, 78, 64, 58, 78, 76, 30, 30, 66, 56, 87, 75, 79,
+    61, 79, 70, 64, 62, 74, 69, 99, 69,  62, 69, 40, 34, 40, 84, 50, 50, 62, 64, 55, 64, 62, 36, 64,
+    64, 28, 28, 58, 28, 98, 64, 62, 64,  64, 42, 53, 40, 64, 60, 82, 60, 60, 53, 64, 34, 64, 84};
+
+double character_em(char32_t code) {
+  if (code >= 0x20 && code < 0x7f) return ascii_widths[code - 0x20] / 100.0;
+  if (is_combining(code)) return 0.05;
+  return is_wide(code) ? 1.2 : code < 0x2000 ? 0.8 : 1.03;
+}
+
+double character_columns(char32_t code) {
+  return is_combining(code) ? 0.05 : is_wide(code) ? 2 : 1;
+}
+
+template <class Of>
+double sum_over(std::string_view text, Of of) {
+  double sum = 0;
+  each_character(text, [&](std::string_view c) {
+    sum += of(code_point(c));
+    return true;
+  });
+  return sum;
+}
+
+/// The longest start of text that takes at most limit, in bytes.
+std::size_t fitting(std::string_view text, double limit, Width width) {
+  std::size_t bytes = 0;
+  double taken = 0;
+  each_character(text, [&](std::string_view c) {
+    taken += width(c);
+    if (taken > limit) return false;
+    bytes += c.size();
+    return true;
+  });
+  return bytes;
+}
+
+/// Where to break text that does not fit: behind the last blank of what fits unless that leaves the
+/// line mostly empty.
+std::size_t break_at(std::string_view text, double limit, Width width) {
+  const std::size_t fits = std::max(fitting(text, limit, width), length_of(text));
+  if (fits < text.size() && text[fits] == ' ') return fits;
+  const std::size_t blank = text.substr(0, fits).rfind(' ');
+  return blank == std::string_view::npos || blank < fits / 2 ? fits : blank;
+}
+
+}  // namespace
+
+std::string drawable(std::string_view bytes) {
+  const std::string text = valid_utf8(bytes);
+  std::string result;
+  bool after_return = false;
+  each_character(text, [&](std::string_view c) {
+    const bool second_half = after_return && c == "\n";
+    after_return = c == "\r";
+    if (second_half) return true;
+    if (c == "\n" || c == "\r") return result += line_end, true;
+    if (c == "\t") return result += ' ', true;
+    result += has_no_shape(code_point(c)) ? replacement : c;
+    return true;
+  });
+  return result;
+}
+
+std::string quoted(std::string_view bytes) {
+  std::string literal = "'";
+  for (const char c : drawable(bytes)) literal += c == '\'' ? std::string("''") : std::string(1, c);
+  return literal + "'";
+}
+
+double width_em(std::string_view text) { return sum_over(text, character_em); }
+
+double columns(std::string_view text) { return sum_over(text, character_columns); }
+
+std::string shortened(std::string_view text, double limit, Width width) {
+  if (fitting(text, limit, width) == text.size()) return std::string(text);
+  const std::string_view kept = text.substr(0, fitting(text, limit - width(ellipsis), width));
+  return std::string(trimmed(kept)) + std::string(ellipsis);
+}
+
+std::vector<std::string> wrapped(std::string_view text, double limit, std::size_t max_lines,
+                                 Width width) {
+  std::vector<std::string> lines;
+  text = trimmed(text);
+  while (lines.size() + 1 < max_lines && fitting(text, limit, width) < text.size()) {
+    const std::size_t end = break_at(text, limit, width);
+    lines.emplace_back(trimmed(text.substr(0, end)));
+    text = trimmed(text.substr(end));
+  }
+  lines.push_back(shortened(text, limit, width));
+  return lines;
+}
+
+}  // namespace ohmtilt::plots

@@ -1,0 +1,34 @@
+#pragma once
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace ohmtilt::plots {
+
+/// bytes as a figure can draw them: valid UTF-8 (U+FFFD for what is not), a line end as the mark
+/// U+21B5, a tab as a blank, and U+FFFD for every other character that has no shape of its own
+/// (controls, marks of writing direction, noncharacters, which XML forbids too).
+std::string drawable(std::string_view bytes);
+
+/// A gnuplot string literal that draws drawable(bytes) to the letter where text is "noenhanced".
+/// It is single-quoted: in such a literal gnuplot expands nothing, and only the quote is doubled.
+std::string quoted(std::string_view bytes);
+
+/// Width of drawable text in units of the font's size, on the wide side of what common sans-serif
+/// fonts take, so that text laid out by it is not cut.
+double width_em(std::string_view text);
+
+/// Columns that text takes in a terminal.
+double columns(std::string_view text);
+
+using Width = double (*)(std::string_view text);
+
+/// text, or as much of its start as fits with an ellipsis behind it, in at most limit by width.
+std::string shortened(std::string_view text, double limit, Width width = width_em);
+
+/// text in at most max_lines lines of at most limit each, broken at blanks where there are any; the
+/// last line is shortened. At least one line.
+std::vector<std::string> wrapped(std::string_view text, double limit, std::size_t max_lines,
+                                 Width width = width_em);
+
+}  // namespace ohmtilt::plots

@@ -1,0 +1,194 @@
+#include <cmath>
+
+#include "tests/cli/program.h"
+
+namespace ohmtilt::test {
+namespace {
+
+const std::vector<std::string> on_demo{
+    "deviation", demo("two-way-armature.csv"), "--from", "0.3", "--to", "6"};
+
+std::vector<std::string> with(std::vector<std::string> args, const std::vector<std::string>& more) {
+  args.insert(args.end(), more.begin(), more.end());
+  return args;
+}
+
+TEST(DeviationCommand, AnswersInTextThatCanBeQuoted) {
+  const Ran ran = run(on_demo);
+  EXPECT_EQ(ran.status, 0);
+  EXPECT_EQ(ran.err, "");
+  for (const char* part : {"6 ohm instead of 0.3 ohm", "The response rises by", "level change",
+                           "span", "old-rule bound", "1k"})
+    EXPECT_NE(ran.out.find(part), std::string::npos) << part << "\n" << ran.out;
+}
+
+TEST(DeviationCommand, KeepsItsJsonKeys) {
+  const auto json = run(with(on_demo, {"--json"})).json();
+  EXPECT_EQ(keys(json),
+            (std::vector<std::string>{"tool", "version", "command", "earphone", "anchor_hz", "from",
+                                      "frequency_hz", "cases", "largest_source",
+                                      "phase_uncertainty_db", "warnings"}));
+  EXPECT_EQ(keys(json["earphone"]),
+            (std::vector<std::string>{"title", "points", "min_ohm", "min_hz", "max_ohm", "max_hz",
+                                      "phase"}));
+  EXPECT_EQ(keys(json["from"]), (std::vector<std::string>{"label", "output_ohm"}));
+  const auto& first = json["cases"][0];
+  for (const char* key :
+       {"label", "output_ohm", "level_change_db", "rise", "fall", "span_db", "rms_db",
+        "erb_span_db", "bound_db", "deviation_db", "band_lower_db", "band_upper_db"})
+    EXPECT_TRUE(first.contains(key)) << key;
+  EXPECT_EQ(json["earphone"]["phase"], "measured");
+  EXPECT_EQ(json["anchor_hz"], 1000);
+  EXPECT_EQ(json["frequency_hz"].size(), 480u);
+  EXPECT_EQ(first["deviation_db"].size(), 480u);
+  EXPECT_TRUE(first["band_lower_db"].is_null());
+  EXPECT_TRUE(json["largest_source"].is_null());
+  EXPECT_EQ(json["warnings"].size(), 0u);
+}
+
+TEST(DeviationCommand, AnchorsAtABandOrNowhere) {
+  const auto band = run(with(on_demo, {"--json", "--anchor", "band:300-3000"})).json();
+  EXPECT_EQ(band["anchor_hz"][1], 3000);
+  const auto none = run(with(on_demo, {"--json", "--anchor", "none"})).json();
+  EXPECT_TRUE(none["anchor_hz"].is_null());
+  EXPECT_EQ(none["cases"][0]["level_change_db"], 0);
+  EXPECT_LT(none["cases"][0]["rise"]["db"], 0);  // every level falls behind a higher source
+  expect_refused(run(with(on_demo, {"--anchor", "5"})), "outside the data");
+  expect_refused(run(with(on_demo, {"--anchor", "middle"})), "--anchor \"middle\"");
+  expect_refused(run(with(on_demo, {"--anchor", "band:3000-300"})), "lower first");
+}
+
+TEST(DeviationCommand, TakesSeveralSourcesAndCodes) {
+  const auto json =
+      run({"deviation", demo("two-way-armature.csv"), "--to", "6R0", "--to", "R30", "--json"})
+          .json();
+  ASSERT_EQ(json["cases"].size(), 2u);
+  EXPECT_EQ(json["cases"][0]["output_ohm"], 6);
+  EXPECT_EQ(json["cases"][1]["output_ohm"], 0.3);
+  EXPECT_EQ(json["cases"][0]["label"], "6 ohm");
+  EXPECT_EQ(json["from"]["output_ohm"], 0);
+}
+
+TEST(DeviationCommand, TakesAMeasuredOutputImpedance) {
+  const Scratch scratch;
+  const auto file = scratch.write(
+      "output.csv", "frequency_hz,real_ohm,imag_ohm\n10,6,0\n100,6,0\n1000,6,0\n30000,6,0\n");
+  const auto measured = run({"deviation", demo("planar.csv"), "--to", file, "--json"}).json();
+  const auto number = run({"deviation", demo("planar.csv"), "--to", "6", "--json"}).json();
+  EXPECT_NEAR(measured["cases"][0]["span_db"].get<double>(),
+              number["cases"][0]["span_db"].get<double>(), 1e-12);
+  EXPECT_EQ(measured["cases"][0]["label"], "output");
+}
+
+TEST(DeviationCommand, SaysWhetherALimitHolds) {
+  const Ran beyond = run(with(on_demo, {"--json", "--limit-db", "1"}));
+  EXPECT_EQ(beyond.status, 1);
+  const double largest = beyond.json()["largest_source"]["ohm"];
+  EXPECT_GT(largest, 0.3);
+  EXPECT_LT(largest, 6);
+  EXPECT_EQ(run(with(on_demo, {"--limit-db", "5"})).status, 0);
+  // At the largest source itself the span is the limit.
+  const auto there = run({"deviation", demo("two-way-armature.csv"), "--from", "0.3", "--to",
+                          std::to_string(largest), "--json"});
+  EXPECT_NEAR(there.json()["cases"][0]["span_db"].get<double>(), 1, 1e-5);
+  expect_refused(run(with(on_demo, {"--limit-db", "-1"})), "leaves no room");
+  expect_refused(run(with(on_demo, {"--limit-db", "1", "--largest-source", "2"})),
+                 "two different limits");
+}
+
+TEST(DeviationCommand, GivesTheInverseAnswerAlone) {
+  const auto json =
+      run({"deviation", demo("planar.csv"), "--largest-source", "1", "--json"}).json();
+  EXPECT_EQ(json["cases"].size(), 0u);
+  EXPECT_EQ(json["largest_source"]["limit_db"], 1);
+  EXPECT_TRUE(json["largest_source"]["ohm"].is_null());
+  EXPECT_EQ(json["warnings"].size(), 1u);
+  expect_refused(run({"deviation", demo("planar.csv")}), "no source to compare with");
+}
+
+TEST(DeviationCommand, WritesTheNumbersBehindTheFigure) {
+  const Scratch scratch;
+  const std::string csv = scratch / "out.csv";
+  EXPECT_EQ(run(with(on_demo, {"--csv", csv, "--response", demo("two-way-armature.response.csv")}))
+                .status,
+            0);
+  const auto rows = csv_rows(csv);
+  ASSERT_EQ(rows.size(), 480u);
+  EXPECT_EQ(contents(csv).substr(0, contents(csv).find('\n')),
+            "frequency_hz,response_before_db,deviation_db_1,response_db_1");
+  const auto& row = rows[300];
+  EXPECT_NEAR(std::stod(row.at("response_db_1")),
+              std::stod(row.at("response_before_db")) + std::stod(row.at("deviation_db_1")), 1e-12);
+  // It exists now: the file stays as it was without --force.
+  const Ran again = run(with(on_demo, {"--csv", csv}));
+  EXPECT_EQ(again.status, 3);
+  EXPECT_NE(again.err.find("--force"), std::string::npos);
+  EXPECT_NE(again.out, "");  // the numbers are printed all the same
+  EXPECT_EQ(csv_rows(csv).size(), 480u);
+  EXPECT_EQ(run(with(on_demo, {"--csv", csv, "--force"})).status, 0);
+}
+
+TEST(DeviationCommand, WarnsWhereTheDataDoNotReach) {
+  const Scratch scratch;
+  std::string text = "frequency_hz,magnitude_ohm,phase_deg\n";
+  for (int hz = 100; hz <= 5000; hz += 100) text += std::to_string(hz) + ",16,0\n";
+  const auto json =
+      run({"deviation", scratch.write("short.csv", text), "--to", "6", "--json"}).json();
+  EXPECT_EQ(json["frequency_hz"][0], 100);
+  EXPECT_EQ(json["frequency_hz"][479], 5000);
+  ASSERT_EQ(json["warnings"].size(), 1u);
+  EXPECT_NE(json["warnings"][0].get<std::string>().find("nothing is said outside"),
+            std::string::npos);
+}
+
+TEST(DeviationCommand, BoundsAMagnitudeOnlyCurve) {
+  const Scratch scratch;
+  std::string text = "frequency_hz,magnitude_ohm\n";
+  for (const auto& row : csv_rows(demo("two-way-armature.csv")))
+    text += row.at("frequency_hz") + "," + row.at("magnitude_ohm") + "\n";
+  const auto bare =
+      run({"deviation", scratch.write("bare.csv", text), "--from", "0.3", "--to", "6", "--json"})
+          .json();
+  const auto full = run(with(on_demo, {"--json"})).json();
+  EXPECT_EQ(bare["earphone"]["phase"], "minimum");
+  EXPECT_FALSE(bare["phase_uncertainty_db"].is_null());
+  const auto& guess = bare["cases"][0];
+  for (std::size_t i = 0; i < 480; ++i) {
+    const double truth = full["cases"][0]["deviation_db"][i];
+    EXPECT_LE(guess["band_lower_db"][i].get<double>(), truth + 1e-9);
+    EXPECT_GE(guess["band_upper_db"][i].get<double>(), truth - 1e-9);
+    EXPECT_NEAR(guess["deviation_db"][i].get<double>(), truth, 0.1);
+  }
+}
+
+TEST(DeviationCommand, RefusesWhatCannotBe) {
+  expect_refused(run(with(on_demo, {"--to", "-6"})), "not physical");
+  expect_refused(run(with(on_demo, {"--to", "six"})), "neither a resistance nor a file");
+  expect_refused(run(with(on_demo, {"--to", "inf"})), "not physical");
+  expect_refused(run(with(on_demo, {"--band", "20"})), "--band");
+  expect_refused(run(with(on_demo, {"--points", "1"})), "--points");
+  expect_refused(run(with(on_demo, {"--points", "2.5"})), "--points");
+  expect_refused(run(with(on_demo, {"--plot", "figure.bmp"})), ".svg");
+  expect_refused(run(with(on_demo, {"--plot", "text", "--json"})), "standard output");
+  expect_refused(run({"deviation", "no-such-file.csv", "--to", "6"}), "no-such-file.csv");
+  expect_refused(run({"deviation"}), "ohmtilt COMMAND --help");
+  expect_refused(run({"devation", "x"}), "--help");
+  expect_refused(run({}), "--help");
+  expect_refused(run(with(on_demo, {"--response", demo("two-way-armature.csv")})),
+                 "two-way-armature.csv");
+}
+
+TEST(DeviationCommand, IsTheSameTwice) {
+  EXPECT_EQ(run(with(on_demo, {"--json"})).out, run(with(on_demo, {"--json"})).out);
+}
+
+TEST(Program, ExplainsItself) {
+  const Ran help = run({"--help"});
+  EXPECT_EQ(help.status, 0);
+  EXPECT_NE(help.out.find("deviation"), std::string::npos);
+  EXPECT_NE(run({"deviation", "--help"}).out.find("Example:"), std::string::npos);
+  EXPECT_EQ(run({"--version"}).status, 0);
+}
+
+}  // namespace
+}  // namespace ohmtilt::test
