@@ -273,12 +273,4 @@ CircuitDraft stereo_circuit(const Chain& chain, const StereoCircuitOptions& opti
   return draft;
 }
 
-Band known_range(const Chain& chain) {
-  Band known = OnePort::resistance(0).range();
-  const CircuitDraft draft = chain_circuit(chain);
-  for (const auto& part : draft.parts)
-    if (part.curve) known = overlap(known, part.curve->range());
-  return known;
-}
-
 }  // namespace ohmtilt

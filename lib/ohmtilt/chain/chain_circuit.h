@@ -13,7 +13,7 @@ struct ChainCircuitOptions {
 };
 
 /// The chain as a circuit. Parts are called "source.output", "stage 1: pad.series" and so on: the
-/// stage's label, a dot, and the TOML key of the value without its unit. Tolerances are the pads'.
+/// stage's label, a dot, and the TOML key of the value, without its unit where one follows. Tolerances are the pads'.
 /// Ports: "earphone" (the terminals; the default) and "amplifier" (where the stages begin).
 /// A shunt returns to the return conductor at its own place. A balanced source drives both legs
 /// from an e.m.f. whose second pole is the reference: at the terminals that is all the same.
@@ -30,8 +30,5 @@ struct StereoCircuitOptions {
 /// Ports: "driven" and "idle", each at its earphone. Throws InputError for a balanced source, which
 /// shares no return.
 CircuitDraft stereo_circuit(const Chain& chain, const StereoCircuitOptions& options = {});
-
-/// Where all measured parts of the chain are known.
-Band known_range(const Chain& chain);
 
 }  // namespace ohmtilt

@@ -4,6 +4,8 @@
 #include <ohmtilt/chain/measured_one_port.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/chain/read_volume.h>
+#include <ohmtilt/chain/source_text.h>
+#include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/circuit/read_circuit.h>
 
 namespace ohmtilt {
@@ -208,6 +210,20 @@ Read<Chain> read_chain(const std::filesystem::path& file) {
 Read<Chain> parse_chain(std::string_view toml, const std::string& name,
                         const std::filesystem::path& folder) {
   return chain_of(parse_toml(toml, name), folder);
+}
+
+Read<Chain> read_any_chain(const std::string& text) {
+  const SourceText understood = understood_source(text);
+  if (understood.is_toml) return read_chain(understood.file);
+  const TheveninSource plain = read_source(text);
+  Source source;
+  if (understood.ohm) {
+    source.output_ohm = *understood.ohm;
+  } else {
+    source.output_curve = plain.output;
+    source.output_curve_file = understood.file.string();
+  }
+  return {Chain(plain.label, std::move(source), {}), plain.warnings};
 }
 
 }  // namespace ohmtilt
