@@ -1,0 +1,230 @@
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/circuit/elements.h>
+
+#include <algorithm>
+#include <map>
+#include <numbers>
+#include <utility>
+
+namespace ohmtilt {
+namespace {
+
+constexpr int unknown_limit = 500;
+
+std::string quoted(const std::string& name) { return "\"" + printable(name, 60) + "\""; }
+
+class EquationBuilder {
+ public:
+  explicit EquationBuilder(const Circuit& circuit) {
+    result_.reference = circuit.reference();
+    number_nodes(circuit);
+    for (std::size_t p = 0; p < circuit.parts().size(); ++p)
+      for (const Part& part : expanded(circuit.parts()[p])) add_element(part, p);
+    for (auto& [element, control] : controlled_)
+      result_.elements[element].control_branch = branch_of_source_.at(control);
+    for (const auto& element : result_.elements) add_stamps(element);
+    if (result_.size() > unknown_limit)
+      throw InputError("the circuit has more than " + std::to_string(unknown_limit) + " unknowns",
+                       "split it");
+  }
+  Equations take() { return std::move(result_); }
+
+ private:
+  void number_nodes(const Circuit& circuit) {
+    for (const auto& part : circuit.parts())
+      for (const Part& elementary : expanded(part))
+        for (const auto& name : elementary.nodes) number_node(name);
+  }
+
+  void number_node(const std::string& name) {
+    if (name == result_.reference || node_of_.contains(name)) return;
+    node_of_[name] = result_.size();
+    result_.node_names.push_back(name);
+    result_.unknown_names.push_back("node " + quoted(name));
+  }
+
+  Unknown new_branch(const std::string& part) {
+    result_.unknown_names.push_back("the current of " + quoted(part));
+    return result_.size() - 1;
+  }
+
+  void add_element(const Part& part, std::size_t index) {
+    Element element;
+    element.part = index;
+    element.kind = part.kind;
+    element.name = part.name;
+    for (std::size_t i = 0; i < part.nodes.size(); ++i)
+      element.nodes[i] = part.nodes[i] == result_.reference ? -1 : node_of_.at(part.nodes[i]);
+    element.by_branch = has_branch(part);
+    if (element.by_branch) element.branch = new_branch(part.name);
+    if (part.kind == PartKind::coupled_inductors) element.second_branch = new_branch(part.name);
+    element.first_term = result_.terms;
+    element.terms = term_count(part);
+    result_.terms += element.terms;
+    if (part.kind == PartKind::voltage_source) branch_of_source_[part.name] = element.branch;
+    if (!part.control.empty()) controlled_.emplace_back(result_.elements.size(), part.control);
+    result_.elements.push_back(std::move(element));
+  }
+
+  static bool has_branch(const Part& part) {
+    switch (part.kind) {
+      case PartKind::voltage_source:
+      case PartKind::transformer:
+      case PartKind::coupled_inductors:
+      case PartKind::voltage_controlled_voltage_source:
+      case PartKind::current_controlled_voltage_source:
+        return true;
+      default:
+        return is_zero_ohm(part);
+    }
+  }
+
+  void stamp(Unknown row, Unknown column, int term, double sign) {
+    if (row >= 0 && column >= 0) result_.stamps.push_back({row, column, term, sign});
+  }
+
+  // A current of term * (v(c) - v(d)), or term * branch current c, leaves node a and enters node b.
+  void stamp_current(Unknown a, Unknown b, Unknown c, Unknown d, int term, double sign) {
+    stamp(a, c, term, sign);
+    stamp(a, d, term, -sign);
+    stamp(b, c, term, -sign);
+    stamp(b, d, term, sign);
+  }
+
+  // The branch current flows from a through the part to b; its row fixes v(a) - v(b).
+  void stamp_branch(Unknown a, Unknown b, Unknown branch) {
+    stamp_current(a, b, branch, -1, 0, 1);
+    stamp(branch, a, 0, 1);
+    stamp(branch, b, 0, -1);
+  }
+
+  void add_coupled(const Element& e) {
+    stamp_branch(e.nodes[2], e.nodes[3], e.second_branch);
+    stamp(e.branch, e.branch, e.first_term, -1);
+    stamp(e.second_branch, e.second_branch, e.first_term + 1, -1);
+    stamp(e.branch, e.second_branch, e.first_term + 2, -1);
+    stamp(e.second_branch, e.branch, e.first_term + 2, -1);
+  }
+
+  void add_stamps(const Element& e) {
+    const auto [a, b, c, d] = e.nodes;
+    const int t = e.first_term;
+    if (e.by_branch) stamp_branch(a, b, e.branch);
+    switch (e.kind) {
+      case PartKind::current_source:
+      case PartKind::voltage_source:
+        return;
+      case PartKind::coupled_inductors:
+        return add_coupled(e);
+      case PartKind::transformer:
+        stamp_current(c, d, e.branch, -1, t, -1);
+        [[fallthrough]];
+      case PartKind::voltage_controlled_voltage_source:
+        stamp(e.branch, c, t, -1);
+        return stamp(e.branch, d, t, 1);
+      case PartKind::current_controlled_voltage_source:
+        return stamp(e.branch, e.control_branch, t, -1);
+      case PartKind::gyrator:
+        stamp_current(c, d, a, b, t, -1);
+        [[fallthrough]];
+      case PartKind::voltage_controlled_current_source:
+        return stamp_current(a, b, c, d, t, 1);
+      case PartKind::current_controlled_current_source:
+        return stamp_current(a, b, e.control_branch, -1, t, 1);
+      default:
+        if (!e.by_branch) stamp_current(a, b, a, b, t, 1);
+    }
+  }
+
+  Equations result_;
+  std::map<std::string, Unknown> node_of_, branch_of_source_;
+  std::vector<std::pair<std::size_t, std::string>> controlled_;
+};
+
+ComplexArray constant(const Array& hz, double value) {
+  return ComplexArray::Constant(hz.size(), value);
+}
+
+ComplexArray j_omega(const Array& hz) {
+  return Complex(0, 2 * std::numbers::pi) * hz.cast<Complex>();
+}
+
+ComplexArray capacitor_admittance(const Part& part, const Array& hz) {
+  const Complex farad = part.value("farad") * Complex(1, -part.value_or("loss_tangent", 0));
+  const ComplexArray y = farad * j_omega(hz);
+  const double series_ohm = part.value_or("series_ohm", 0);
+  return series_ohm == 0 ? y : ComplexArray(y / (1.0 + series_ohm * y));
+}
+
+// k (j w)^n has the phase n * 90 degrees at every frequency (Leach 2002).
+ComplexArray lossy_inductor_impedance(const Part& part, const Array& hz) {
+  const double n = part.value("n");
+  const Array magnitude = part.value("k") * (2 * std::numbers::pi * hz).pow(n);
+  return magnitude.cast<Complex>() * std::polar(1.0, n * 90 * degree);
+}
+
+std::vector<ComplexArray> coupled_terms(const Part& part, const Array& hz) {
+  const double first = part.value("henry"), second = part.value("second_henry");
+  const double mutual = part.value("coupling") * std::sqrt(first * second);
+  const ComplexArray s = j_omega(hz);
+  return {first * s, second * s, mutual * s};
+}
+
+}  // namespace
+
+bool is_zero_ohm(const Part& part) {
+  if (part.kind == PartKind::resistor) return part.value("ohm") == 0;
+  return part.kind == PartKind::inductor && part.value("henry") == 0 &&
+         part.value_or("series_ohm", 0) == 0;
+}
+
+int term_count(const Part& part) {
+  if (part.kind == PartKind::coupled_inductors) return 3;
+  const bool source =
+      part.kind == PartKind::voltage_source || part.kind == PartKind::current_source;
+  return source || is_zero_ohm(part) ? 0 : 1;
+}
+
+std::vector<ComplexArray> terms_of(const Part& part, const Array& hz) {
+  if (term_count(part) == 0) return {};
+  switch (part.kind) {
+    case PartKind::resistor:
+      return {constant(hz, 1 / part.value("ohm"))};
+    case PartKind::inductor:
+      return {(part.value("henry") * j_omega(hz) + part.value_or("series_ohm", 0)).inverse()};
+    case PartKind::capacitor:
+      return {capacitor_admittance(part, hz)};
+    case PartKind::lossy_inductor:
+      return {lossy_inductor_impedance(part, hz).inverse()};
+    case PartKind::curve:
+      return {part.curve->at(hz).inverse()};
+    case PartKind::gyrator:
+      return {constant(hz, 1 / part.value("ohm"))};
+    case PartKind::transformer:
+      return {constant(hz, part.value("ratio"))};
+    case PartKind::coupled_inductors:
+      return coupled_terms(part, hz);
+    case PartKind::voltage_controlled_current_source:
+      return {constant(hz, part.value("siemens"))};
+    case PartKind::current_controlled_voltage_source:
+      return {constant(hz, part.value("ohm"))};
+    default:
+      return {constant(hz, part.value("gain"))};
+  }
+}
+
+Unknown Equations::node(const std::string& name) const {
+  if (name == reference) return reference_node;
+  const auto found = std::find(node_names.begin(), node_names.end(), name);
+  if (found == node_names.end())
+    throw InputError("the circuit has no node " + quoted(name), "name one that it has");
+  return static_cast<Unknown>(found - node_names.begin());
+}
+
+Equations equations_of(const Circuit& circuit) {
+  check_solvable(circuit);
+  return EquationBuilder(circuit).take();
+}
+
+}  // namespace ohmtilt

@@ -1,0 +1,352 @@
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/circuit/dense_solve.h>
+#include <ohmtilt/circuit/elimination.h>
+#include <ohmtilt/circuit/nodal_system.h>
+#include <ohmtilt/circuit/part_rules.h>
+
+#include <atomic>
+#include <cmath>
+#include <map>
+#include <optional>
+#include <utility>
+
+namespace ohmtilt {
+namespace {
+
+constexpr int width = Lane::width;
+constexpr double accepted_error = 1e-14;
+std::atomic<long> pivoted{0};
+
+std::string quoted(const std::string& name) { return "\"" + printable(name, 60) + "\""; }
+
+// Several stamps may meet at one place.
+struct PlacedStamps {
+  Pattern pattern;
+  std::vector<int> place;  // of each stamp
+};
+
+PlacedStamps placed(const Equations& equations) {
+  PlacedStamps result;
+  result.pattern.size = equations.size();
+  std::map<std::pair<int, int>, int> known;
+  for (const Stamp& stamp : equations.stamps) {
+    const int next = static_cast<int>(result.pattern.places.size());
+    const auto [at, added] = known.emplace(std::pair(stamp.row, stamp.column), next);
+    if (added) result.pattern.places.push_back({stamp.row, stamp.column});
+    result.place.push_back(at->second);
+  }
+  return result;
+}
+
+inline double magnitude(const Lane& lane, int t) {
+  return std::abs(lane.re[t]) + std::abs(lane.im[t]);
+}
+
+}  // namespace
+
+struct NodalSystem::State {
+  Array hz;
+  Equations equations;
+  std::vector<Part> parts;
+  std::vector<std::vector<std::size_t>> elements_of_part;
+  PlacedStamps stamps;
+  std::vector<Lane> terms;  // block after block
+  std::optional<Elimination> elimination;
+
+  int blocks() const { return static_cast<int>((hz.size() + width - 1) / width); }
+  Lane& term(int block, int index) {
+    return terms[static_cast<std::size_t>(block) * equations.terms + index];
+  }
+  const Lane& term(int block, int index) const {
+    return terms[static_cast<std::size_t>(block) * equations.terms + index];
+  }
+  int used(int block) const {
+    return static_cast<int>(std::min<Eigen::Index>(width, hz.size() - block * width));
+  }
+
+  void store_term(int index, const ComplexArray& values) {
+    for (int block = 0; block < blocks(); ++block)
+      for (int t = 0; t < width; ++t) {
+        // The last block is filled up with its last frequency.
+        const Complex value = values[block * width + std::min(t, used(block) - 1)];
+        term(block, index).re[t] = value.real();
+        term(block, index).im[t] = value.imag();
+      }
+  }
+
+  void update_part(std::size_t part) {
+    const auto elementary = expanded(parts[part]);
+    const auto& elements = elements_of_part[part];
+    bool same = elementary.size() == elements.size();
+    for (std::size_t i = 0; same && i < elements.size(); ++i)
+      same = equations.elements[elements[i]].kind == elementary[i].kind &&
+             equations.elements[elements[i]].terms == term_count(elementary[i]);
+    if (!same)
+      throw InputError("part " + quoted(parts[part].name) + " cannot change to or from zero here",
+                       "make a new circuit for that value");
+    for (std::size_t i = 0; i < elements.size(); ++i)
+      store_element(equations.elements[elements[i]], elementary[i]);
+  }
+
+  void store_element(const Element& element, const Part& elementary) {
+    const auto found = terms_of(elementary, hz);
+    for (std::size_t i = 0; i < found.size(); ++i) {
+      for (Eigen::Index f = 0; f < hz.size(); ++f)
+        if (!std::isfinite(std::abs(found[i][f])))
+          throw InputError("part " + quoted(elementary.name) + " has no finite admittance at " +
+                               number_text(hz[f]) + " Hz",
+                           "check its values");
+      store_term(element.first_term + static_cast<int>(i), found[i]);
+    }
+  }
+
+  Eigen::MatrixXcd dense(int block, int t) const {
+    Eigen::MatrixXcd matrix = Eigen::MatrixXcd::Zero(equations.size(), equations.size());
+    for (const Stamp& stamp : equations.stamps) {
+      const Lane& value = term(block, stamp.term);
+      matrix(stamp.row, stamp.column) += stamp.sign * Complex(value.re[t], value.im[t]);
+    }
+    return matrix;
+  }
+
+  // Low, middle and high frequency stand for all when the order of elimination is chosen.
+  std::vector<Eigen::MatrixXcd> samples() const {
+    const Eigen::Index last = hz.size() - 1;
+    std::vector<Eigen::MatrixXcd> result;
+    for (const Eigen::Index at : {Eigen::Index{0}, last / 2, last})
+      result.push_back(dense(static_cast<int>(at / width), static_cast<int>(at % width)));
+    return result;
+  }
+};
+
+namespace {
+
+// Solves one block of frequencies; its vectors are the working memory of all blocks.
+template <class State>
+class BlockSolver {
+ public:
+  BlockSolver(const State& state, const std::vector<RightHandSide>& sides)
+      : state_(state),
+        sides_(sides),
+        size_(static_cast<std::size_t>(state.equations.size())),
+        matrix_(state.elimination->places()),
+        factors_(state.elimination->places()),
+        row_sum_(size_),
+        b_(size_),
+        x_(size_) {
+    for (std::size_t s = 0; s < sides.size(); ++s)
+      results_.emplace_back(state.hz.size(), state.equations.size());
+  }
+
+  void run(int block) {
+    assemble(block);
+    weak_.fill(false);
+    factors_ = matrix_;
+    state_.elimination->factor(factors_, row_sum_, weak_);
+    for (std::size_t s = 0; s < sides_.size(); ++s) run_side(block, s);
+    for (int t = 0; t < state_.used(block); ++t)
+      if (weak_[t]) solve_with_pivoting(block, t);
+  }
+
+  std::vector<Solution> take() { return std::move(results_); }
+
+ private:
+  void assemble(int block) {
+    std::fill(matrix_.begin(), matrix_.end(), Lane{});
+    const auto& stamps = state_.equations.stamps;
+    for (std::size_t i = 0; i < stamps.size(); ++i) {
+      Lane& target = matrix_[state_.stamps.place[i]];
+      const Lane& term = state_.term(block, stamps[i].term);
+      for (int t = 0; t < width; ++t) {
+        target.re[t] += stamps[i].sign * term.re[t];
+        target.im[t] += stamps[i].sign * term.im[t];
+      }
+    }
+    for (auto& sum : row_sum_) sum.fill(0);
+    const auto& places = state_.stamps.pattern.places;
+    for (std::size_t i = 0; i < places.size(); ++i)
+      for (int t = 0; t < width; ++t) row_sum_[places[i].row][t] += magnitude(matrix_[i], t);
+  }
+
+  void fill_side(const RightHandSide& side) {
+    for (std::size_t i = 0; i < size_; ++i) {
+      b_[i].re.fill(side.values[static_cast<Eigen::Index>(i)].real());
+      b_[i].im.fill(side.values[static_cast<Eigen::Index>(i)].imag());
+    }
+  }
+
+  void run_side(int block, std::size_t s) {
+    fill_side(sides_[s]);
+    if (sides_[s].transposed)
+      state_.elimination->solve_transposed(factors_, b_, x_);
+    else
+      state_.elimination->solve(factors_, b_, x_);
+    for (std::size_t i = 0; i < size_; ++i)
+      for (int t = 0; t < state_.used(block); ++t)
+        results_[s](block * width + t, static_cast<Eigen::Index>(i)) = {x_[i].re[t], x_[i].im[t]};
+    mark_inexact(sides_[s]);
+  }
+
+  // |b - A x| against |A| |x| + |b|, row by row (1-norm of complex numbers).
+  void mark_inexact(const RightHandSide& side) {
+    fill_side(side);
+    std::vector<std::array<double, width>>& sum = residual_sum_;
+    sum.resize(size_);
+    for (std::size_t i = 0; i < size_; ++i)
+      for (int t = 0; t < width; ++t) sum[i][t] = magnitude(b_[i], t);
+    const auto& places = state_.stamps.pattern.places;
+    for (std::size_t p = 0; p < places.size(); ++p) {
+      const int row = side.transposed ? places[p].column : places[p].row;
+      const int column = side.transposed ? places[p].row : places[p].column;
+      subtract(row, matrix_[p], x_[column]);
+    }
+    for (std::size_t i = 0; i < size_; ++i)
+      for (int t = 0; t < width; ++t)
+        weak_[t] |= !(magnitude(b_[i], t) <= accepted_error * sum[i][t]);
+  }
+
+  void subtract(int row, const Lane& a, const Lane& x) {
+    Lane& b = b_[row];
+    for (int t = 0; t < width; ++t) {
+      b.re[t] -= a.re[t] * x.re[t] - a.im[t] * x.im[t];
+      b.im[t] -= a.re[t] * x.im[t] + a.im[t] * x.re[t];
+      residual_sum_[row][t] += magnitude(a, t) * magnitude(x, t);
+    }
+  }
+
+  void solve_with_pivoting(int block, int t) {
+    pivoted.fetch_add(1, std::memory_order_relaxed);
+    const Eigen::MatrixXcd matrix = state_.dense(block, t);
+    std::vector<DenseSide> sides;
+    for (const auto& side : sides_) sides.push_back({side.values, side.transposed});
+    const auto found = solve_dense(matrix, sides);
+    const Eigen::Index f = block * width + t;
+    if (!found) {
+      const auto loose = static_cast<std::size_t>(loose_unknown(matrix));
+      throw InputError(
+          "the circuit has no solution at " + number_text(state_.hz[f]) +
+              " Hz: " + state_.equations.unknown_names[loose] + " is left undetermined there",
+          "look for a resonance without loss or parts that cancel, and give it a resistance");
+    }
+    for (std::size_t s = 0; s < sides.size(); ++s)
+      results_[s].row(f) = (*found)[s].transpose().array();
+  }
+
+  const State& state_;
+  const std::vector<RightHandSide>& sides_;
+  std::size_t size_;
+  std::vector<Lane> matrix_, factors_;
+  std::vector<std::array<double, width>> row_sum_, residual_sum_;
+  std::vector<Lane> b_, x_;
+  std::array<bool, width> weak_{};
+  std::vector<Solution> results_;
+};
+
+void check_frequencies(const Array& hz) {
+  if (hz.size() == 0) throw InputError("no frequency is given", "give at least one");
+  for (const double f : hz)
+    if (!(f >= 1e-9 && f <= 1e12))
+      throw InputError(number_text(f) + " Hz is no frequency to solve a circuit at",
+                       "use 1e-9 to 1e12 Hz");
+}
+
+}  // namespace
+
+NodalSystem::NodalSystem(const Circuit& circuit, const Array& hz)
+    : state_(std::make_unique<State>()) {
+  check_frequencies(hz);
+  state_->hz = hz;
+  state_->equations = equations_of(circuit);
+  state_->parts = circuit.parts();
+  state_->elements_of_part.resize(circuit.parts().size());
+  for (std::size_t e = 0; e < state_->equations.elements.size(); ++e)
+    state_->elements_of_part[state_->equations.elements[e].part].push_back(e);
+  state_->stamps = placed(state_->equations);
+  state_->terms.resize(static_cast<std::size_t>(state_->blocks() * state_->equations.terms));
+  state_->store_term(0, ComplexArray::Ones(hz.size()));
+  for (std::size_t part = 0; part < state_->parts.size(); ++part) state_->update_part(part);
+  state_->elimination.emplace(state_->stamps.pattern, state_->samples());
+}
+
+NodalSystem::~NodalSystem() = default;
+NodalSystem::NodalSystem(const NodalSystem& other)
+    : state_(std::make_unique<State>(*other.state_)) {}
+NodalSystem::NodalSystem(NodalSystem&&) noexcept = default;
+
+const Array& NodalSystem::hz() const { return state_->hz; }
+const Equations& NodalSystem::equations() const { return state_->equations; }
+const std::vector<Part>& NodalSystem::parts() const { return state_->parts; }
+long NodalSystem::pivoted_points() { return pivoted.load(); }
+
+void NodalSystem::set_value(ValueIndex index, double value) {
+  Part& part = state_->parts.at(index.part);
+  const double before = std::exchange(part.values.at(index.value).value, value);
+  const auto faults = part_faults(part);
+  try {
+    if (!faults.empty())
+      throw InputError("part " + quoted(part.name) + ": `" + faults[0].key + "` " + faults[0].wrong,
+                       faults[0].remedy);
+    state_->update_part(index.part);
+  } catch (const InputError&) {
+    part.values[index.value].value = before;
+    throw;
+  }
+}
+
+ComplexArray NodalSystem::term(int term) const {
+  ComplexArray result(state_->hz.size());
+  for (Eigen::Index f = 0; f < result.size(); ++f) {
+    const Lane& lane = std::as_const(*state_).term(static_cast<int>(f / width), term);
+    result[f] = {lane.re[f % width], lane.im[f % width]};
+  }
+  return result;
+}
+
+std::vector<Solution> NodalSystem::solve(const std::vector<RightHandSide>& sides) const {
+  BlockSolver solver(std::as_const(*state_), sides);
+  for (int block = 0; block < state_->blocks(); ++block) solver.run(block);
+  return solver.take();
+}
+
+Solution NodalSystem::solve(const RightHandSide& side) const {
+  return std::move(solve(std::vector<RightHandSide>{side}).front());
+}
+
+RightHandSide port_current(const Equations& equations, const Port& port, bool transposed) {
+  RightHandSide side{Eigen::VectorXcd::Zero(equations.size()), transposed};
+  const Unknown plus = equations.node(port.plus), minus = equations.node(port.minus);
+  if (plus >= 0) side.values[plus] += 1;
+  if (minus >= 0) side.values[minus] -= 1;
+  return side;
+}
+
+Complex source_phasor(const Part& source) {
+  const char* key = source.kind == PartKind::voltage_source ? "volt" : "ampere";
+  return std::polar(source.value(key), source.value_or("phase_deg", 0) * degree);
+}
+
+RightHandSide own_sources(const Equations& equations, const std::vector<Part>& parts) {
+  RightHandSide side{Eigen::VectorXcd::Zero(equations.size()), false};
+  for (const Element& element : equations.elements) {
+    const Part& part = parts[element.part];
+    if (element.kind == PartKind::voltage_source) side.values[element.branch] = source_phasor(part);
+    if (element.kind != PartKind::current_source) continue;
+    const Complex ampere = source_phasor(part);
+    if (element.nodes[0] >= 0) side.values[element.nodes[0]] -= ampere;
+    if (element.nodes[1] >= 0) side.values[element.nodes[1]] += ampere;
+  }
+  return side;
+}
+
+ComplexArray unknown_of(const Solution& solution, Unknown unknown) {
+  if (unknown == reference_node) return ComplexArray::Zero(solution.rows());
+  return solution.col(unknown);
+}
+
+ComplexArray port_volt(const Equations& equations, const Port& port, const Solution& solution) {
+  return unknown_of(solution, equations.node(port.plus)) -
+         unknown_of(solution, equations.node(port.minus));
+}
+
+}  // namespace ohmtilt
