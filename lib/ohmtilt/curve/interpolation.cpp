@@ -3,6 +3,8 @@
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/interpolation.h>
 
+#include <math.h>  // Boost 1.74 pchip wants isnan as a global name
+
 #include <algorithm>
 #include <boost/math/interpolators/pchip.hpp>
 #include <cmath>
@@ -68,8 +70,8 @@ double LogInterpolator::between(Eigen::Index left, double hz) const {
   const double y0 = values_[left], y1 = values_[left + 1];
   if (slopes_.size() == 0) return y0 + t * (y1 - y0);
   const double s0 = slopes_[left] * width, s1 = slopes_[left + 1] * width;
-  const double cubic = (1 - t) * (1 - t) * (y0 * (1 + 2 * t) + s0 * t) +
-                       t * t * (y1 * (3 - 2 * t) + s1 * (t - 1));
+  const double cubic =
+      (1 - t) * (1 - t) * (y0 * (1 + 2 * t) + s0 * t) + t * t * (y1 * (3 - 2 * t) + s1 * (t - 1));
   // Monotone in exact arithmetic; rounding may leave the interval by an ulp.
   return std::clamp(cubic, std::min(y0, y1), std::max(y0, y1));
 }
@@ -102,10 +104,10 @@ OnePort one_port(const ImpedanceCurve& curve) {
     LogInterpolator ln_ohm, phase_rad;
   };
   // Shared: a OnePort is copied freely, and its data may be a million points.
-  const auto parts = std::make_shared<const Parts>(Parts{
-      curve.frequency_hz(), curve.impedance_ohm(),
-      LogInterpolator(curve.frequency_hz(), curve.magnitude_ohm().log()),
-      LogInterpolator(curve.frequency_hz(), unwrapped_deg(curve.phase_deg()) * degree)});
+  const auto parts = std::make_shared<const Parts>(
+      Parts{curve.frequency_hz(), curve.impedance_ohm(),
+            LogInterpolator(curve.frequency_hz(), curve.magnitude_ohm().log()),
+            LogInterpolator(curve.frequency_hz(), unwrapped_deg(curve.phase_deg()) * degree)});
   return {curve.range(), [parts](const Array& hz) -> ComplexArray {
             return hz.unaryExpr([&parts](double f) -> Complex {
               const Eigen::Index datum = datum_at(parts->hz, f);

@@ -28,7 +28,8 @@ OnePort one_port(const ImpedanceCurve& curve);
 /// phase_deg without jumps of more than 180 degrees between neighbours.
 Array unwrapped_deg(const Array& phase_deg);
 
-/// The index of the value of hz (strictly rising) that equals f within 1e-9 relative; -1 if none does.
+/// The index of the value of hz (strictly rising) that equals f within 1e-9 relative; -1 if none
+/// does.
 Eigen::Index datum_at(const Array& hz, double f);
 
 }  // namespace ohmtilt

@@ -1,0 +1,21 @@
+#pragma once
+#include <ohmtilt/base/array.h>
+#include <vector>
+
+namespace ohmtilt {
+
+/// How ln|Z| may go on beyond an end of the data: its slope over the outward ln f, one value a line
+/// between neighbouring places, within +-1 as passivity demands of a power law.
+struct Continuations {
+  Array best;                     ///< the mean of the candidates
+  std::vector<Array> candidates;  ///< each fits the data near the end; at least one
+};
+
+/// Continues ln_ohm (over ln_f, both rising from the far side to the end, >= 2 points) to the
+/// outward places, which rise from 0 in ln f. The candidates are rational fits of |Z|^2 over
+/// windows of several lengths, each of the order that the data support (Bayesian information
+/// criterion, G. Schwarz, Ann. Statist. 6, 1978, 461-464), if positive and within passive slopes
+/// nearby; and the straight line through the last points. Their mean is steadier than any of them.
+Continuations continued(const Array& ln_f, const Array& ln_ohm, const Array& places);
+
+}  // namespace ohmtilt

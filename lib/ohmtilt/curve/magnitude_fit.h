@@ -1,0 +1,31 @@
+#pragma once
+#include <ohmtilt/base/array.h>
+#include <vector>
+
+namespace ohmtilt {
+
+/// A squared magnitude as a rational function of the squared frequency x (any unit):
+///   F(x) = constant + linear x + sum of c/(x - p) over the poles,
+/// the form that |Z|^2 of every lumped network has. No pole is a positive real number.
+class MagnitudeFit {
+ public:
+  /// Fits poles and residues to values > 0 at x > 0 with relative weights, by moving the poles of a
+  /// linear least-squares problem (B. Gustavsen and A. Semlyen, IEEE Trans. Power Delivery 14(3),
+  /// 1999, 1052-1061, here in the squared frequency). order >= 1 poles; needs more points than
+  /// 2 order + 2. Values are best scaled to about 1 and x to at most 1.
+  MagnitudeFit(const Array& x, const Array& values, int order);
+
+  /// F at x: positive near the data, not necessarily far from them.
+  Array at(const Array& x) const;
+  int order() const;
+  /// Root mean square of the relative residual of F.
+  double residual() const { return residual_; }
+
+ private:
+  std::vector<double> real_poles_;
+  std::vector<Complex> pole_pairs_;  // one of each conjugate pair
+  Array coefficients_;               // residues in the poles' order, constant, linear
+  double residual_ = 0;
+};
+
+}  // namespace ohmtilt
