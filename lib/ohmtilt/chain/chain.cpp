@@ -64,8 +64,9 @@ double Pad::value(std::string_view key) const {
   const auto found = std::find(keys.begin(), keys.end(), key);
   const auto index = static_cast<std::size_t>(found - keys.begin());
   if (index >= ohm.size())
-    throw InputError(std::string(topology_name(topology)) + " pad has no `" + printable(key, 60) + "`",
-                     "it has " + listed(keys));
+    throw InputError(
+        std::string(topology_name(topology)) + " pad has no `" + printable(key, 60) + "`",
+        "it has " + listed(keys));
   return ohm[index];
 }
 

@@ -137,7 +137,8 @@ class Chain {
   std::string file_;
 };
 
-/// The chain without its pads and potentiometers: the bare alternative that a pad is judged against.
+/// The chain without its pads and potentiometers: the bare alternative that a pad is judged
+/// against.
 Chain without_attenuation(const Chain& chain);
 
 }  // namespace ohmtilt

@@ -24,8 +24,9 @@ class Rules {
   void value(const std::string& key, double value, Range range) {
     if (!std::isfinite(value)) return add({key, "is not finite", "write a finite number"});
     if ((range == Range::positive && !(value > 0)) || (range == Range::not_negative && value < 0))
-      return add({key, "is " + number_text(value) + ", which is not physical",
-                  range == Range::positive ? "it should be more than 0" : "it should be 0 or more"});
+      return add(
+          {key, "is " + number_text(value) + ", which is not physical",
+           range == Range::positive ? "it should be more than 0" : "it should be 0 or more"});
     if (!magnitude_is_physical(value))
       add({key, "is " + number_text(value) + ", beyond anything physical", "check its unit"});
   }
@@ -93,8 +94,10 @@ void rules_of(const CircuitStage& stage, Rules& rules) {
   if (!stage.circuit) return rules.add({"file", "is missing", "name the circuit's file"});
   if (has_port("in") && has_port("out")) return;
   std::vector<std::string> names;
-  for (const auto& port : stage.circuit->ports()) names.push_back("`" + printable(port.name, 60) + "`");
-  rules.add({"file", "names a circuit without the ports `in` and `out` (it has " + listed(names) + ")",
+  for (const auto& port : stage.circuit->ports())
+    names.push_back("`" + printable(port.name, 60) + "`");
+  rules.add({"file",
+             "names a circuit without the ports `in` and `out` (it has " + listed(names) + ")",
              "give it a port towards the source and one towards the earphone"});
 }
 
@@ -105,7 +108,8 @@ std::optional<ChainFault> fault_of(const PowerPoint& point) {
   rules.value("load_ohm", point.load_ohm, Range::positive);
   rules.value("watt", point.watt, Range::positive);
   rules.value("duration_ms", point.duration_ms, Range::positive);
-  if (point.distortion_percent) rules.between("distortion_percent", *point.distortion_percent, 0, 100);
+  if (point.distortion_percent)
+    rules.between("distortion_percent", *point.distortion_percent, 0, 100);
   return rules.first();
 }
 

@@ -10,7 +10,9 @@ namespace {
 class Lines {
  public:
   void head(const std::string& line) { text_ += line + "\n"; }
-  void number(const std::string& key, double value) { text_ += key + " = " + number_text(value) + "\n"; }
+  void number(const std::string& key, double value) {
+    text_ += key + " = " + number_text(value) + "\n";
+  }
   void number(const std::string& key, const std::optional<double>& value) {
     if (value) number(key, *value);
   }
@@ -106,7 +108,8 @@ void write(Lines& lines, const TransformerStage& transformer) {
 void write(Lines& lines, const VolumeStage& volume) {
   lines.number("total_ohm", volume.total_ohm);
   lines.number("travel_percent", volume.travel_percent);
-  lines.words("law", std::holds_alternative<AudioTaper>(volume.law) ? "audio-taper" : "linear-taper");
+  lines.words("law",
+              std::holds_alternative<AudioTaper>(volume.law) ? "audio-taper" : "linear-taper");
 }
 
 void write(Lines& lines, const CircuitStage& stage) { lines.file("file", stage.file); }

@@ -53,8 +53,8 @@ void read_output(const TomlTable& table, Reading& reading, Source& source) {
   source.output_ohm = table.resistance_or("output_ohm", 0);
   if (table.has("output_curve")) {
     source.output_curve_file = table.require_text("output_curve");
-    source.output_curve = reading.take(
-        read_measured_one_port(included_file(table, "output_curve", reading.folder)));
+    source.output_curve =
+        reading.take(read_measured_one_port(included_file(table, "output_curve", reading.folder)));
   }
   source.output_farad = table.number("output_farad");
   source.output_henry = table.number_or("output_henry", 0);
@@ -167,9 +167,9 @@ Stage stage_of_kind(const TomlTable& table, const std::string& kind, Reading& re
   if (kind == "volume") return read_volume_stage(table);
   if (kind == "circuit") return read_circuit_stage(table, reading);
   const auto nearest = nearest_word(kind, stage_kind_names());
-  table.refuse("kind", "is \"" + printable(kind, 40) + "\", which is not known",
-               nearest ? "did you mean \"" + *nearest + "\"?"
-                       : "known are " + listed(stage_kind_names()));
+  table.refuse(
+      "kind", "is \"" + printable(kind, 40) + "\", which is not known",
+      nearest ? "did you mean \"" + *nearest + "\"?" : "known are " + listed(stage_kind_names()));
 }
 
 Stage read_stage(const TomlTable& table, Reading& reading) {

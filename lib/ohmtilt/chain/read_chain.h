@@ -16,8 +16,8 @@ Read<Chain> read_chain(const std::filesystem::path& file);
 Read<Chain> parse_chain(std::string_view toml, const std::string& name,
                         const std::filesystem::path& folder);
 
-/// From what a user writes wherever a source is wanted (as read_source): a number or a code becomes a
-/// chain of that output_ohm, a curve one of that output_curve. Throws InputError.
+/// From what a user writes wherever a source is wanted (as read_source): a number or a code becomes
+/// a chain of that output_ohm, a curve one of that output_curve. Throws InputError.
 Read<Chain> read_any_chain(const std::string& text);
 
 /// The text of a chain file that reads back the same. Throws InputError for a curve, circuit or

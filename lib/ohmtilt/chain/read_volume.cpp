@@ -36,8 +36,8 @@ Read<VolumeTable> volume_table(const std::filesystem::path& file, const std::str
   options.most_rows = 100'000;
   options.is_name = is_column_name;
   const NumberTable table = read_number_table(file, options);
-  VolumeTable volume{written, required_column(table, "travel_percent"),
-                     required_column(table, "gain_db"), {}};
+  VolumeTable volume{
+      written, required_column(table, "travel_percent"), required_column(table, "gain_db"), {}};
   volume.imbalance_db = column_of(table, "imbalance_db") ? required_column(table, "imbalance_db")
                                                          : Array::Zero(volume.gain_db.size());
   return {std::move(volume), table.warnings};

@@ -7,8 +7,8 @@
 
 namespace ohmtilt {
 
-/// The law that a [source.volume] table describes, with `step_db` or the table `file` that it needs.
-/// Throws InputError at the key's place, or the table's row.
+/// The law that a [source.volume] table describes, with `step_db` or the table `file` that it
+/// needs. Throws InputError at the key's place, or the table's row.
 Read<VolumeLaw> read_volume_law(const TomlTable& table, const std::filesystem::path& folder);
 
 }  // namespace ohmtilt

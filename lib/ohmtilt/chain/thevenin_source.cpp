@@ -54,7 +54,10 @@ TheveninSource resistive_source(double ohm) {
 
 TheveninSource thevenin_source(const Chain& chain) {
   const auto circuit = std::make_shared<const Circuit>(chain_circuit(chain));
-  TheveninSource source{chain.title(), one_port(*circuit, "earphone"), nullptr, {},
+  TheveninSource source{chain.title(),
+                        one_port(*circuit, "earphone"),
+                        nullptr,
+                        {},
                         std::make_shared<const Chain>(chain)};
   if (!chain.stages().empty())
     source.open_ratio = [circuit](const Array& hz) { return open_ratio(*circuit, hz); };

@@ -23,7 +23,8 @@ struct TheveninSource {
   /// Open-circuit voltage there over the amplifier's own, complex; empty where there are no stages.
   std::function<ComplexArray(const Array& hz)> open_ratio;
   std::vector<std::string> warnings;
-  std::shared_ptr<const Chain> chain;  ///< what it was reduced from; nothing for a number or a curve
+  std::shared_ptr<const Chain>
+      chain;  ///< what it was reduced from; nothing for a number or a curve
 
   TheveninSamples at(const Array& hz) const;
 };
@@ -41,8 +42,9 @@ TheveninSource thevenin_source(const Chain& chain);
 /// what would be understood.
 TheveninSource read_source(const std::string& text);
 
-/// 20 lg |voltage at the terminals with load_ohm there / open-circuit voltage of the amplifier|, one
-/// a frequency: loss_db of the results, negative for a loss. load_ohm has one value a frequency.
+/// 20 lg |voltage at the terminals with load_ohm there / open-circuit voltage of the amplifier|,
+/// one a frequency: loss_db of the results, negative for a loss. load_ohm has one value a
+/// frequency.
 Array terminal_gain_db(const TheveninSamples& source, const ComplexArray& load_ohm);
 
 /// Impedance in ohm that the amplifier sees (behind its own output impedance) with the earphone at

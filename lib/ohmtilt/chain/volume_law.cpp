@@ -18,8 +18,8 @@ void check_travel(double travel_percent, double low, double high) {
 double in_table(const VolumeTable& table, const Array& column, double travel_percent) {
   const Array& travel = table.travel_percent;
   check_travel(travel_percent, travel[0], travel[travel.size() - 1]);
-  const double* above = std::upper_bound(travel.data(), travel.data() + travel.size() - 1,
-                                         travel_percent);
+  const double* above =
+      std::upper_bound(travel.data(), travel.data() + travel.size() - 1, travel_percent);
   const Eigen::Index right = std::max<Eigen::Index>(above - travel.data(), 1);
   const Eigen::Index left = right - 1;
   const double part = (travel_percent - travel[left]) / (travel[right] - travel[left]);

@@ -28,8 +28,8 @@ using VolumeLaw = std::variant<AudioTaper, LinearTaper, DecibelSteps, VolumeTabl
 /// "audio-taper", "linear-taper", "decibel" or "table", as files write it.
 std::string_view law_name(const VolumeLaw& law);
 
-/// Part of a potentiometer's track below its wiper, 0 to 1, which is the voltage gain of an unloaded
-/// one. travel_percent from 0 to 100.
+/// Part of a potentiometer's track below its wiper, 0 to 1, which is the voltage gain of an
+/// unloaded one. travel_percent from 0 to 100.
 double track_fraction(AudioTaper, double travel_percent);
 double track_fraction(LinearTaper, double travel_percent);
 
