@@ -56,6 +56,14 @@ Json anchor_json(const Anchor& anchor) {
   return nullptr;
 }
 
+Json chain_json(const std::optional<ChainFigures>& chain) {
+  if (!chain) return nullptr;
+  return {{"loss_db", chain->loss_db},
+          {"rated_loss_db", json_number(chain->rated_loss_db)},
+          {"output_real_ohm", json_array(chain->output_ohm.real())},
+          {"output_imag_ohm", json_array(chain->output_ohm.imag())}};
+}
+
 Json case_json(const ComparedSource& compared) {
   const Deviation& d = compared.deviation;
   Json json{{"label", compared.label},
@@ -69,7 +77,8 @@ Json case_json(const ComparedSource& compared) {
             {"bound_db", d.bound_db},
             {"deviation_db", json_array(d.deviation_db)},
             {"band_lower_db", compared.band ? json_array(compared.band->lower_db) : Json(nullptr)},
-            {"band_upper_db", compared.band ? json_array(compared.band->upper_db) : Json(nullptr)}};
+            {"band_upper_db", compared.band ? json_array(compared.band->upper_db) : Json(nullptr)},
+            {"chain", chain_json(compared.chain)}};
   if (compared.response_db.size() > 0) json["response_db"] = json_array(compared.response_db);
   return json;
 }
@@ -113,6 +122,16 @@ std::string band_table(const Comparison& comparison, bool third_octaves) {
   return aligned(rows);
 }
 
+void add_chain_rows(const Comparison& comparison, const ComparedSource& compared,
+                    std::vector<std::vector<std::string>>& rows) {
+  const std::string at = "at " + hz_text(comparison.reference_hz);
+  rows.push_back({"output impedance of the chain", ohm_text(compared.output_ohm), at});
+  rows.push_back({"level re the open amplifier", signed_db(compared.chain->loss_db), at});
+  if (compared.chain->rated_loss_db)
+    rows.push_back(
+        {"the same into the rated impedance", signed_db(*compared.chain->rated_loss_db)});
+}
+
 std::string case_text(const Comparison& comparison, const ComparedSource& compared) {
   const Deviation& d = compared.deviation;
   std::vector<std::vector<std::string>> rows;
@@ -125,6 +144,7 @@ std::string case_text(const Comparison& comparison, const ComparedSource& compar
   rows.push_back({"span as the ear resolves it (1 ERB)", db_text(d.erb_span_db)});
   rows.push_back({"rms over log frequency", db_text(d.rms_db)});
   rows.push_back({"old-rule bound 20 lg(1 + Zs/|Z|min)", db_text(d.bound_db)});
+  if (compared.chain) add_chain_rows(comparison, compared, rows);
   return fmt::format("{} instead of {}\n{}\n{}", compared.label, comparison.from_label,
                      conclusion(compared), "") +
          aligned(rows);
@@ -263,9 +283,9 @@ void add_deviation(CLI::App& program, Session& session) {
   command.footer(
       "Example:  ohmtilt deviation impedance-curves/two-way-armature.csv --from 0.3 --to 6 --plot "
       "deviation.svg\n"
-      "A source is a number of ohms, an IEC 60062 code (6R0, R30) or a curve file of a measured "
-      "output impedance.");
-  command.add_option("earphone", options->earphone, "impedance curve of the earphone")->required();
+      "An earphone is a curve, a circuit or an earphone file. A source is a number of ohms, an IEC "
+      "60062 code (6R0, R30), a curve file of a measured output impedance, or a chain file.");
+  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
   command.add_option("--from", options->from, "the source to compare from, ohm or file [0]")
       ->type_name("SOURCE");
   command
@@ -275,7 +295,8 @@ void add_deviation(CLI::App& program, Session& session) {
   add_anchor_option(command, options->grid);
   command
       .add_option("--response", options->response,
-                  "the earphone's response with the first source, to draw before and after")
+                  "the earphone's response with the first source, to draw before and after [the "
+                  "earphone file's own]")
       ->type_name("FILE");
   command
       .add_option(

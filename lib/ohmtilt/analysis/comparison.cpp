@@ -6,10 +6,16 @@
 namespace ohmtilt {
 namespace {
 
+/// The response that is shown, or nothing: the given one, or the earphone's own.
+const ResponseCurve* shown_response(const Earphone& earphone,
+                                    const std::optional<ResponseCurve>& given) {
+  if (given) return &*given;
+  return earphone.response ? &earphone.response->curve : nullptr;
+}
+
 /// Where everything that takes part is known.
 Band known_range(const Earphone& earphone, const TheveninSource& from,
-                 const std::vector<TheveninSource>& to,
-                 const std::optional<ResponseCurve>& response) {
+                 const std::vector<TheveninSource>& to, const ResponseCurve* response) {
   Band known = overlap(earphone.impedance.range(), from.output.range());
   for (const auto& source : to) known = overlap(known, source.output.range());
   return response ? overlap(known, response->range()) : known;
@@ -41,6 +47,30 @@ double phase_spread_db(const DeviationGrid& grid, const Earphone& earphone,
   return (highest - lowest).maxCoeff();
 }
 
+/// The response with the source from. Its own level is kept at the anchor.
+Array response_before_db(const DeviationGrid& grid, const Earphone& earphone,
+                         const ComplexArray& load_ohm, const TheveninSamples& from,
+                         const std::optional<ResponseCurve>& given) {
+  const ResponseCurve& shown = *shown_response(earphone, given);
+  const Array level_db = LogInterpolator(shown.frequency_hz(), shown.level_db()).at(grid.grid_hz);
+  if (given) return level_db;
+  const ComplexArray measured_ohm =
+      ComplexArray::Constant(load_ohm.size(), earphone.response->source_ohm);
+  return level_db + deviation(grid, load_ohm, {measured_ohm, {}}, from).deviation_db;
+}
+
+ChainFigures chain_figures(const TheveninSource& source, const Earphone& earphone, double hz,
+                           const ComplexArray& output_ohm) {
+  const Array at = Array::Constant(1, hz);
+  const TheveninSamples samples = source.at(at);
+  ChainFigures figures{terminal_gain_db(samples, earphone.impedance.at(at))[0], std::nullopt,
+                       output_ohm};
+  if (earphone.rated_ohm)
+    figures.rated_loss_db =
+        terminal_gain_db(samples, ComplexArray::Constant(1, *earphone.rated_ohm))[0];
+  return figures;
+}
+
 TheveninSamples on_grid(const TheveninSamples& samples, Eigen::Index points) {
   if (samples.open_ratio.size() == 0) return {samples.output_ohm.head(points), {}};
   return {samples.output_ohm.head(points), samples.open_ratio.head(points)};
@@ -51,7 +81,7 @@ TheveninSamples on_grid(const TheveninSamples& samples, Eigen::Index points) {
 Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
                            const std::vector<TheveninSource>& to, const ComparisonOptions& options,
                            const std::optional<ResponseCurve>& response) {
-  const Band known = known_range(earphone, from, to, response);
+  const Band known = known_range(earphone, from, to, shown_response(earphone, response));
   Comparison result;
   result.grid = deviation_grid(options.band, options.points, options.anchor, known);
   result.reference_hz = reference_hz(result.grid);
@@ -66,9 +96,10 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
   result.load_ohm = load_ohm.head(points);
   result.from_label = from.label;
   result.from_ohm = std::abs(from.output.at(result.reference_hz));
-  if (response)
+  const bool has_response = shown_response(earphone, response) != nullptr;
+  if (has_response)
     result.response_before_db =
-        LogInterpolator(response->frequency_hz(), response->level_db()).at(result.grid.grid_hz);
+        response_before_db(result.grid, earphone, load_ohm, from_samples, response);
 
   const bool magnitude_only = earphone.phase == PhaseOrigin::minimum;
   for (const auto& source : to) {
@@ -78,9 +109,13 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
                             std::abs(source.output.at(result.reference_hz)),
                             deviation(result.grid, load_ohm, from_samples, samples),
                             std::nullopt,
-                            {}};
+                            {},
+                            std::nullopt};
     const Array& deviation_db = compared.deviation.deviation_db;
-    if (response) compared.response_db = result.response_before_db + deviation_db;
+    if (source.chain)
+      compared.chain =
+          chain_figures(source, earphone, result.reference_hz, samples.output_ohm.head(points));
+    if (has_response) compared.response_db = result.response_before_db + deviation_db;
     if (magnitude_only) {
       compared.band = guaranteed_band(result.grid, load_ohm.abs(), from_samples, samples);
       const double spread =
@@ -94,9 +129,10 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
         largest_source(SpanOverResistance(result.load_ohm, on_grid(from_samples, points)),
                        result.from_ohm, *options.limit_db);
   if (result.largest_source && !result.largest_source->ohm)
-    result.warnings.push_back(result.largest_source->start_exceeds
-                                  ? "the first source itself is beyond the limit: no resistance keeps within it"
-                                  : "no source resistance up to 1 Mohm reaches the limit");
+    result.warnings.push_back(
+        result.largest_source->start_exceeds
+            ? "the first source itself is beyond the limit: no resistance keeps within it"
+            : "no source resistance up to 1 Mohm reaches the limit");
   return result;
 }
 

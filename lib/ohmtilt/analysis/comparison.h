@@ -18,6 +18,13 @@ struct ComparisonOptions {
       limit_db;  ///< > 0: also find the largest source that keeps the span within it
 };
 
+/// What a chain does besides tilting the response.
+struct ChainFigures {
+  double loss_db = 0;                   ///< into the earphone at Comparison::reference_hz; negative
+  std::optional<double> rated_loss_db;  ///< into its rated resistance there; nothing without one
+  ComplexArray output_ohm;              ///< at the earphone's terminals, on the grid
+};
+
 /// One source against the first, on one earphone.
 struct ComparedSource {
   std::string label;
@@ -25,6 +32,7 @@ struct ComparedSource {
   Deviation deviation;
   std::optional<DeviationBand> band;  ///< for an earphone known by magnitude only
   Array response_db;                  ///< the response with this source; empty without a response
+  std::optional<ChainFigures> chain;  ///< for a source that is a chain
 };
 
 struct Comparison {
@@ -42,8 +50,9 @@ struct Comparison {
 };
 
 /// What each of the sources to does to the earphone's response, compared with from. response, where
-/// given, is the earphone's response with from. Throws InputError when the data have no range in
-/// common or the anchor is outside it.
+/// given, is the earphone's response with from; otherwise the earphone's own is used where it has
+/// one, and brought from the source that it was measured with to from. Throws InputError when the
+/// data have no range in common or the anchor is outside it.
 Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
                            const std::vector<TheveninSource>& to, const ComparisonOptions& options,
                            const std::optional<ResponseCurve>& response = std::nullopt);

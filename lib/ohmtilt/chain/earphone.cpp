@@ -1,8 +1,11 @@
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/earphone.h>
+#include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/minimum_phase.h>
-#include <ohmtilt/curve/read_curve.h>
+#include <cmath>
 
 namespace ohmtilt {
 
@@ -18,28 +21,48 @@ const char* to_string(PhaseOrigin phase) {
   return "";
 }
 
-Earphone earphone_from_curve(const ImpedanceCurve& curve) {
-  const std::string title = valid_utf8(curve.notes().title);
-  if (curve.has_phase()) return {title, one_port(curve), PhaseOrigin::measured, {}, curve, {}};
-  const MinimumPhase phase = minimum_phase(curve);
-  std::vector<OnePort> alternatives;
-  for (const Array& other : phase.alternatives_deg)
-    alternatives.push_back(one_port(curve.with_phase(other)));
-  return {title,
-          one_port(curve.with_phase(phase.phase_deg)),
-          PhaseOrigin::minimum,
-          std::move(alternatives),
-          curve,
-          {printable(title) + " has no phase; its minimum phase is used, and the light band shows "
-                              "what any passive phase would allow"}};
+namespace {
+
+/// What earphone_from_curve and earphone_from_circuit have in common: all else is unknown.
+Earphone bare_earphone(std::string title, OnePort impedance, PhaseOrigin phase) {
+  return {std::move(title), std::move(impedance), phase, {}, {}, {}, {}, {}, {}, {}, {}, {}, {}};
 }
 
-Earphone read_earphone(const std::filesystem::path& file) {
-  auto [curve, warnings] = read_impedance(file);
-  Earphone earphone = earphone_from_curve(curve);
-  warnings.insert(warnings.end(), earphone.warnings.begin(), earphone.warnings.end());
-  earphone.warnings = std::move(warnings);
+}  // namespace
+
+Earphone earphone_from_curve(const ImpedanceCurve& curve) {
+  const std::string title = valid_utf8(curve.notes().title);
+  if (curve.has_phase()) {
+    Earphone earphone = bare_earphone(title, one_port(curve), PhaseOrigin::measured);
+    earphone.curve = curve;
+    return earphone;
+  }
+  const MinimumPhase phase = minimum_phase(curve);
+  Earphone earphone =
+      bare_earphone(title, one_port(curve.with_phase(phase.phase_deg)), PhaseOrigin::minimum);
+  earphone.curve = curve;
+  for (const Array& other : phase.alternatives_deg)
+    earphone.phase_alternatives.push_back(one_port(curve.with_phase(other)));
+  earphone.warnings = {printable(title) +
+                       " has no phase; its minimum phase is used, and the light band shows "
+                       "what any passive phase would allow"};
   return earphone;
+}
+
+Earphone earphone_from_circuit(const Circuit& circuit) {
+  const std::string stem = std::filesystem::path(circuit.draft().file).stem().stem().string();
+  const std::string& title = circuit.title().empty() ? stem : circuit.title();
+  Earphone earphone = bare_earphone(valid_utf8(title), one_port(circuit), PhaseOrigin::computed);
+  earphone.circuit = circuit;
+  return earphone;
+}
+
+double db_per_volt_from_milliwatt(double db_per_milliwatt, double ohm) {
+  if (!(ohm > 0) || !std::isfinite(ohm))
+    throw InputError(
+        "a sensitivity at 1 mW refers to an impedance, and " + number_text(ohm) + " ohm is none",
+        "give a positive number of ohms");
+  return db_per_milliwatt + db_from_power(1000 / ohm);
 }
 
 }  // namespace ohmtilt

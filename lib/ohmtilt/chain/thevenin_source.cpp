@@ -1,24 +1,42 @@
 #include <ohmtilt/base/error.h>
-#include <ohmtilt/base/resistor_code.h>
 #include <ohmtilt/base/text.h>
+#include <ohmtilt/chain/chain_circuit.h>
+#include <ohmtilt/chain/measured_one_port.h>
+#include <ohmtilt/chain/read_chain.h>
+#include <ohmtilt/chain/source_text.h>
 #include <ohmtilt/chain/thevenin_source.h>
-#include <ohmtilt/curve/interpolation.h>
-#include <ohmtilt/curve/minimum_phase.h>
-#include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/circuit/solver.h>
+
 #include <cmath>
-#include <filesystem>
 
 namespace ohmtilt {
 namespace {
 
+/// Below this a logarithm of what comes through says nothing.
+constexpr double least_ratio = 1e-150;
+
+ComplexArray open_ratio(const Circuit& circuit, const Array& hz) {
+  ComplexArray ratio = own_port_volts(circuit, hz).front().volt;
+  for (Eigen::Index i = 0; i < ratio.size(); ++i)
+    if (!(std::abs(ratio[i]) > least_ratio) || !std::isfinite(std::abs(ratio[i])))
+      throw InputError("nothing of the amplifier's voltage comes through " +
+                           printable(circuit.title()) + " at " + number_text(hz[i]) + " Hz",
+                       "check its stages");
+  return ratio;
+}
+
 TheveninSource source_from_curve(const std::filesystem::path& file) {
   auto [curve, warnings] = read_impedance(file);
-  if (!curve.has_phase()) {
-    warnings.push_back("the output impedance of " + printable(curve.notes().title) +
-                       " has no phase; its minimum phase is used");
-    curve = curve.with_phase(minimum_phase(curve).phase_deg);
-  }
-  return {valid_utf8(curve.notes().title), one_port(curve), nullptr, std::move(warnings)};
+  auto output = measured_one_port(curve);
+  warnings.insert(warnings.end(), output.warnings.begin(), output.warnings.end());
+  return {valid_utf8(curve.notes().title), output.value, nullptr, std::move(warnings), nullptr};
+}
+
+TheveninSource source_from_chain(const std::filesystem::path& file) {
+  const auto read = read_chain(file);
+  TheveninSource source = thevenin_source(read.value);
+  source.warnings.insert(source.warnings.begin(), read.warnings.begin(), read.warnings.end());
+  return source;
 }
 
 }  // namespace
@@ -31,16 +49,38 @@ TheveninSource resistive_source(double ohm) {
   if (!std::isfinite(ohm) || ohm < 0)
     throw InputError("an output impedance of " + number_text(ohm) + " ohm is not physical",
                      "give a number of ohms, 0 or more");
-  return {number_text(ohm) + " ohm", OnePort::resistance(ohm), nullptr, {}};
+  return {number_text(ohm) + " ohm", OnePort::resistance(ohm), nullptr, {}, nullptr};
+}
+
+TheveninSource thevenin_source(const Chain& chain) {
+  const auto circuit = std::make_shared<const Circuit>(chain_circuit(chain));
+  TheveninSource source{chain.title(),
+                        one_port(*circuit, "earphone"),
+                        nullptr,
+                        {},
+                        std::make_shared<const Chain>(chain)};
+  if (!chain.stages().empty())
+    source.open_ratio = [circuit](const Array& hz) { return open_ratio(*circuit, hz); };
+  return source;
 }
 
 TheveninSource read_source(const std::string& text) {
-  if (const auto ohm = parse_number(text)) return resistive_source(*ohm);
-  std::error_code ignored;
-  if (std::filesystem::exists(text, ignored)) return source_from_curve(text);
-  if (text.find_first_of("RKkMGL") != std::string::npos) return resistive_source(parse_resistance_code(text));
-  throw InputError("\"" + printable(text) + "\" is neither a resistance nor a file that exists",
-                   "give ohms (6), a code (6R0), or the name of a curve or chain file");
+  const SourceText source = understood_source(text);
+  if (source.ohm) return resistive_source(*source.ohm);
+  return source.is_toml ? source_from_chain(source.file) : source_from_curve(source.file);
+}
+
+Array terminal_gain_db(const TheveninSamples& source, const ComplexArray& load_ohm) {
+  ComplexArray ratio = load_ohm / (load_ohm + source.output_ohm);
+  if (source.open_ratio.size() > 0) ratio *= source.open_ratio;
+  return 20 * ratio.abs().log10();
+}
+
+ComplexArray input_ohm(const Chain& chain, const OnePort& earphone, const Array& hz) {
+  ChainCircuitOptions options;
+  options.source = false;
+  options.earphone = earphone;
+  return driving_point(Circuit(chain_circuit(chain, options)), hz, "amplifier");
 }
 
 }  // namespace ohmtilt

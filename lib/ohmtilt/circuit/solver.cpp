@@ -138,14 +138,14 @@ std::vector<PortVolt> own_port_volts(const Circuit& circuit, const Array& hz) {
   return result;
 }
 
-TheveninSource thevenin(const NodalSystem& system, const Port& port) {
+TheveninPort thevenin(const NodalSystem& system, const Port& port) {
   const Equations& equations = system.equations();
   const auto found =
       system.solve({own_sources(equations, system.parts()), port_current(equations, port)});
   return {port_volt(equations, port, found[0]), port_volt(equations, port, found[1])};
 }
 
-TheveninSource thevenin(const Circuit& circuit, const Array& hz, std::string_view port) {
+TheveninPort thevenin(const Circuit& circuit, const Array& hz, std::string_view port) {
   return thevenin(NodalSystem(circuit, hz), circuit.port(port));
 }
 

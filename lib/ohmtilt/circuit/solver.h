@@ -34,12 +34,12 @@ std::vector<PortVolt> transfers(const Circuit& circuit, const Array& hz,
 std::vector<PortVolt> own_port_volts(const Circuit& circuit, const Array& hz);
 
 /// What a port is to whatever is connected to it.
-struct TheveninSource {
+struct TheveninPort {
   ComplexArray open_volt;
   ComplexArray impedance_ohm;
 };
-TheveninSource thevenin(const Circuit& circuit, const Array& hz, std::string_view port = {});
-TheveninSource thevenin(const NodalSystem& system, const Port& port);
+TheveninPort thevenin(const Circuit& circuit, const Array& hz, std::string_view port = {});
+TheveninPort thevenin(const NodalSystem& system, const Port& port);
 
 /// Open voltage at the port for 1 V (1 A) of one voltage-source (current-source), the others zero.
 ComplexArray source_transfer(const Circuit& circuit, const Array& hz, std::string_view source,

@@ -1,0 +1,131 @@
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/strict_toml.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/chain/read_chain.h>
+
+namespace ohmtilt {
+namespace {
+
+/// Lines "key = value".
+class Lines {
+ public:
+  void head(const std::string& line) { text_ += line + "\n"; }
+  void number(const std::string& key, double value) {
+    text_ += key + " = " + number_text(value) + "\n";
+  }
+  void number(const std::string& key, const std::optional<double>& value) {
+    if (value) number(key, *value);
+  }
+  /// Leaves out what is zero, the default.
+  void non_zero(const std::string& key, double value) {
+    if (value != 0) number(key, value);
+  }
+  void words(const std::string& key, std::string_view value) {
+    text_ += key + " = " + toml_quoted(value) + "\n";
+  }
+  void file(const std::string& key, const std::string& name) {
+    if (name.empty())
+      throw InputError("`" + key + "` was made in memory and has no file", "write it to one first");
+    words(key, name);
+  }
+  const std::string& text() const { return text_; }
+
+ private:
+  std::string text_;
+};
+
+void write(Lines& lines, const VolumeLaw& law) {
+  lines.head("[source.volume]");
+  lines.words("law", law_name(law));
+  if (const auto* steps = std::get_if<DecibelSteps>(&law)) lines.number("step_db", steps->step_db);
+  if (const auto* table = std::get_if<VolumeTable>(&law)) lines.file("file", table->file);
+}
+
+void write(Lines& lines, const PowerPoint& point) {
+  lines.head("[[source.power]]");
+  lines.number("load_ohm", point.load_ohm);
+  lines.number("watt", point.watt);
+  if (point.duration_ms)
+    lines.number("duration_ms", *point.duration_ms);
+  else
+    lines.words("duration_ms", "continuous");
+  lines.number("distortion_percent", point.distortion_percent);
+}
+
+std::string list_text(const std::vector<double>& values) {
+  std::string text;
+  for (const double value : values) text += (text.empty() ? "[" : ", ") + number_text(value);
+  return text + "]";
+}
+
+void write(Lines& lines, const Source& source) {
+  lines.head("[source]");
+  if (source.output_curve)
+    lines.file("output_curve", source.output_curve_file);
+  else
+    lines.number("output_ohm", source.output_ohm);
+  lines.number("output_farad", source.output_farad);
+  lines.non_zero("output_henry", source.output_henry);
+  if (source.balanced) lines.head("balanced = true");
+  lines.number("open_volt", source.open_volt);
+  lines.number("max_ampere", source.max_ampere);
+  if (!source.gain_db.empty()) lines.head("gain_db = " + list_text(source.gain_db));
+  lines.number("input_volt", source.input_volt);
+  lines.number("noise_volt", source.noise_volt);
+  if (source.noise_volt)
+    lines.words("noise_weighting", source.noise_weighting == NoiseWeighting::a ? "A" : "flat");
+  if (source.noise_volt) lines.non_zero("noise_corner_hz", source.noise_corner_hz);
+  lines.non_zero("bias_volt", source.bias_volt);
+  lines.non_zero("shared_return_ohm", source.shared_return_ohm);
+  if (source.volume) write(lines, *source.volume);
+  for (const auto& point : source.power) write(lines, point);
+}
+
+void write(Lines& lines, const Pad& pad) {
+  lines.words("topology", topology_name(pad.topology));
+  const auto& keys = pad_keys(pad.topology);
+  for (std::size_t i = 0; i < keys.size(); ++i) lines.number(keys[i], pad.ohm[i]);
+  lines.non_zero("tolerance_percent", pad.tolerance_percent);
+}
+
+void write(Lines& lines, const SeriesStage& series) {
+  lines.number("ohm", series.ohm);
+  lines.non_zero("henry", series.henry);
+}
+
+void write(Lines& lines, const Cable& cable) {
+  lines.number("conductor_ohm", cable.conductor_ohm);
+  lines.non_zero("shared_return_ohm", cable.shared_return_ohm);
+  lines.non_zero("henry", cable.henry);
+  lines.non_zero("farad", cable.farad);
+}
+
+void write(Lines& lines, const TransformerStage& transformer) {
+  lines.number("ratio", transformer.ratio);
+  lines.non_zero("series_ohm", transformer.series_ohm);
+}
+
+void write(Lines& lines, const VolumeStage& volume) {
+  lines.number("total_ohm", volume.total_ohm);
+  lines.number("travel_percent", volume.travel_percent);
+  lines.words("law",
+              std::holds_alternative<AudioTaper>(volume.law) ? "audio-taper" : "linear-taper");
+}
+
+void write(Lines& lines, const CircuitStage& stage) { lines.file("file", stage.file); }
+
+}  // namespace
+
+std::string chain_text(const Chain& chain) {
+  Lines lines;
+  lines.words("title", chain.title());
+  write(lines, chain.source());
+  for (const auto& stage : chain.stages()) {
+    lines.head("[[stage]]");
+    lines.words("kind", kind_name(stage));
+    std::visit([&](const auto& one) { write(lines, one); }, stage);
+  }
+  return lines.text();
+}
+
+}  // namespace ohmtilt

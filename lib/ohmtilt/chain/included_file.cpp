@@ -1,0 +1,29 @@
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/chain/included_file.h>
+
+namespace ohmtilt {
+
+std::filesystem::path included_file(const TomlTable& table, const std::string& key,
+                                    const std::filesystem::path& folder) {
+  const std::string written = table.require_text(key);
+  const bool no_name = written.empty() || written.find('\0') != std::string::npos;
+  const std::filesystem::path file = folder / written;
+  std::error_code code;
+  if (no_name || !std::filesystem::is_regular_file(file, code))
+    table.refuse(key, "names \"" + printable(written, 100) + "\", which is not a file here",
+                 "give a path relative to the file it stands in");
+  return file;
+}
+
+bool is_toml_name(const std::filesystem::path& file) {
+  return lower(file.extension().string()) == ".toml";
+}
+
+TomlContent content_of(const TomlTable& top) {
+  if (top.has("part") || top.has("ports")) return TomlContent::circuit;
+  if (top.has("impedance") || top.has("circuit")) return TomlContent::earphone;
+  if (top.has("source") || top.has("stage")) return TomlContent::chain;
+  return TomlContent::unknown;
+}
+
+}  // namespace ohmtilt

@@ -1,0 +1,229 @@
+#include <ohmtilt/base/strict_toml.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/chain/included_file.h>
+#include <ohmtilt/chain/measured_one_port.h>
+#include <ohmtilt/chain/read_chain.h>
+#include <ohmtilt/chain/read_volume.h>
+#include <ohmtilt/chain/source_text.h>
+#include <ohmtilt/chain/thevenin_source.h>
+#include <ohmtilt/circuit/read_circuit.h>
+
+namespace ohmtilt {
+namespace {
+
+/// What reading one file carries along.
+struct Reading {
+  std::filesystem::path folder;
+  std::vector<std::string> warnings;
+
+  template <class Value>
+  Value take(Read<Value> read) {
+    warnings.insert(warnings.end(), read.warnings.begin(), read.warnings.end());
+    return std::move(read.value);
+  }
+};
+
+template <class Checked>
+void refuse_faults(const TomlTable& table, const Checked& checked) {
+  if (const auto fault = fault_of(checked)) table.refuse(fault->key, fault->wrong, fault->remedy);
+}
+
+// ---- [source] ----------------------------------------------------------------------------------
+
+PowerPoint power_point(const TomlTable& table) {
+  table.refuse_unknown_keys({"load_ohm", "watt", "duration_ms", "distortion_percent"});
+  PowerPoint point;
+  point.load_ohm = table.require_resistance("load_ohm");
+  point.watt = table.require_number("watt");
+  if (!table.is_text("duration_ms"))
+    point.duration_ms = table.number("duration_ms");
+  else if (table.require_text("duration_ms") != "continuous")
+    table.refuse("duration_ms", "is no duration", "write milliseconds, or \"continuous\"");
+  point.distortion_percent = table.number("distortion_percent");
+  refuse_faults(table, point);
+  return point;
+}
+
+void read_output(const TomlTable& table, Reading& reading, Source& source) {
+  const bool any = table.has("output_ohm") || table.has("output_curve") ||
+                   table.has("output_farad") || table.has("output_henry");
+  if (!any) table.refuse("output_ohm", "is missing", "add it, or name an `output_curve`");
+  if (table.has("output_ohm") && table.has("output_curve"))
+    table.refuse("output_curve", "stands beside `output_ohm`", "give one of them");
+  source.output_ohm = table.resistance_or("output_ohm", 0);
+  if (table.has("output_curve")) {
+    source.output_curve_file = table.require_text("output_curve");
+    source.output_curve =
+        reading.take(read_measured_one_port(included_file(table, "output_curve", reading.folder)));
+  }
+  source.output_farad = table.number("output_farad");
+  source.output_henry = table.number_or("output_henry", 0);
+}
+
+NoiseWeighting noise_weighting(const TomlTable& table) {
+  const std::string name = table.text_or("noise_weighting", "A");
+  if (name == "A") return NoiseWeighting::a;
+  if (name == "flat") return NoiseWeighting::flat;
+  table.refuse("noise_weighting", "is \"" + printable(name, 40) + "\"",
+               "write \"A\", or \"flat\" for 20 Hz to 20 kHz");
+}
+
+void read_noise(const TomlTable& table, Source& source) {
+  source.noise_volt = table.number("noise_volt");
+  source.noise_weighting = noise_weighting(table);
+  source.noise_corner_hz = table.number_or("noise_corner_hz", 0);
+  for (const char* key : {"noise_weighting", "noise_corner_hz"})
+    if (!source.noise_volt && table.has(key))
+      table.refuse("noise_volt", "is missing", std::string("add it, or leave out ") + key);
+}
+
+Source read_source_table(const TomlTable& table, Reading& reading) {
+  table.refuse_unknown_keys({"output_ohm", "output_curve", "output_farad", "output_henry",
+                             "balanced", "open_volt", "max_ampere", "gain_db", "input_volt",
+                             "noise_volt", "noise_weighting", "noise_corner_hz", "bias_volt",
+                             "shared_return_ohm", "volume", "power"});
+  Source source;
+  read_output(table, reading, source);
+  source.balanced = table.flag_or("balanced", false);
+  source.open_volt = table.number("open_volt");
+  source.max_ampere = table.number("max_ampere");
+  source.gain_db = table.numbers("gain_db");
+  source.input_volt = table.number("input_volt");
+  read_noise(table, source);
+  source.bias_volt = table.number_or("bias_volt", 0);
+  source.shared_return_ohm = table.resistance_or("shared_return_ohm", 0);
+  if (const auto volume = table.table("volume"))
+    source.volume = reading.take(read_volume_law(volume->named("source.volume"), reading.folder));
+  for (const auto& power : table.tables("power"))
+    source.power.push_back(power_point(power.named("source." + power.name())));
+  refuse_faults(table, source);
+  return source;
+}
+
+// ---- [[stage]] ---------------------------------------------------------------------------------
+
+std::vector<std::string> with(std::vector<std::string> keys, const std::vector<std::string>& more) {
+  keys.insert(keys.end(), more.begin(), more.end());
+  return keys;
+}
+
+Pad read_pad(const TomlTable& table) {
+  const std::string name = table.require_text("topology");
+  const auto topology = topology_of_name(name);
+  if (!topology)
+    table.refuse("topology", "is \"" + printable(name, 40) + "\", which is not known",
+                 "known are " + listed(topology_names()));
+  Pad pad{*topology, {}, 0};
+  table.refuse_unknown_keys(with({"kind", "topology", "tolerance_percent"}, pad_keys(*topology)));
+  for (const auto& key : pad_keys(*topology)) pad.ohm.push_back(table.require_resistance(key));
+  pad.tolerance_percent = table.number_or("tolerance_percent", 0);
+  return pad;
+}
+
+SeriesStage read_series(const TomlTable& table) {
+  table.refuse_unknown_keys({"kind", "ohm", "henry"});
+  return {table.require_resistance("ohm"), table.number_or("henry", 0)};
+}
+
+Cable read_cable(const TomlTable& table) {
+  table.refuse_unknown_keys({"kind", "conductor_ohm", "shared_return_ohm", "henry", "farad"});
+  return {table.require_resistance("conductor_ohm"), table.resistance_or("shared_return_ohm", 0),
+          table.number_or("henry", 0), table.number_or("farad", 0)};
+}
+
+TransformerStage read_transformer(const TomlTable& table) {
+  table.refuse_unknown_keys({"kind", "ratio", "series_ohm"});
+  return {table.require_number("ratio"), table.resistance_or("series_ohm", 0)};
+}
+
+VolumeStage read_volume_stage(const TomlTable& table) {
+  table.refuse_unknown_keys({"kind", "total_ohm", "travel_percent", "law"});
+  VolumeStage volume;
+  volume.total_ohm = table.require_resistance("total_ohm");
+  volume.travel_percent = table.require_number("travel_percent");
+  const std::string law = table.require_text("law");
+  if (law == "linear-taper")
+    volume.law = LinearTaper{};
+  else if (law != "audio-taper")
+    table.refuse("law", "is \"" + printable(law, 40) + "\", which no potentiometer follows here",
+                 "write \"audio-taper\" or \"linear-taper\"");
+  return volume;
+}
+
+CircuitStage read_circuit_stage(const TomlTable& table, Reading& reading) {
+  table.refuse_unknown_keys({"kind", "file"});
+  const auto file = included_file(table, "file", reading.folder);
+  if (!is_toml_name(file) || content_of(read_toml(file)) != TomlContent::circuit)
+    table.refuse("file", "names no circuit", "name a circuit file with ports `in` and `out`");
+  return {std::make_shared<const Circuit>(reading.take(read_circuit(file))),
+          table.require_text("file")};
+}
+
+Stage stage_of_kind(const TomlTable& table, const std::string& kind, Reading& reading) {
+  if (kind == "pad") return read_pad(table);
+  if (kind == "series") return read_series(table);
+  if (kind == "cable") return read_cable(table);
+  if (kind == "transformer") return read_transformer(table);
+  if (kind == "volume") return read_volume_stage(table);
+  if (kind == "circuit") return read_circuit_stage(table, reading);
+  const auto nearest = nearest_word(kind, stage_kind_names());
+  table.refuse(
+      "kind", "is \"" + printable(kind, 40) + "\", which is not known",
+      nearest ? "did you mean \"" + *nearest + "\"?" : "known are " + listed(stage_kind_names()));
+}
+
+Stage read_stage(const TomlTable& table, Reading& reading) {
+  const std::string kind = table.require_text("kind");
+  const TomlTable named = table.named(table.name() + ": " + printable(kind, 40));
+  Stage stage = stage_of_kind(named, kind, reading);
+  refuse_faults(named, stage);
+  return stage;
+}
+
+Read<Chain> chain_of(const TomlTable& top, const std::filesystem::path& folder) {
+  if (content_of(top) == TomlContent::circuit)
+    throw InputError(Place{top.file()}, "this is a circuit, not a chain",
+                     "name a chain file, with a [source]");
+  if (content_of(top) == TomlContent::earphone)
+    throw InputError(Place{top.file()}, "this is an earphone, not a chain",
+                     "name a chain file, with a [source]");
+  top.refuse_unknown_keys({"title", "source", "stage"});
+  const auto source_table = top.table("source");
+  if (!source_table) top.refuse("source", "is missing", "add [source] with its output_ohm");
+  Reading reading{folder, {}};
+  const std::string stem = std::filesystem::path(top.file()).stem().stem().string();
+  std::string title = valid_utf8(top.text_or("title", stem));
+  Source source = read_source_table(*source_table, reading);
+  std::vector<Stage> stages;
+  for (const auto& table : top.tables("stage", stage_limit))
+    stages.push_back(read_stage(table, reading));
+  return {Chain(std::move(title), std::move(source), std::move(stages), top.file()),
+          std::move(reading.warnings)};
+}
+
+}  // namespace
+
+Read<Chain> read_chain(const std::filesystem::path& file) {
+  return chain_of(read_toml(file), file.parent_path());
+}
+
+Read<Chain> parse_chain(std::string_view toml, const std::string& name,
+                        const std::filesystem::path& folder) {
+  return chain_of(parse_toml(toml, name), folder);
+}
+
+Read<Chain> read_any_chain(const std::string& text) {
+  const SourceText understood = understood_source(text);
+  if (understood.is_toml) return read_chain(understood.file);
+  const TheveninSource plain = read_source(text);
+  Source source;
+  if (understood.ohm) {
+    source.output_ohm = *understood.ohm;
+  } else {
+    source.output_curve = plain.output;
+    source.output_curve_file = understood.file.string();
+  }
+  return {Chain(plain.label, std::move(source), {}), plain.warnings};
+}
+
+}  // namespace ohmtilt

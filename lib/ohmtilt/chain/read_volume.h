@@ -1,0 +1,14 @@
+#pragma once
+#include <filesystem>
+
+#include <ohmtilt/base/strict_toml.h>
+#include <ohmtilt/chain/volume_law.h>
+#include <ohmtilt/curve/read_curve.h>
+
+namespace ohmtilt {
+
+/// The law that a [source.volume] table describes, with `step_db` or the table `file` that it
+/// needs. Throws InputError at the key's place, or the table's row.
+Read<VolumeLaw> read_volume_law(const TomlTable& table, const std::filesystem::path& folder);
+
+}  // namespace ohmtilt

@@ -1,0 +1,29 @@
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/resistor_code.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/chain/included_file.h>
+#include <ohmtilt/chain/source_text.h>
+
+namespace ohmtilt {
+namespace {
+
+std::optional<double> coded_ohm(const std::string& text) {
+  try {
+    return parse_resistance_code(text);
+  } catch (const InputError&) {  // the caller's message names everything that would do
+    return std::nullopt;
+  }
+}
+
+}  // namespace
+
+SourceText understood_source(const std::string& text) {
+  if (const auto ohm = parse_number(text)) return {ohm, {}, false};
+  std::error_code ignored;
+  if (std::filesystem::exists(text, ignored)) return {std::nullopt, text, is_toml_name(text)};
+  if (const auto ohm = coded_ohm(text)) return {ohm, {}, false};
+  throw InputError("\"" + printable(text) + "\" is neither a resistance nor a file that exists",
+                   "give ohms (6), a code (6R0), or the name of a curve or chain file");
+}
+
+}  // namespace ohmtilt
