@@ -67,20 +67,21 @@ std::vector<Tick> enough_decade_ticks(double low, double high) {
   return ticks;
 }
 
-/// The next 1, 2 or 5 times a power of ten at or below hz.
-double tick_below(double hz) {
-  const double decade = std::pow(10.0, std::floor(std::log10(hz * (1 + 1e-9))));
-  for (const double f : {5.0, 2.0})
-    if (f * decade <= hz * (1 + 1e-9)) return f * decade;
-  return decade;
+/// The next 1, 2 or 5 times a power of ten at or below hz; hz itself where it is within a third of
+/// an octave below the tick above, so that third-octave bands are not cut and no axis is half
+/// empty.
+double axis_start(double hz) {
+  double below = 0, above = 0;
+  const double decade = std::pow(10.0, std::floor(std::log10(hz)));
+  for (const double f : {1.0, 2.0, 5.0, 10.0}) {
+    if (f * decade <= hz * (1 + 1e-9)) below = f * decade;
+    if (f * decade > hz * (1 + 1e-9) && above == 0) above = f * decade;
+  }
+  const bool just_below = hz * 1.26 >= above && above > 0 && below < hz * (1 - 1e-9);
+  return just_below ? hz : below;
 }
 
-double tick_above(double hz) {
-  const double decade = std::pow(10.0, std::floor(std::log10(hz)));
-  for (const double f : {1.0, 2.0, 5.0})
-    if (f * decade >= hz * (1 - 1e-9)) return f * decade;
-  return 10 * decade;
-}
+double axis_end(double hz) { return 1e6 / axis_start(1e6 / hz); }
 
 }  // namespace
 
@@ -108,8 +109,8 @@ Axis frequency_axis(const Band& data) {
   Axis axis;
   axis.label = "Frequency, Hz";
   axis.scale = Scale::logarithmic;
-  axis.low = tick_below(data.low_hz);
-  axis.high = std::max(tick_above(data.high_hz), 2 * axis.low);
+  axis.low = axis_start(data.low_hz);
+  axis.high = std::max(axis_end(data.high_hz), 2 * axis.low);
   axis.ticks = decade_ticks(axis.low, axis.high, {1, 2, 5}, short_hz);
   return axis;
 }

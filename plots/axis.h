@@ -13,7 +13,8 @@ struct Limits {
 };
 
 /// A logarithmic frequency axis that holds data: 20 Hz to 20 kHz, or the labelled ticks around a
-/// narrower band (ticks at 1, 2 and 5 in each decade: 20, 50, 100 ... 1k ... 20k).
+/// narrower band (ticks at 1, 2 and 5 in each decade: 20, 50, 100 ... 1k ... 20k). Data that go
+/// less than a third of an octave beyond a tick end the axis themselves.
 Axis frequency_axis(const Band& data);
 
 /// A linear axis around limits with headroom on both sides, at least least_span wide and then

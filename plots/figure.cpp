@@ -9,6 +9,7 @@
 #include <cstdlib>
 #include <optional>
 #include <ostream>
+#include <sstream>
 
 namespace ohmtilt::plots {
 namespace {
@@ -58,14 +59,13 @@ void check_display() {
         "no window can be opened here, there is no display; write the figure to a file");
 }
 
-/// A terminal figure without blanks at line ends and without empty lines around it.
-std::string tidied(const std::string& text) {
+/// A terminal figure without page feeds, blanks at line ends and empty lines around it.
+std::string tidied(std::string text) {
+  std::erase(text, '\f');
   std::string result, empty_lines;
-  for (std::size_t start = 0; start < text.size();) {
-    const std::size_t end = std::min(text.find('\n', start), text.size());
-    std::string line = text.substr(start, end - start);
-    line.erase(line.find_last_not_of(" \f\r") + 1);
-    start = end + 1;
+  std::istringstream lines(text);
+  for (std::string line; std::getline(lines, line);) {
+    line.erase(line.find_last_not_of(' ') + 1);
     if (line.empty()) {
       empty_lines += result.empty() ? "" : "\n";
       continue;

@@ -55,11 +55,19 @@ bool last_point(const Panel& panel, const Array& x, const Array& y, PlacedLabel&
 }
 
 template <class SeriesOf>
-void add_labels(const Panel& panel, const std::vector<SeriesOf>& series, PlacedLabel::Sample sample,
-                std::vector<PlacedLabel>& labels) {
+std::vector<std::string> label_lines(const Canvas& canvas, const SeriesOf& series) {
+  if (canvas.terminal)
+    return {canvas.fitted(terminal_letter(series.series) + (" " + drawable(series.label)),
+                          canvas.label, canvas.widest_label)};
+  return canvas.lines(drawable(series.label), canvas.label, canvas.widest_label, 2);
+}
+
+template <class SeriesOf>
+void add_labels(const Panel& panel, const Canvas& canvas, const std::vector<SeriesOf>& series,
+                PlacedLabel::Sample sample, std::vector<PlacedLabel>& labels) {
   for (const auto& one : series) {
-    PlacedLabel label{.sample = sample, .series = one.series, .text = drawable(one.label)};
-    if (label.text.empty()) continue;
+    PlacedLabel label{.sample = sample, .series = one.series, .lines = label_lines(canvas, one)};
+    if (one.label.empty()) continue;
     bool drawn = false;
     if constexpr (requires { one.x_high; })
       drawn = last_point(panel, one.x_high, one.value, label);
@@ -71,11 +79,9 @@ void add_labels(const Panel& panel, const std::vector<SeriesOf>& series, PlacedL
 
 std::vector<PlacedLabel> labels_of(const Panel& panel, const Canvas& canvas) {
   std::vector<PlacedLabel> labels;
-  add_labels(panel, panel.bars, PlacedLabel::Sample::bar, labels);
-  add_labels(panel, panel.lines, PlacedLabel::Sample::line, labels);
-  add_labels(panel, panel.points, PlacedLabel::Sample::mark, labels);
-  for (PlacedLabel& label : labels)
-    label.text = canvas.fitted(label.text, canvas.label, canvas.widest_label);
+  add_labels(panel, canvas, panel.bars, PlacedLabel::Sample::bar, labels);
+  add_labels(panel, canvas, panel.lines, PlacedLabel::Sample::line, labels);
+  add_labels(panel, canvas, panel.points, PlacedLabel::Sample::mark, labels);
   return labels;
 }
 
@@ -83,7 +89,8 @@ double right_margin(const Layout& layout, const Sheet& sheet, const Canvas& canv
   double width = 0;
   for (const PlacedPanel& panel : layout.panels)
     for (const PlacedLabel& label : panel.labels)
-      width = std::max(width, canvas.text_width(label.text, canvas.label));
+      for (const std::string& line : label.lines)
+        width = std::max(width, canvas.text_width(line, canvas.label));
   if (width > 0) return canvas.margin + width + canvas.sample + 3 * canvas.space;
   double half_tick = 0;
   for (const Panel& panel : sheet.panels)
@@ -109,14 +116,15 @@ void place_heading(const Panel& panel, const Canvas& canvas, double right, Stack
 /// Labels at their heights, apart from one another.
 void place_labels(PlacedPanel& panel, const Canvas& canvas) {
   std::vector<double> wanted;
+  std::size_t most_lines = 1;
   for (PlacedLabel& label : panel.labels) {
+    most_lines = std::max(most_lines, label.lines.size());
     label.x_end = panel.plot.x(label.x_end);
     label.y_end = panel.plot.y(label.y_end);
     wanted.push_back(label.y_end);
   }
-  const double half = canvas.label.line / 2;
-  const auto heights =
-      spread(wanted, canvas.label.line, panel.plot.bottom + half, panel.plot.top - half);
+  const double gap = canvas.label.line * static_cast<double>(most_lines);
+  const auto heights = spread(wanted, gap, panel.plot.bottom + gap / 2, panel.plot.top - gap / 2);
   for (std::size_t i = 0; i < heights.size(); ++i) panel.labels[i].y = heights[i];
 }
 

@@ -25,7 +25,7 @@ struct Box {
 struct PlacedLabel {
   enum class Sample { line, mark, bar } sample = Sample::line;
   Series series = 0;
-  std::string text;
+  std::vector<std::string> lines;
   double x_end = 0, y_end = 0;
   double y = 0;
 };

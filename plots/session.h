@@ -17,7 +17,7 @@ class Session {
   Session(const Session&) = delete;
   Session& operator=(const Session&) = delete;
 
-  /// Hands over commands. Text in them must have gone through quoted().
+  /// Hands over commands. Text in them must have gone through gnuplot_literal().
   void send(std::string_view commands);
   /// Ends the script and returns what gnuplot drew. Throws OutputError when gnuplot is missing,
   /// reported an error, was stopped, or did not reach the end of the script.

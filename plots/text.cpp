@@ -108,6 +108,12 @@ std::size_t break_at(std::string_view text, double limit, Width width) {
   return blank == std::string_view::npos || blank < fits / 2 ? fits : blank;
 }
 
+std::string octal(unsigned char byte) {
+  std::string digits = "\\";
+  for (const int shift : {6, 3, 0}) digits += static_cast<char>('0' + ((byte >> shift) & 7));
+  return digits;
+}
+
 }  // namespace
 
 std::string drawable(std::string_view bytes) {
@@ -126,10 +132,16 @@ std::string drawable(std::string_view bytes) {
   return result;
 }
 
-std::string quoted(std::string_view bytes) {
-  std::string literal = "'";
-  for (const char c : drawable(bytes)) literal += c == '\'' ? std::string("''") : std::string(1, c);
-  return literal + "'";
+std::string gnuplot_literal(std::string_view bytes) {
+  constexpr std::string_view plain = " .,:;+-=()/";
+  std::string literal = "\"";
+  for (const char c : drawable(bytes)) {
+    const auto byte = static_cast<unsigned char>(c);
+    const bool is_plain = (c >= '0' && c <= '9') || (c >= 'a' && c <= 'z') ||
+                          (c >= 'A' && c <= 'Z') || plain.find(c) != std::string_view::npos;
+    literal += is_plain || byte >= 0x80 ? std::string(1, c) : octal(byte);
+  }
+  return literal + "\"";
 }
 
 double width_em(std::string_view text) { return sum_over(text, character_em); }

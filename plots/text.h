@@ -11,8 +11,10 @@ namespace ohmtilt::plots {
 std::string drawable(std::string_view bytes);
 
 /// A gnuplot string literal that draws drawable(bytes) to the letter where text is "noenhanced".
-/// It is single-quoted: in such a literal gnuplot expands nothing, and only the quote is doubled.
-std::string quoted(std::string_view bytes);
+/// It is double-quoted, and every ASCII character that could mean anything to gnuplot or a shell is
+/// written as its octal number. (Single quotes would not do: gnuplot 5.4 ends a literal that starts
+/// with a doubled quote.)
+std::string gnuplot_literal(std::string_view bytes);
 
 /// Width of drawable text in units of the font's size, on the wide side of what common sans-serif
 /// fonts take, so that text laid out by it is not cut.

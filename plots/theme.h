@@ -23,7 +23,7 @@ struct Canvas {
   double panel_height = 200;  ///< of a panel of height 1
   double sample = 26;         ///< length of the sample of a line before its label
   double space = 6;           ///< between a text and what it belongs to
-  double widest_label = 190;
+  double widest_label = 150;  ///< a line of a series' label
   Face title, subtitle, heading, remark, tick, label, caption;
 
   /// Width of text set in face.

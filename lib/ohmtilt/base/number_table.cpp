@@ -13,10 +13,16 @@ std::string counted(std::size_t count, const char* word) {
   return std::to_string(count) + " " + word + (count == 1 ? "" : "s");
 }
 
-/// A row of cells; an empty one behind a last separator does not count.
-void split_row(std::string_view line, Separator separator, Cells& cells) {
-  table::split(line, separator, cells);
-  if (cells.size() > 1 && cells.back().empty()) cells.pop_back();
+void split_row(std::string_view line, const NumberTable& table, Cells& cells) {
+  table::split(line, table.separator, cells);
+  if (table.closing_separator && cells.size() > 1) cells.pop_back();
+}
+
+bool all_rows_end_in_separator(const NumberTable& table, const std::vector<TextLine>& rows) {
+  const char mark = table.separator == Separator::semicolon ? ';' : ',';
+  return table.separator != Separator::blanks && table.separator != Separator::tab &&
+         std::all_of(rows.begin(), rows.end(),
+                     [&](const TextLine& row) { return row.of(table.text).back() == mark; });
 }
 
 [[noreturn]] void refuse_cell(const NumberTable& table, std::size_t row, std::size_t column,
@@ -58,7 +64,7 @@ void fill_columns(NumberTable& table, std::size_t columns, const NumberTableOpti
   for (auto& column : table.columns) column.reserve(table.rows.size());
   Cells cells;
   for (std::size_t row = 0; row < table.rows.size(); ++row) {
-    split_row(table.rows[row].of(table.text), table.separator, cells);
+    split_row(table.rows[row].of(table.text), table, cells);
     if (cells.size() != columns) refuse_count(table, row, cells.size());
     for (std::size_t column = 0; column < columns; ++column)
       table.columns[column].push_back(cell_number(table, row, column, cells[column], options));
@@ -96,18 +102,22 @@ const char* separator_words(Separator separator) {
 
 }  // namespace
 
+std::vector<std::string_view> NumberTable::cells(std::size_t row) const {
+  Cells result;
+  split_row(rows.at(row).of(text), *this, result);
+  return result;
+}
+
 Place NumberTable::place(std::size_t row, std::size_t column) const {
-  const TextLine& line = rows.at(row);
-  Cells cells;
-  split_row(line.of(text), separator, cells);
-  if (column >= cells.size()) return {file, line.line, 0};
-  return {file, line.line, cells[column].data() - (text.data() + text_line_start(row)) + 1};
+  const long line = rows.at(row).line;
+  const Cells found = cells(row);
+  if (column >= found.size()) return {file, line, 0};
+  return {file, line, found[column].data() - (text.data() + text_line_start(row)) + 1};
 }
 
 std::string_view NumberTable::cell(std::size_t row, std::size_t column) const {
-  Cells cells;
-  split_row(rows.at(row).of(text), separator, cells);
-  return column < cells.size() ? cells[column] : std::string_view{};
+  const Cells found = cells(row);
+  return column < found.size() ? found[column] : std::string_view{};
 }
 
 std::size_t NumberTable::text_line_start(std::size_t row) const {
@@ -138,8 +148,9 @@ NumberTable parse_number_table(std::string text, const std::string& name,
   const table::Layout layout = table::find_layout(table.text, name, lines, options);
   table.separator = layout.separator;
   table.decimal_mark = layout.decimal_mark;
+  table.closing_separator = all_rows_end_in_separator(table, lines.rows);
   Cells first;
-  split_row(lines.rows.front().of(table.text), layout.separator, first);
+  split_row(lines.rows.front().of(table.text), table, first);
   const std::size_t columns = first.size();
   table::Header header = table::find_header(table.text, name, lines, layout, columns, options);
   table.names = std::move(header.names);

@@ -55,6 +55,7 @@ struct NumberTable {
   long header_line = 0;            ///< 0 without a header
   Separator separator = Separator::comma;
   DecimalMark decimal_mark = DecimalMark::point;
+  bool closing_separator = false;     ///< every row ends in a separator with nothing behind it
   std::vector<std::string> warnings;  ///< skipped lines, a header taken from a comment
 
   std::size_t row_count() const { return rows.size(); }
@@ -70,6 +71,7 @@ struct NumberTable {
   std::string layout_text() const;
 
  private:
+  std::vector<std::string_view> cells(std::size_t row) const;
   std::size_t text_line_start(std::size_t row) const;
 };
 

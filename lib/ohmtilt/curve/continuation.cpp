@@ -13,21 +13,24 @@ namespace {
 constexpr double windows[] = {0.5, 0.7, 1.0, 1.4};
 constexpr double straight_window = 0.3;
 constexpr int highest_order = 6;
-constexpr Eigen::Index most_points = 60;
+constexpr double parameters_per_point = 0.6;  // more would fit the noise
+constexpr Eigen::Index fewest_points = 8, most_points = 60;
 constexpr double rounding = 3e-5;       // relative: a fit this good is as good as the digits
 constexpr double equal_misfit = 0.001;  // relative: below this, candidates weigh alike
 constexpr double positive_until = 2.5;  // outward ln f over which a fit must stay positive
 constexpr double passive_until = 1.0;   // and over which its slope must stay passive
 constexpr double passive_slope = 1.05;
 
-/// The last points of a curve, ln f and ln|Z| relative to the very last.
+/// The last points of a curve, ln f and ln|Z| relative to the very last: those within the window,
+/// or the fewest that a fit needs.
 struct Stretch {
   Array ln_f, ln_ohm;
 };
 
-Stretch last_part(const Array& ln_f, const Array& ln_ohm, double window) {
+Stretch last_part(const Array& ln_f, const Array& ln_ohm, double window, Eigen::Index fewest) {
   const Eigen::Index n = ln_f.size();
-  const Eigen::Index count = (ln_f >= ln_f[n - 1] - window - 1e-9).count();
+  const Eigen::Index within = (ln_f >= ln_f[n - 1] - window - 1e-9).count();
+  const Eigen::Index count = std::min(std::max(within, fewest), n);
   return {ln_f.tail(count) - ln_f[n - 1], ln_ohm.tail(count) - ln_ohm[n - 1]};
 }
 
@@ -63,53 +66,66 @@ struct Candidate {
   double misfit = 0;
 };
 
-/// The admissible fit over one window with the lowest information criterion.
-std::optional<Candidate> rational(const Stretch& data, const Array& places) {
-  const double n = static_cast<double>(data.ln_f.size());
-  const Array x = (2 * data.ln_f).exp(), square = (2 * data.ln_ohm).exp();
-  std::optional<Candidate> best;
-  double lowest = std::numeric_limits<double>::infinity();
-  for (int order = 1; order <= highest_order && 2 * order + 2 <= 0.6 * n; ++order) {
-    const MagnitudeFit fit(x, square, order);
-    const double misfit = std::hypot(fit.residual(), rounding);
-    const double criterion = 2 * n * std::log(misfit) + (2 * order + 2) * std::log(n);
-    if (!(criterion < lowest)) continue;
-    if (auto slopes = admissible_slopes(fit, places)) {
-      best = Candidate{std::move(*slopes), misfit};
-      lowest = criterion;
-    }
-    if (fit.residual() < rounding) break;
-  }
-  return best;
-}
-
-/// The least-squares line through the last stretch, of at least three points where there are.
-Candidate straight(const Array& ln_f, const Array& ln_ohm, const Array& places) {
-  const Eigen::Index within = last_part(ln_f, ln_ohm, straight_window).ln_f.size();
-  const Eigen::Index count = std::min(std::max<Eigen::Index>(within, 3), ln_f.size());
-  const Array u = ln_f.tail(count) - ln_f.tail(count).mean();
-  const Array v = ln_ohm.tail(count) - ln_ohm.tail(count).mean();
+/// The least-squares line through a stretch: a power law.
+Candidate straight(const Stretch& data, const Array& places) {
+  const Array u = data.ln_f - data.ln_f.mean(), v = data.ln_ohm - data.ln_ohm.mean();
   const double slope = (u * v).sum() / u.square().sum();
   return {Array::Constant(places.size() - 1, std::clamp(slope, -1.0, 1.0)),
           2 * std::sqrt((v - slope * u).square().mean())};
 }
 
+/// Where nothing but straight lines fits, the line may as well bend to half its slope.
+Array bent(const Array& slopes, const Array& places) {
+  return slopes * (1 + (-places.head(slopes.size())).exp()) / 2;
+}
+
+double information_criterion(double misfit, double parameters, double points) {
+  return 2 * points * std::log(std::hypot(misfit, rounding)) + parameters * std::log(points);
+}
+
+/// The power law or admissible rational fit over one window with the lowest information criterion.
+/// A magnitude that rises outward may grow without end (a coil, a capacitor); one that falls
+/// levels off.
+Candidate fitted(const Stretch& data, bool rising, const Array& places) {
+  const double n = static_cast<double>(data.ln_f.size());
+  const Array x = (2 * data.ln_f).exp(), square = (2 * data.ln_ohm).exp();
+  Candidate best = straight(data, places);
+  double lowest = information_criterion(best.misfit, 2, n), misfit = best.misfit;
+  for (int order = 1; order <= highest_order && misfit > rounding; ++order) {
+    const double parameters = 2 * order + (rising ? 2 : 1);
+    if (parameters > parameters_per_point * n) break;
+    const MagnitudeFit fit(x, square, order, rising);
+    misfit = fit.residual();
+    const double criterion = information_criterion(misfit, parameters, n);
+    if (!(criterion < lowest)) continue;
+    if (auto slopes = admissible_slopes(fit, places)) {
+      best = Candidate{std::move(*slopes), misfit};
+      lowest = criterion;
+    }
+  }
+  return best;
+}
+
 }  // namespace
 
 Continuations continued(const Array& ln_f, const Array& ln_ohm, const Array& places) {
-  std::vector<Candidate> candidates{straight(ln_f, ln_ohm, places)};
+  std::vector<Candidate> candidates{straight(last_part(ln_f, ln_ohm, straight_window, 3), places)};
+  const bool rising = candidates[0].slopes[0] > 0;
   for (const double window : windows)
-    if (auto fit = rational(thinned(last_part(ln_f, ln_ohm, window)), places))
-      candidates.push_back(std::move(*fit));
+    candidates.push_back(
+        fitted(thinned(last_part(ln_f, ln_ohm, window, fewest_points)), rising, places));
   Continuations result{Array::Zero(places.size() - 1), {}};
   double weights = 0;
-  for (Candidate& candidate : candidates) {
+  for (const Candidate& candidate : candidates) {
     const double weight = 1 / (candidate.misfit + equal_misfit);
     result.best += weight * candidate.slopes;
     weights += weight;
-    result.candidates.push_back(std::move(candidate.slopes));
+    result.candidates.push_back(candidate.slopes);
   }
   result.best /= weights;
+  const auto is_straight = [](const Array& slopes) { return (slopes == slopes[0]).all(); };
+  if (std::all_of(result.candidates.begin(), result.candidates.end(), is_straight))
+    result.candidates.push_back(bent(candidates[0].slopes, places));
   return result;
 }
 

@@ -7,15 +7,16 @@ namespace ohmtilt {
 /// How ln|Z| may go on beyond an end of the data: its slope over the outward ln f, one value a line
 /// between neighbouring places, within +-1 as passivity demands of a power law.
 struct Continuations {
-  Array best;                     ///< the mean of the candidates
-  std::vector<Array> candidates;  ///< each fits the data near the end; at least one
+  Array best;                     ///< the mean of the fits, weighted by how well they fit
+  std::vector<Array> candidates;  ///< each in keeping with the data near the end; at least two
 };
 
 /// Continues ln_ohm (over ln_f, both rising from the far side to the end, >= 2 points) to the
-/// outward places, which rise from 0 in ln f. The candidates are rational fits of |Z|^2 over
-/// windows of several lengths, each of the order that the data support (Bayesian information
-/// criterion, G. Schwarz, Ann. Statist. 6, 1978, 461-464), if positive and within passive slopes
-/// nearby; and the straight line through the last points. Their mean is steadier than any of them.
+/// outward places, which rise from 0 in ln f. The candidates are the straight line through the last
+/// points and, over windows of several lengths, a power law or a rational fit of |Z|^2 of the order
+/// that the data support (Bayesian information criterion, G. Schwarz, Ann. Statist. 6, 1978,
+/// 461-464, cited from memory), if positive and within passive slopes nearby. Their mean is
+/// steadier than any of them.
 Continuations continued(const Array& ln_f, const Array& ln_ohm, const Array& places);
 
 }  // namespace ohmtilt

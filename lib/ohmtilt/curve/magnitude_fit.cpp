@@ -37,10 +37,13 @@ Eigen::MatrixXd partial_fractions(const Array& x, const Poles& poles) {
   return columns;
 }
 
-/// Partial fractions, constant and linear term.
-Eigen::MatrixXd model_columns(const Array& x, const Poles& poles) {
-  Eigen::MatrixXd columns(x.size(), poles.order() + 2);
-  columns << partial_fractions(x, poles), Eigen::VectorXd::Ones(x.size()), x.matrix();
+/// Partial fractions, constant, and the linear term if asked for.
+Eigen::MatrixXd model_columns(const Array& x, const Poles& poles, bool linear) {
+  const Eigen::Index order = poles.order();
+  Eigen::MatrixXd columns(x.size(), order + (linear ? 2 : 1));
+  columns.leftCols(order) = partial_fractions(x, poles);
+  columns.col(order).setOnes();
+  if (linear) columns.col(order + 1) = x.matrix();
   return columns;
 }
 
@@ -55,6 +58,7 @@ Eigen::VectorXd solved(Eigen::MatrixXd columns, const Eigen::VectorXd& target) {
 /// real axis would be a pole at a real frequency; it is mirrored.
 Poles zeros(const Poles& poles, const Eigen::VectorXd& residues) {
   const Eigen::Index order = poles.order();
+  if (order == 0) return poles;
   Eigen::MatrixXd matrix = Eigen::MatrixXd::Zero(order, order);
   Eigen::VectorXd input = Eigen::VectorXd::Zero(order);
   Eigen::Index i = 0;
@@ -76,21 +80,21 @@ Poles zeros(const Poles& poles, const Eigen::VectorXd& residues) {
   return moved;
 }
 
-Poles relocated(const Array& x, const Array& values, const Poles& poles) {
-  const Eigen::MatrixXd fractions = partial_fractions(x, poles);
+Poles relocated(const Array& x, const Array& values, const Poles& poles, bool linear) {
+  const Eigen::MatrixXd model = model_columns(x, poles, linear).array().colwise() / values;
   const Eigen::Index order = poles.order();
-  Eigen::MatrixXd columns(x.size(), 2 * order + 2);
-  columns.leftCols(order + 2) = model_columns(x, poles).array().colwise() / values;
-  columns.rightCols(order) = -fractions;
+  Eigen::MatrixXd columns(x.size(), model.cols() + order);
+  columns << model, -partial_fractions(x, poles);
   return zeros(poles, solved(columns, Eigen::VectorXd::Ones(x.size())).tail(order));
 }
 
 }  // namespace
 
-MagnitudeFit::MagnitudeFit(const Array& x, const Array& values, int order) {
+MagnitudeFit::MagnitudeFit(const Array& x, const Array& values, int order, bool linear)
+    : linear_(linear) {
   Poles poles = starting_poles(x.minCoeff(), x.maxCoeff(), order);
-  for (int i = 0; i < relocations; ++i) poles = relocated(x, values, poles);
-  const Eigen::MatrixXd columns = model_columns(x, poles).array().colwise() / values;
+  for (int i = 0; i < relocations; ++i) poles = relocated(x, values, poles, linear);
+  const Eigen::MatrixXd columns = model_columns(x, poles, linear).array().colwise() / values;
   const Eigen::VectorXd target = Eigen::VectorXd::Ones(x.size());
   const Eigen::VectorXd solution = solved(columns, target);
   residual_ = (columns * solution - target).norm() / std::sqrt(double(x.size()));
@@ -100,7 +104,7 @@ MagnitudeFit::MagnitudeFit(const Array& x, const Array& values, int order) {
 }
 
 Array MagnitudeFit::at(const Array& x) const {
-  return (model_columns(x, {real_poles_, pole_pairs_}) * coefficients_.matrix()).array();
+  return (model_columns(x, {real_poles_, pole_pairs_}, linear_) * coefficients_.matrix()).array();
 }
 
 int MagnitudeFit::order() const {

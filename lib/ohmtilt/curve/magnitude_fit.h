@@ -5,15 +5,16 @@
 namespace ohmtilt {
 
 /// A squared magnitude as a rational function of the squared frequency x (any unit):
-///   F(x) = constant + linear x + sum of c/(x - p) over the poles,
+///   F(x) = constant + linear x + sum of c/(x - p) over the poles, the linear term only if asked
+///   for,
 /// the form that |Z|^2 of every lumped network has. No pole is a positive real number.
 class MagnitudeFit {
  public:
   /// Fits poles and residues to values > 0 at x > 0 with relative weights, by moving the poles of a
   /// linear least-squares problem (B. Gustavsen and A. Semlyen, IEEE Trans. Power Delivery 14(3),
-  /// 1999, 1052-1061, here in the squared frequency). order >= 1 poles; needs more points than
-  /// 2 order + 2. Values are best scaled to about 1 and x to at most 1.
-  MagnitudeFit(const Array& x, const Array& values, int order);
+  /// 1999, 1052-1061, cited from memory; here in the squared frequency). order >= 1 poles; needs
+  /// more points than 2 order + 2. Values are best scaled to about 1 and x to at most 1.
+  MagnitudeFit(const Array& x, const Array& values, int order, bool linear);
 
   /// F at x: positive near the data, not necessarily far from them.
   Array at(const Array& x) const;
@@ -24,7 +25,8 @@ class MagnitudeFit {
  private:
   std::vector<double> real_poles_;
   std::vector<Complex> pole_pairs_;  // one of each conjugate pair
-  Array coefficients_;               // residues in the poles' order, constant, linear
+  bool linear_;
+  Array coefficients_;  // residues in the poles' order, constant, linear
   double residual_ = 0;
 };
 

@@ -1,4 +1,6 @@
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/bode_integral.h>
 #include <ohmtilt/curve/continuation.h>
 #include <ohmtilt/curve/interpolation.h>
@@ -11,12 +13,23 @@ namespace ohmtilt {
 namespace {
 
 constexpr double coarsest_step = 0.02, finest_step = 0.001;  // in ln f
+constexpr double narrowest = 0.1;  // range of the data in ln f (a seventh of an octave)
 constexpr double most_lines = 2048;
 constexpr double continuation_length = 7;  // in ln f; what lies beyond weighs e^-7
 
+void refuse_narrow(const ImpedanceCurve& curve) {
+  const auto [low_hz, high_hz] = curve.range();
+  if (std::log(high_hz / low_hz) >= narrowest) return;
+  const std::string wrong = "a phase cannot be had from magnitudes between " + number_text(low_hz) +
+                            " and " + number_text(high_hz) + " Hz alone";
+  const std::string remedy = "give the phase, or magnitudes over a wider range";
+  if (curve.notes().file.empty()) throw InputError(wrong, remedy);
+  throw InputError(Place{curve.notes().file}, wrong, remedy);
+}
+
 /// Twice as fine as the data, within bounds of accuracy and cost.
 Eigen::Index grid_lines(double length, Eigen::Index points) {
-  const double fewest = std::ceil(length / coarsest_step);
+  const double fewest = std::min(most_lines, std::ceil(length / coarsest_step));
   const double most = std::max(fewest, std::min(most_lines, std::floor(length / finest_step)));
   return static_cast<Eigen::Index>(std::clamp(2.0 * static_cast<double>(points - 1), fewest, most));
 }
@@ -29,35 +42,30 @@ Eigen::ArrayXi outward_steps(double step) {
   return Eigen::Map<const Eigen::ArrayXi>(steps.data(), static_cast<Eigen::Index>(steps.size()));
 }
 
-/// Phases that one end's continuations add at the grid points.
-struct EndPhases {
-  Array best, lowest, highest;
+/// What one end adds to the phase at the grid points, and how far the candidate that differs most
+/// at the end itself (where the effect is greatest) lies from the best.
+struct EndPhase {
+  Array best_rad, spread_rad;
 };
 
-/// The candidates' order is that of their effect at the end itself, where it is greatest.
-EndPhases spread(const Array& best, std::vector<Array> candidates, Eigen::Index end) {
-  const auto [low, high] =
-      std::minmax_element(candidates.begin(), candidates.end(),
-                          [end](const Array& a, const Array& b) { return a[end] < b[end]; });
-  return {best, *low, *high};
-}
-
-EndPhases upper_end(const BodeIntegral& integral, const Continuations& beyond, Eigen::Index lines) {
-  std::vector<Array> phases;
-  for (const Array& slopes : beyond.candidates) phases.push_back(integral.upper_rad(slopes));
-  return spread(integral.upper_rad(beyond.best), std::move(phases), lines);
-}
-
-EndPhases lower_end(const BodeIntegral& integral, const Continuations& beyond) {
-  std::vector<Array> phases;
-  for (const Array& slopes : beyond.candidates) phases.push_back(integral.lower_rad(slopes));
-  return spread(integral.lower_rad(beyond.best), std::move(phases), 0);
+template <class AddedPhase>
+EndPhase end_phase(const Continuations& beyond, Eigen::Index end, const AddedPhase& added_rad) {
+  EndPhase result{added_rad(beyond.best), Array::Zero(1)};
+  double farthest = -1;
+  for (const Array& slopes : beyond.candidates) {
+    const Array difference = added_rad(slopes) - result.best_rad;
+    if (std::abs(difference[end]) <= farthest) continue;
+    farthest = std::abs(difference[end]);
+    result.spread_rad = difference;
+  }
+  return result;
 }
 
 }  // namespace
 
 MinimumPhase minimum_phase(const ImpedanceCurve& curve) {
   const Array& hz = curve.frequency_hz();
+  refuse_narrow(curve);
   const Array ln_f = hz.log(), ln_ohm = curve.magnitude_ohm().log();
   const Eigen::Index lines = grid_lines(ln_f[ln_f.size() - 1] - ln_f[0], hz.size());
   const Array grid_hz = log_grid(curve.range(), lines + 1);
@@ -69,17 +77,19 @@ MinimumPhase minimum_phase(const ImpedanceCurve& curve) {
   const BodeIntegral integral(step, lines, steps.head(steps.size() - 1));
   const Array inner =
       integral.inner_rad((grid_ln_ohm.tail(lines) - grid_ln_ohm.head(lines)) / step);
-  const EndPhases upper = upper_end(integral, continued(ln_f, ln_ohm, places), lines);
-  const EndPhases lower = lower_end(integral, continued(-ln_f.reverse(), ln_ohm.reverse(), places));
+  const EndPhase upper = end_phase(continued(ln_f, ln_ohm, places), lines,
+                                   [&](const Array& slopes) { return integral.upper_rad(slopes); });
+  const EndPhase lower = end_phase(continued(-ln_f.reverse(), ln_ohm.reverse(), places), 0,
+                                   [&](const Array& slopes) { return integral.lower_rad(slopes); });
 
+  const Array best = inner + lower.best_rad + upper.best_rad;
   const auto at_data = [&](const Array& phase_rad) -> Array {
     const Array bounded = (phase_rad / degree).max(-90).min(90);
     return LogInterpolator(grid_hz, bounded).at(hz);
   };
-  return {
-      at_data(inner + lower.best + upper.best),
-      {at_data(inner + lower.best + upper.lowest), at_data(inner + lower.best + upper.highest),
-       at_data(inner + lower.lowest + upper.best), at_data(inner + lower.highest + upper.best)}};
+  return {at_data(best),
+          {at_data(best - upper.spread_rad), at_data(best + upper.spread_rad),
+           at_data(best - lower.spread_rad), at_data(best + lower.spread_rad)}};
 }
 
 }  // namespace ohmtilt

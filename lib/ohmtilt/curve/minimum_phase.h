@@ -7,14 +7,15 @@ namespace ohmtilt {
 /// The minimum phase of a magnitude-only curve, and what the missing ends leave open.
 struct MinimumPhase {
   Array phase_deg;  ///< best estimate, one a data point, within +-90
-  /// Phases from other admissible continuations beyond the data, each within +-90: the steepest
-  /// and the shallowest at either end. Their spread is the phase's own uncertainty.
+  /// Phases from other continuations beyond the data, each within +-90: at either end, those as
+  /// much steeper and shallower than the best as the most different admissible one is. Their
+  /// spread is the phase's own uncertainty; four of them.
   std::vector<Array> alternatives_deg;
 };
 
 /// Phase from magnitude (a passive impedance is minimum-phase), by Bode's gain-phase integral over
 /// the data and over the continuations of continuation.h. Only curve's magnitudes are used; their
-/// scale does not matter.
+/// scale does not matter. Throws InputError for data over less than a seventh of an octave.
 MinimumPhase minimum_phase(const ImpedanceCurve& curve);
 
 }  // namespace ohmtilt

@@ -1,0 +1,105 @@
+// The deviation figure as values: what is drawn where.
+#include <plots/layout.h>
+#include <plots/script.h>
+
+#include <limits>
+
+#include "tests/plots/figure_support.h"
+
+namespace ohmtilt::plots {
+namespace {
+
+TEST(DeviationSheet, HasThePanelsThatWereAskedFor) {
+  auto figure = test::invented_figure(4);
+  const Sheet sheet = deviation_sheet(figure);
+  ASSERT_EQ(sheet.panels.size(), 3u);
+  EXPECT_EQ(sheet.title, figure.conclusion);
+  EXPECT_EQ(sheet.panels[0].lines.size(), 4u);
+  EXPECT_FALSE(sheet.panels.back().shares_x);
+  figure.response_before_db = figure.magnitude_ohm;
+  figure.response_after_db = {figure.magnitude_ohm, figure.magnitude_ohm};
+  EXPECT_EQ(deviation_sheet(figure).panels[1].lines.size(), 3u);
+}
+
+TEST(DeviationSheet, MarksTheAnchor) {
+  auto figure = test::invented_figure();
+  EXPECT_EQ(deviation_sheet(figure).panels[0].remark, "equal at 1 kHz");
+  figure.anchor_low_hz = 300;
+  figure.anchor_high_hz = 3000;
+  const Sheet sheet = deviation_sheet(figure);
+  ASSERT_EQ(sheet.panels[0].strips.size(), 1u);
+  EXPECT_EQ(sheet.panels[0].strips[0].x_high, 3000);
+  figure.anchor_low_hz = figure.anchor_high_hz = 0;
+  EXPECT_TRUE(deviation_sheet(figure).panels[0].strips.empty());
+  EXPECT_TRUE(deviation_sheet(figure).panels[0].remark.empty());
+}
+
+TEST(DeviationSheet, HoldsTheBandInItsAxis) {
+  auto figure = test::invented_figure();
+  figure.curves[0].band_lower_db = figure.curves[0].deviation_db - 5;
+  figure.curves[0].band_upper_db = figure.curves[0].deviation_db + 7;
+  const Panel panel = deviation_sheet(figure).panels[0];
+  ASSERT_EQ(panel.areas.size(), 1u);
+  EXPECT_LT(panel.y.low, -5);
+  EXPECT_GT(panel.y.high, 9);
+}
+
+/// Whatever the curves: labels apart from one another, everything on the canvas.
+void expect_laid_out(const Sheet& sheet) {
+  const Canvas canvas = page();
+  const Layout layout = lay_out(sheet, canvas);
+  for (const PlacedPanel& panel : layout.panels) {
+    EXPECT_LT(panel.plot.left, panel.plot.right);
+    EXPECT_LT(panel.plot.bottom, panel.plot.top);
+    std::vector<double> heights;
+    for (const PlacedLabel& label : panel.labels) heights.push_back(label.y);
+    std::sort(heights.begin(), heights.end());
+    for (std::size_t i = 1; i < heights.size(); ++i)
+      EXPECT_GE(heights[i] - heights[i - 1], canvas.label.line - 1e-9);
+  }
+  for (const PlacedText& text : layout.texts) {
+    EXPECT_GE(text.y, 0);
+    EXPECT_LE(text.y, layout.height);
+    const double width = canvas.text_width(text.text, text.face);
+    const double left = text.side == Note::Side::left    ? text.x
+                        : text.side == Note::Side::right ? text.x - width
+                                                         : text.x - width / 2;
+    EXPECT_GE(left, 0) << text.text;
+    EXPECT_LE(left + width, canvas.width) << text.text;
+  }
+}
+
+TEST(DeviationSheet, IsLaidOutForOneToEightCurvesOfAnySize) {
+  for (const int curves : {1, 2, 8})
+    for (const double peak_db : {0.0, 0.05, 2.0, 15.0}) {
+      auto figure = test::invented_figure(curves, peak_db);
+      for (auto& curve : figure.curves) curve.label += std::string(200, 'l') + " and more";
+      figure.conclusion = figure.earphone_title = figure.caption = std::string(400, 'W');
+      if (curves < 8) expect_laid_out(deviation_sheet(figure));
+      expect_laid_out(deviation_sheet(test::invented_figure(curves, peak_db)));
+    }
+}
+
+TEST(Script, NamesEveryTextLiteralAndNoOther) {
+  const std::string commands = script(deviation_sheet(test::invented_figure()), Format::svg);
+  EXPECT_EQ(commands.find("nan"), std::string::npos);
+  const std::string start = "set label \"";
+  for (auto at = commands.find(start); at != std::string::npos; at = commands.find(start, at + 1)) {
+    const std::string line = commands.substr(at, commands.find('\n', at) - at);
+    EXPECT_TRUE(line.find("noenhanced") != std::string::npos || line.starts_with(start + "\" at"))
+        << line;
+  }
+  EXPECT_NE(commands.find("\"Invented earphone\""), std::string::npos);
+}
+
+TEST(Script, DrawsGapsAndEmptySheets) {
+  auto figure = test::invented_figure();
+  figure.curves[0].deviation_db[5] = std::numeric_limits<double>::quiet_NaN();
+  figure.curves[0].deviation_db[6] = std::numeric_limits<double>::infinity();
+  const test::Scratch folder;
+  EXPECT_NO_THROW(draw(figure, test::to_file(folder / "gap.svg")));
+  EXPECT_NO_THROW(draw(DeviationFigure{}, test::to_file(folder / "empty.svg")));
+}
+
+}  // namespace
+}  // namespace ohmtilt::plots
