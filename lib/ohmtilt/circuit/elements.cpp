@@ -10,13 +10,14 @@
 namespace ohmtilt {
 namespace {
 
-constexpr int unknown_limit = 500;
+constexpr int unknown_limit = 1000;
+constexpr double low_impedance_ohm = 100;
 
 std::string quoted(const std::string& name) { return "\"" + printable(name, 60) + "\""; }
 
 class EquationBuilder {
  public:
-  explicit EquationBuilder(const Circuit& circuit) {
+  EquationBuilder(const Circuit& circuit, const Array& hz) : hz_(hz) {
     result_.reference = circuit.reference();
     number_nodes(circuit);
     for (std::size_t p = 0; p < circuit.parts().size(); ++p)
@@ -60,14 +61,16 @@ class EquationBuilder {
     if (element.by_branch) element.branch = new_branch(part.name);
     if (part.kind == PartKind::coupled_inductors) element.second_branch = new_branch(part.name);
     element.first_term = result_.terms;
-    element.terms = term_count(part);
+    element.terms = static_cast<int>(terms_of(part, element.by_branch, hz_.head(1)).size());
     result_.terms += element.terms;
     if (part.kind == PartKind::voltage_source) branch_of_source_[part.name] = element.branch;
     if (!part.control.empty()) controlled_.emplace_back(result_.elements.size(), part.control);
     result_.elements.push_back(std::move(element));
   }
 
-  static bool has_branch(const Part& part) {
+  bool has_branch(const Part& part) const {
+    if (is_impedance(part.kind))
+      return terms_of(part, true, hz_)[0].abs().minCoeff() < low_impedance_ohm;
     switch (part.kind) {
       case PartKind::voltage_source:
       case PartKind::transformer:
@@ -133,10 +136,12 @@ class EquationBuilder {
       case PartKind::current_controlled_current_source:
         return stamp_current(a, b, e.control_branch, -1, t, 1);
       default:
-        if (!e.by_branch) stamp_current(a, b, a, b, t, 1);
+        if (e.by_branch) return stamp(e.branch, e.branch, t, -1);
+        stamp_current(a, b, a, b, t, 1);
     }
   }
 
+  const Array& hz_;
   Equations result_;
   std::map<std::string, Unknown> node_of_, branch_of_source_;
   std::vector<std::pair<std::size_t, std::string>> controlled_;
@@ -150,11 +155,9 @@ ComplexArray j_omega(const Array& hz) {
   return Complex(0, 2 * std::numbers::pi) * hz.cast<Complex>();
 }
 
-ComplexArray capacitor_admittance(const Part& part, const Array& hz) {
+ComplexArray capacitor_impedance(const Part& part, const Array& hz) {
   const Complex farad = part.value("farad") * Complex(1, -part.value_or("loss_tangent", 0));
-  const ComplexArray y = farad * j_omega(hz);
-  const double series_ohm = part.value_or("series_ohm", 0);
-  return series_ohm == 0 ? y : ComplexArray(y / (1.0 + series_ohm * y));
+  return (farad * j_omega(hz)).inverse() + part.value_or("series_ohm", 0);
 }
 
 // k (j w)^n has the phase n * 90 degrees at every frequency (Leach 2002).
@@ -162,6 +165,21 @@ ComplexArray lossy_inductor_impedance(const Part& part, const Array& hz) {
   const double n = part.value("n");
   const Array magnitude = part.value("k") * (2 * std::numbers::pi * hz).pow(n);
   return magnitude.cast<Complex>() * std::polar(1.0, n * 90 * degree);
+}
+
+ComplexArray impedance_of(const Part& part, const Array& hz) {
+  switch (part.kind) {
+    case PartKind::inductor:
+      return part.value("henry") * j_omega(hz) + part.value_or("series_ohm", 0);
+    case PartKind::capacitor:
+      return capacitor_impedance(part, hz);
+    case PartKind::lossy_inductor:
+      return lossy_inductor_impedance(part, hz);
+    case PartKind::curve:
+      return part.curve->at(hz);
+    default:
+      return constant(hz, part.value("ohm"));
+  }
 }
 
 std::vector<ComplexArray> coupled_terms(const Part& part, const Array& hz) {
@@ -179,26 +197,20 @@ bool is_zero_ohm(const Part& part) {
          part.value_or("series_ohm", 0) == 0;
 }
 
-int term_count(const Part& part) {
-  if (part.kind == PartKind::coupled_inductors) return 3;
-  const bool source =
-      part.kind == PartKind::voltage_source || part.kind == PartKind::current_source;
-  return source || is_zero_ohm(part) ? 0 : 1;
+bool is_impedance(PartKind kind) {
+  return kind == PartKind::resistor || kind == PartKind::inductor || kind == PartKind::capacitor ||
+         kind == PartKind::lossy_inductor || kind == PartKind::curve;
 }
 
-std::vector<ComplexArray> terms_of(const Part& part, const Array& hz) {
-  if (term_count(part) == 0) return {};
+std::vector<ComplexArray> terms_of(const Part& part, bool by_branch, const Array& hz) {
+  if (is_impedance(part.kind)) {
+    const ComplexArray z = impedance_of(part, hz);
+    return {by_branch ? z : ComplexArray(z.inverse())};
+  }
   switch (part.kind) {
-    case PartKind::resistor:
-      return {constant(hz, 1 / part.value("ohm"))};
-    case PartKind::inductor:
-      return {(part.value("henry") * j_omega(hz) + part.value_or("series_ohm", 0)).inverse()};
-    case PartKind::capacitor:
-      return {capacitor_admittance(part, hz)};
-    case PartKind::lossy_inductor:
-      return {lossy_inductor_impedance(part, hz).inverse()};
-    case PartKind::curve:
-      return {part.curve->at(hz).inverse()};
+    case PartKind::voltage_source:
+    case PartKind::current_source:
+      return {};
     case PartKind::gyrator:
       return {constant(hz, 1 / part.value("ohm"))};
     case PartKind::transformer:
@@ -222,9 +234,9 @@ Unknown Equations::node(const std::string& name) const {
   return static_cast<Unknown>(found - node_names.begin());
 }
 
-Equations equations_of(const Circuit& circuit) {
+Equations equations_of(const Circuit& circuit, const Array& hz) {
   check_solvable(circuit);
-  return EquationBuilder(circuit).take();
+  return EquationBuilder(circuit, hz).take();
 }
 
 }  // namespace ohmtilt

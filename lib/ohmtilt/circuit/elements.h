@@ -43,16 +43,18 @@ struct Equations {
 };
 
 /// Modified nodal analysis (Ho, Ruehli and Brennan 1975): node voltages, and the currents of
-/// voltage sources, transformers, coupled inductors and parts of zero ohm.
-/// Throws InputError as check_solvable does, or when there are more than 500 unknowns.
-Equations equations_of(const Circuit& circuit);
+/// voltage sources, transformers, coupled inductors and every two-terminal part that falls below
+/// 100 ohm somewhere on hz: as an admittance it would drown the small ones at its nodes.
+/// Throws InputError as check_solvable does, or when there are more than 1000 unknowns.
+Equations equations_of(const Circuit& circuit, const Array& hz);
 
-/// The element's frequency-dependent factors at hz, one array a term: the admittance of a
-/// two-terminal part; j w L1, j w L2, j w M of coupled inductors; the real factor of the others.
-std::vector<ComplexArray> terms_of(const Part& elementary, const Array& hz);
+/// The element's frequency-dependent factors at hz, one array a term: of a two-terminal part its
+/// impedance when its current is an unknown (by_branch), or its admittance; j w L1, j w L2, j w M
+/// of coupled inductors; the real factor of the others; nothing for sources.
+std::vector<ComplexArray> terms_of(const Part& elementary, bool by_branch, const Array& hz);
 
-/// How many terms_of gives; 0 for sources and parts of zero ohm.
-int term_count(const Part& elementary);
+/// A part that the solver takes as one impedance.
+bool is_impedance(PartKind kind);
 bool is_zero_ohm(const Part& elementary);
 
 }  // namespace ohmtilt

@@ -170,11 +170,12 @@ Elimination::Elimination(const Pattern& pattern, std::vector<Eigen::MatrixXcd> s
 
 void Elimination::factor(std::vector<Lane>& matrix,
                          const std::vector<std::array<double, width>>& row_sum,
-                         std::array<bool, width>& weak) const {
+                         std::array<double, width>& weak) const {
   for (const Step& step : steps_) {
     Lane& pivot = matrix[step.pivot];
     for (int t = 0; t < width; ++t)
-      weak[t] |= !(std::abs(pivot.re[t]) + std::abs(pivot.im[t]) > 1e-11 * row_sum[step.row][t]);
+      weak[t] +=
+          std::abs(pivot.re[t]) + std::abs(pivot.im[t]) > 1e-11 * row_sum[step.row][t] ? 0. : 1.;
     invert(pivot);
     const int* target = step.targets.data();
     for (const Entry& low : step.lower) {

@@ -32,11 +32,11 @@ class Elimination {
 
   /// Places with fill-in; the first pattern.places.size() are the pattern's.
   std::size_t places() const { return place_count_; }
-  /// Factors in place. weak[t] becomes true for a lane whose pivot nearly cancelled: below
+  /// Factors in place. weak[t] grows for a lane whose pivot nearly cancelled: below
   /// 1e-11 of the sum of its row's magnitudes, given in row_sum.
   void factor(std::vector<Lane>& matrix,
               const std::vector<std::array<double, Lane::width>>& row_sum,
-              std::array<bool, Lane::width>& weak) const;
+              std::array<double, Lane::width>& weak) const;
   /// Solves A x = b, or A^T x = b, with the factors; b is used up.
   void solve(const std::vector<Lane>& factors, std::vector<Lane>& b, std::vector<Lane>& x) const;
   void solve_transposed(const std::vector<Lane>& factors, std::vector<Lane>& b,

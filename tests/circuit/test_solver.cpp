@@ -257,8 +257,6 @@ TEST(Solver, ChangedValuesEqualANewCircuit) {
       relative_error(driving_point(system, circuit.port()), driving_point(changed, audio_grid())),
       1e-12);
   EXPECT_NE(error_of([&] { system.set_value(index, -1); }).find("not physical"), std::string::npos);
-  EXPECT_NE(error_of([&] { system.set_value(index, 0); }).find("to or from zero"),
-            std::string::npos);
   EXPECT_LT(
       relative_error(driving_point(system, circuit.port()), driving_point(changed, audio_grid())),
       1e-12);
