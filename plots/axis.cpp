@@ -38,12 +38,12 @@ std::vector<Tick> decade_ticks(double low, double high, const std::vector<double
   };
   const double slack = 1e-9;
   for (double decade = std::floor(std::log10(low)); decade <= std::log10(high); ++decade) {
-    for (const double f : {1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0}) {
+    for (const double f : {1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0}) {
       const double at = f * std::pow(10.0, decade);
       if (at < low * (1 - slack) || at > high * (1 + slack)) continue;
       if (labelled(f))
         ticks.push_back({at, text(at)});
-      else if (f != 1.5)
+      else if (f == std::floor(f))
         ticks.push_back({at, ""});
     }
   }
@@ -57,8 +57,10 @@ std::size_t with_text(const std::vector<Tick>& ticks) {
 
 /// The first of ever finer sets of ticks that has at least three texts.
 std::vector<Tick> enough_decade_ticks(double low, double high) {
-  const std::array<std::vector<double>, 4> sets = {
-      std::vector<double>{1}, {1, 2, 5}, {1, 1.5, 2, 3, 5, 7}, {1, 1.5, 2, 3, 4, 5, 6, 7, 8, 9}};
+  const std::array<std::vector<double>, 4> sets = {std::vector<double>{1},
+                                                   {1, 2, 5},
+                                                   {1, 1.5, 2, 3, 5, 7},
+                                                   {1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 9}};
   std::vector<Tick> ticks;
   for (const auto& factors : sets) {
     ticks = decade_ticks(low, high, factors, plain);

@@ -61,15 +61,20 @@ TEST(DeviationAxis, HoldsZeroAndIsNeverNarrow) {
 }
 
 TEST(LogAxis, IsAtLeastAnOctaveWithThreeTicks) {
-  for (const auto& [low, high] :
-       {std::pair{16.0, 16.0}, {16.0, 16.5}, {3.0, 3000.0}, {9.0, 31.0}}) {
+  for (const auto& [low, high] : {std::pair{16.0, 16.0},
+                                  {16.0, 16.5},
+                                  {3.0, 3000.0},
+                                  {9.0, 31.0},
+                                  {12.0, 25.0},
+                                  {13.6, 14.2},
+                                  {4.3, 30.0}}) {
     const Axis axis = log_axis(Limits{low, high, false}, "ohm");
     expect_sound(axis);
     EXPECT_GE(axis.high / axis.low, 2 * (1 - 1e-9));
     EXPECT_GE(axis.fraction(low), 0.0);
     EXPECT_LE(axis.fraction(high), 1.0);
-    EXPECT_GE(std::count(texts(axis).begin(), texts(axis).end(), ' '), 2)
-        << low << " " << texts(axis);
+    const std::string found = texts(axis);
+    EXPECT_GE(std::count(found.begin(), found.end(), ' '), 2) << low << ": " << found;
   }
 }
 

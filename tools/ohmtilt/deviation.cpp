@@ -200,6 +200,7 @@ CsvTable comparison_csv(const Comparison& comparison) {
 plots::DeviationFigure comparison_figure(const Earphone& earphone, const Comparison& comparison) {
   plots::DeviationFigure figure;
   figure.earphone_title = earphone.title;
+  figure.from_label = comparison.from_label;
   figure.conclusion = headline(comparison.from_label, comparison.cases);
   figure.caption = fmt::format("Deviation from {}; responses {}", comparison.from_label,
                                anchor_text(comparison.grid.anchor));

@@ -1,3 +1,4 @@
+#include <ohmtilt/base/input_file.h>
 #include <ohmtilt/base/resistor_code.h>
 #include <ohmtilt/base/strict_toml.h>
 #include <ohmtilt/base/text.h>
@@ -6,7 +7,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <fstream>
 #include <utility>
 
 namespace ohmtilt {
@@ -142,15 +142,7 @@ TomlTable parse_toml(std::string_view text, std::string file) {
 }
 
 TomlTable read_toml(const std::filesystem::path& file) {
-  std::error_code code;
-  if (std::filesystem::is_directory(file, code))
-    throw InputError(Place{file.string()}, "this is a folder", "name a file");
-  std::ifstream stream(file, std::ios::binary);
-  if (!stream) throw InputError(Place{file.string()}, "the file cannot be read", "check its name");
-  std::string text(toml_byte_limit + 1, '\0');
-  stream.read(text.data(), static_cast<std::streamsize>(text.size()));
-  text.resize(static_cast<std::size_t>(stream.gcount()));
-  return parse_toml(text, file.string());
+  return parse_toml(read_text_file(file, {.most_bytes = toml_byte_limit}), file.string());
 }
 
 TomlTable TomlTable::named(std::string name) const {

@@ -47,20 +47,22 @@ class Channel {
   Port port(std::string port_name) const { return {std::move(port_name), live_, back_}; }
 
  private:
+  /// The coil first, next to the e.m.f.: behind a large impedance it would cost digits.
   void add_output(const Source& source) {
+    if (!source.output_curve)
+      coil_in_series("source", "output", source.output_henry, source.output_ohm);
+    else if (source.output_henry > 0)
+      coil_in_series("source", "henry", source.output_henry, 0);
     if (source.output_curve) {
       const std::string next = new_node();
       add(curve_part(name("source", "output"), live_, next, *source.output_curve));
       live_ = next;
-    } else {
-      in_series("source", "output", source.output_ohm);
     }
     if (source.output_farad) {
       const std::string next = new_node();
       add(capacitor(name("source", "farad"), live_, next, *source.output_farad));
       live_ = next;
     }
-    coil_in_series("source", "henry", source.output_henry);
   }
 
   void expand(const std::string& label, const Pad& pad) {
@@ -103,13 +105,11 @@ class Channel {
   }
 
   void expand(const std::string& label, const SeriesStage& series) {
-    in_series(label, "ohm", series.ohm);
-    coil_in_series(label, "henry", series.henry);
+    coil_in_series(label, "ohm", series.henry, series.ohm);
   }
 
   void expand(const std::string& label, const Cable& cable) {
-    in_series(label, "conductor", cable.conductor_ohm);
-    coil_in_series(label, "henry", cable.henry);
+    coil_in_series(label, "conductor", cable.henry, cable.conductor_ohm);
     if (share_cable_returns_) add_shared_return(label, cable.shared_return_ohm);
     in_return(label, "return_conductor", cable.conductor_ohm);
     if (cable.farad > 0) add(capacitor(name(label, "farad"), live_, back_, cable.farad));
@@ -163,10 +163,12 @@ class Channel {
     add(resistor(name(label, what), live_, next, ohm), tolerance);
     live_ = next;
   }
-  void coil_in_series(const std::string& label, const char* what, double henry) {
-    if (henry == 0) return;
+  /// One part for both: apart, a small coil is nearly a short to the nodal equations, which costs
+  /// digits.
+  void coil_in_series(const std::string& label, const char* what, double henry, double ohm) {
+    if (henry == 0) return in_series(label, what, ohm);
     const std::string next = new_node();
-    add(inductor(name(label, what), live_, next, henry));
+    add(inductor(name(label, what), live_, next, henry, ohm));
     live_ = next;
   }
   void in_return(const std::string& label, const std::string& what, double ohm,

@@ -92,8 +92,11 @@ Source read_source_table(const TomlTable& table, Reading& reading) {
   read_noise(table, source);
   source.bias_volt = table.number_or("bias_volt", 0);
   source.shared_return_ohm = table.resistance_or("shared_return_ohm", 0);
-  if (const auto volume = table.table("volume"))
-    source.volume = reading.take(read_volume_law(volume->named("source.volume"), reading.folder));
+  if (const auto volume = table.table("volume")) {
+    const TomlTable named = volume->named("source.volume");
+    source.volume = reading.take(read_volume_law(named, reading.folder));
+    refuse_faults(named, *source.volume);
+  }
   for (const auto& power : table.tables("power"))
     source.power.push_back(power_point(power.named("source." + power.name())));
   refuse_faults(table, source);

@@ -183,9 +183,8 @@ TEST(BadCircuit, MissingCurveFile) {
 }
 
 TEST(BadCircuit, MissingFileAndFolder) {
-  EXPECT_NE(error_of([] { read_circuit("/no/such/file.circuit.toml"); }).find("cannot be read"),
-            std::string::npos);
-  EXPECT_NE(error_of([] { read_circuit("/tmp"); }).find("folder"), std::string::npos);
+  for (const char* place : {"/no/such/file.circuit.toml", "/tmp"})
+    EXPECT_NE(error_of([&] { read_circuit(place); }).find(place), std::string::npos);
 }
 
 TEST(BadCircuit, UnknownPortAskedFor) {

@@ -1,0 +1,174 @@
+#include <algorithm>
+
+#include "tests/circuit/circuits.h"
+
+namespace ohmtilt::test {
+namespace {
+
+const std::string every_kind = R"(title = "Every kind \"quoted\""
+reference = "gnd"
+[ports]
+second = ["out", "gnd"]
+first = ["in", "gnd"]
+[[part]]
+name = "R"
+kind = "resistor"
+nodes = ["in", "a"]
+ohm = "4R7"
+tolerance_percent = 1
+[[part]]
+name = "L"
+kind = "inductor"
+nodes = ["a", "b"]
+henry = 1e-4
+series_ohm = "R33"
+[[part]]
+name = "C"
+kind = "capacitor"
+nodes = ["b", "gnd"]
+farad = 1e-6
+[[part]]
+name = "T"
+kind = "transformer"
+nodes = ["b", "gnd", "out", "gnd"]
+ratio = 2
+[[part]]
+name = "sense"
+kind = "voltage-source"
+nodes = ["x", "gnd"]
+volt = 1
+phase_deg = 30
+[[part]]
+name = "Rx"
+kind = "resistor"
+nodes = ["b", "x"]
+ohm = 1000
+[[part]]
+name = "F"
+kind = "current-controlled-current-source"
+nodes = ["gnd", "out"]
+gain = 0.5
+control = "sense"
+[[part]]
+name = "measured"
+kind = "curve"
+nodes = ["out", "gnd"]
+file = "measured.csv"
+[[part]]
+name = "D"
+kind = "dynamic-driver"
+nodes = ["b", "gnd"]
+dc_ohm = 16
+resonance_hz = 300
+q_mechanical = 2
+q_electrical = 3
+coil_k = 0.01
+coil_n = 0.7
+[[part]]
+name = "A"
+kind = "armature-driver"
+nodes = ["b", "gnd"]
+dc_ohm = 20
+coil_henry = 1e-4
+coil_k = 0.05
+[[part.resonance]]
+hz = 2500
+q = 4
+peak_ohm = "15R"
+[[part.resonance]]
+hz = 5600
+q = 5
+peak_ohm = 6
+)";
+
+class ReadCircuit : public testing::Test {
+ protected:
+  ReadCircuit() {
+    scratch_.write("measured.csv",
+                   "frequency_hz,magnitude_ohm,phase_deg\n10,50,0\n100,60,10\n"
+                   "1000,70,20\n10000,80,30\n30000,90,35\n");
+    file_ = scratch_.write("every.circuit.toml", every_kind);
+  }
+  Scratch scratch_;
+  std::filesystem::path file_;
+};
+
+TEST_F(ReadCircuit, ReadsEveryPartInOrder) {
+  const Circuit circuit = read_circuit(file_).value;
+  EXPECT_EQ(circuit.title(), "Every kind \"quoted\"");
+  EXPECT_EQ(circuit.port().name, "second");  // the file's first, not the alphabet's
+  ASSERT_EQ(circuit.parts().size(), 10u);
+  EXPECT_EQ(circuit.parts()[0].value("ohm"), 4.7);
+  EXPECT_EQ(circuit.parts()[0].tolerance_percent, 1);
+  EXPECT_EQ(circuit.parts()[1].value("series_ohm"), 0.33);
+  EXPECT_EQ(circuit.parts()[9].value("resonance.1.peak_ohm"), 15);
+  EXPECT_EQ(circuit.place(circuit.parts()[1]).line, 13);
+}
+
+TEST_F(ReadCircuit, WritesWhatReadsBackTheSame) {
+  const Circuit circuit = read_circuit(file_).value;
+  const std::string text = circuit_text(circuit);
+  const Circuit again = parse_circuit(text, "again.toml", scratch_.folder()).value;
+  EXPECT_EQ(circuit_text(again), text);
+  const Array hz = audio_grid(11);
+  EXPECT_TRUE((driving_point(circuit, hz, "first") == driving_point(again, hz, "first")).all());
+}
+
+TEST_F(ReadCircuit, MagnitudeOnlyCurveGetsMinimumPhaseAndAWarning) {
+  scratch_.write("measured.csv",
+                 "frequency_hz,magnitude_ohm\n10,50\n100,60\n1000,70\n10000,80\n30000,90\n");
+  const auto read = read_circuit(file_);
+  const auto told = [](const std::string& w) {
+    return w.find("minimum phase") != std::string::npos;
+  };
+  EXPECT_TRUE(std::any_of(read.warnings.begin(), read.warnings.end(), told));
+}
+
+TEST_F(ReadCircuit, FrequenciesOutsideACurvePartAreRefused) {
+  const Circuit circuit = read_circuit(file_).value;
+  EXPECT_NE(
+      error_of([&] { driving_point(circuit, Array::Constant(1, 5)); }).find("outside the data"),
+      std::string::npos);
+  EXPECT_EQ(one_port(circuit).range().low_hz, 10);
+}
+
+TEST_F(ReadCircuit, ExpandedCircuitIsTheSameAtItsPorts) {
+  const Circuit circuit = read_circuit(file_).value, elementary = expanded(circuit);
+  const Array hz = audio_grid(21);
+  EXPECT_LT(relative_error(driving_point(elementary, hz), driving_point(circuit, hz)), 1e-12);
+  for (const auto& part : elementary.parts())
+    EXPECT_LT(static_cast<int>(part.kind), static_cast<int>(PartKind::dynamic_driver)) << part.name;
+  EXPECT_EQ(elementary.parts().back().name, "A.resonance 2 C");
+}
+
+TEST_F(ReadCircuit, AppendedCircuitKeepsItsBehaviour) {
+  const Circuit circuit = read_circuit(file_).value;
+  CircuitDraft draft;
+  draft.reference = "0";
+  draft.ports = {{"p", "here", "0"}};
+  append(draft, circuit, "stage ", {{"in", "here"}});
+  EXPECT_LT(relative_error(driving_point(Circuit(draft), audio_grid(5)),
+                           driving_point(circuit, audio_grid(5), "first")),
+            1e-13);
+}
+
+// The demo curves were computed by NumPy (tests/outside/reference_circuit.py) from the same files.
+TEST(DemoCircuits, EqualTheCurvesThatNumPyComputed) {
+  int count = 0;
+  for (const auto& entry : std::filesystem::directory_iterator(source_dir() / "impedance-curves")) {
+    const std::string name = entry.path().filename().string();
+    if (!name.ends_with(".circuit.toml")) continue;
+    ++count;
+    const std::string curve =
+        name.substr(0, name.size() - std::string(".circuit.toml").size()) + ".csv";
+    const auto found = read_impedance(entry.path().parent_path() / curve).value;
+    const Circuit circuit = read_circuit(entry.path()).value;
+    EXPECT_LT(relative_error(driving_point(circuit, found.frequency_hz()), found.impedance_ohm()),
+              1e-9)
+        << name;
+  }
+  EXPECT_EQ(count, 6);
+}
+
+}  // namespace
+}  // namespace ohmtilt::test
