@@ -34,10 +34,10 @@ class Painter {
  public:
   Painter(const Canvas& canvas, Drawing& drawing) : canvas_(canvas), drawing_(drawing) {}
 
-  void begin_row(double live_y) {
+  void begin_row(double live_y, double start) {
     live_ = live_y;
     back_ = live_y - conductors_apart;
-    x_ = canvas_.margin + end_room;
+    x_ = start;
   }
   double x() const { return x_; }
 
@@ -117,7 +117,7 @@ class Painter {
     stroke(Pen::symbol,
            {frame.at(-half_symbol, -half_breadth), frame.at(half_symbol, -half_breadth),
             frame.at(half_symbol, half_breadth), frame.at(-half_symbol, half_breadth),
-            frame.at(-half_symbol, -half_breadth)});
+            frame.at(-half_symbol, -half_breadth), frame.at(0, -half_breadth)});
   }
 
   /// Four half circles to the left of the axis.
@@ -335,6 +335,12 @@ std::vector<std::size_t> row_starts(const Schematic& schematic, const Painter& p
   return starts;
 }
 
+double row_width(const Schematic& schematic, const Painter& painter) {
+  double sum = 0;
+  for (const auto& group : schematic.groups) sum += painter.width(group);
+  return sum;
+}
+
 /// "a" to "z", then "a1", "b1" ...
 std::string row_letter(std::size_t row) {
   const std::string letter(1, static_cast<char>('a' + row % 26));
@@ -377,7 +383,9 @@ Drawing drawing(const Schematic& schematic, const Canvas& canvas) {
   const auto starts = row_starts(schematic, painter, room);
   for (std::size_t row = 0; row + 1 < starts.size(); ++row) {
     down += has_bridge(schematic, starts[row], starts[row + 1]) ? 34 + bridge_rise : 34;
-    painter.begin_row(-down);
+    painter.begin_row(-down, starts.size() > 2
+                                 ? canvas.margin + end_room
+                                 : (canvas.width - row_width(schematic, painter)) / 2);
     if (row > 0) painter.join(row_letter(row - 1), Side::right);
     for (std::size_t i = starts[row]; i < starts[row + 1]; ++i) painter.group(schematic.groups[i]);
     if (row + 2 < starts.size()) painter.join(row_letter(row), Side::left);

@@ -12,7 +12,12 @@ using Cell = SchematicCell;
 using Group = SchematicGroup;
 using Symbol = SchematicPart::Symbol;
 
-SchematicPart ohms(double value) { return {Symbol::resistor, engineering(value, "ohm")}; }
+/// Fractions of an ohm are written as such: nobody says milliohm of an output.
+std::string ohm_text(double value) {
+  return value < 1 && value >= 0.01 ? fmt::format("{:.3g} ohm", value) : engineering(value, "ohm");
+}
+
+SchematicPart ohms(double value) { return {Symbol::resistor, ohm_text(value)}; }
 SchematicPart henries(double value) { return {Symbol::inductor, engineering(value, "H")}; }
 SchematicPart farads(double value) { return {Symbol::capacitor, engineering(value, "F")}; }
 

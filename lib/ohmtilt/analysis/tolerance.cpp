@@ -1,3 +1,4 @@
+#include <tbb/enumerable_thread_specific.h>
 #include <tbb/parallel_for.h>
 
 #include <ohmtilt/analysis/drawn_levels.h>
@@ -202,6 +203,30 @@ class ComparisonSampler {
   Array anchor_power_;
 };
 
+/// The largest and smallest of each draw over the frequencies, gathered a thread at a time: maxima
+/// and minima are the same in any order.
+class SpanKeeper {
+ public:
+  explicit SpanKeeper(Eigen::Index draws)
+      : highest_([draws] { return Array(Array::Zero(draws)); }),
+        lowest_([draws] { return Array(Array::Constant(draws, INFINITY)); }) {}
+  void add(const Array& power) {
+    Array& highest = highest_.local();
+    Array& lowest = lowest_.local();
+    highest = highest.max(power);
+    lowest = lowest.min(power);
+  }
+  NumberPercentiles percentiles_db() {
+    Array ratio = highest_.combine([](const Array& a, const Array& b) { return Array(a.max(b)); }) /
+                  lowest_.combine([](const Array& a, const Array& b) { return Array(a.min(b)); });
+    const auto pairs = order_pairs(ratio, band_fractions);
+    return {interpolated_db(pairs[0]), interpolated_db(pairs[1]), interpolated_db(pairs[2])};
+  }
+
+ private:
+  tbb::enumerable_thread_specific<Array> highest_, lowest_;
+};
+
 /// Levels of two channels, larger over smaller, one a pair of neighbouring draws.
 Array channel_ratios(const Array& level) {
   Array ratios(level.size() / 2);
@@ -267,13 +292,17 @@ DeviationTolerance deviation_tolerance(const TolerancedComparison& comparison,
                                        const ToleranceOptions& options) {
   ComparisonSampler sampler(comparison, options.progress);
   const Eigen::Index points = comparison.grid.grid_hz.size();
-  DeviationTolerance result{room_for_percentiles(points), Array(points)};
-  sampler.run(Draws::random(options), [&](Eigen::Index f, Array& change, const Array& level) {
+  DeviationTolerance result{room_for_percentiles(points), {}, Array(points)};
+  const Draws draws = Draws::random(options);
+  SpanKeeper spans(draws.count());
+  sampler.run(draws, [&](Eigen::Index f, Array& change, const Array& level) {
+    spans.add(change);
     store(result.deviation_db, f, change, interpolated_db);
     Array ratios = channel_ratios(level);
     result.channel_difference_db[f] =
         interpolated_db(order_pairs(ratios, channel_fraction).front());
   });
+  result.span_db = spans.percentiles_db();
   return result;
 }
 

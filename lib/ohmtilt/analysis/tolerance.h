@@ -81,8 +81,14 @@ struct TolerancedComparison {
 bool has_tolerances(const Circuit& circuit);
 bool has_tolerances(const TheveninSource& source);
 
+/// The same of one number.
+struct NumberPercentiles {
+  double p05 = 0, p50 = 0, p95 = 0;
+};
+
 struct DeviationTolerance {
-  Percentiles deviation_db;  ///< anchored in each draw
+  Percentiles deviation_db;   ///< anchored in each draw
+  NumberPercentiles span_db;  ///< of each draw's own largest less smallest deviation
   /// 95 % of |level of one channel less level of the other|, two independent draws of source and
   /// earphone with the same tolerances, not anchored. Samples / 2 pairs.
   Array channel_difference_db;
