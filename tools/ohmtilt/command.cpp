@@ -15,12 +15,15 @@ void CsvTable::add(std::string name, const Array& values) {
 
 std::string CsvTable::text() const {
   std::string text;
-  for (std::size_t i = 0; i < names_.size(); ++i) text += (i ? "," : "") + names_[i];
+  const auto cell = [&](std::size_t column, const std::string& value) {
+    if (column > 0) text += ',';
+    text += value;
+  };
+  for (std::size_t i = 0; i < names_.size(); ++i) cell(i, names_[i]);
   text += '\n';
   const Eigen::Index rows = columns_.empty() ? 0 : columns_[0].size();
   for (Eigen::Index row = 0; row < rows; ++row) {
-    for (std::size_t i = 0; i < columns_.size(); ++i)
-      text += (i ? "," : "") + number_text(columns_[i][row]);
+    for (std::size_t i = 0; i < columns_.size(); ++i) cell(i, number_text(columns_[i][row]));
     text += '\n';
   }
   return text;
