@@ -32,9 +32,9 @@ def sweep(rate, seconds):
     t = np.arange(int(seconds * rate)) / rate
     scale = seconds / np.log(high / low)
     x = np.sin(2 * np.pi * low * scale * (np.exp(t / scale) - 1))
-    edge = int(0.05 * rate)
-    x[:edge] *= np.sin(np.linspace(0, np.pi / 2, edge)) ** 2
-    x[-edge // 20 :] *= np.cos(np.linspace(0, np.pi / 2, edge // 20 + 1)[: x[-edge // 20 :].size]) ** 2
+    rise, fall = int(scale * np.log(18 / low) * rate), int(scale * np.log(high / 20500) * rate)
+    x[:rise] *= np.sin(np.linspace(0, np.pi / 2, rise)) ** 2
+    x[-fall:] *= np.cos(np.linspace(0, np.pi / 2, fall)) ** 2
     return np.concatenate([np.zeros(rate // 4), x, np.zeros(int(2.6 * rate))])
 
 
@@ -54,6 +54,15 @@ def through(x, rate, response):
     return scipy.fft.irfft(scipy.fft.rfft(x, n) * response(hz), n)[: x.size + rate // 2]
 
 
+def with_second_harmonic(x, share):
+    """Squared at twice the rate, so that nothing folds back; coupled by a capacitor at 3 Hz."""
+    n = scipy.fft.next_fast_len(x.size, real=True)
+    twice = scipy.fft.irfft(scipy.fft.rfft(x, n), 2 * n) * 2
+    squared = scipy.fft.rfft(2 * share * twice**2 / np.max(np.abs(twice)))[: n // 2 + 1] / 2
+    hz = np.arange(n // 2 + 1)
+    return x + scipy.fft.irfft(squared * hz / (hz + 3j * n / 48000), n)[: x.size]
+
+
 def recorded(x, rate, share, chance):
     """One channel-pair recording; share is what the second channel sees of the first."""
     latency = 0.0917 + 1e-3 * chance.uniform()
@@ -71,8 +80,7 @@ def recorded(x, rate, share, chance):
         x, rate, lambda hz: coupled(hz) * pair(hz) * share(hz) * np.exp(-2j * np.pi * hz * late)
     )
     second *= 10 ** (0.3 / 20)
-    second += 0.02 * second**2 / np.max(np.abs(second))
-    second -= np.mean(second)
+    second = with_second_harmonic(second, 0.01)
     t = np.arange(first.size) / rate
     channels = []
     for signal, hum in ((first, 1.0), (second, 1.6)):

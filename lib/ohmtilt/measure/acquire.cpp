@@ -1,8 +1,8 @@
-#include <cmath>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/acquire.h>
+#include <cmath>
 
 namespace ohmtilt {
 namespace {
@@ -13,7 +13,8 @@ using std::filesystem::path;
 /// Turns recordings into transfers, all in the same way, and keeps what was found in them.
 class Evaluation {
  public:
-  Evaluation(const std::optional<path>& stimulus, const TransferOptions& options) : options_(options) {
+  Evaluation(const std::optional<path>& stimulus, const TransferOptions& options)
+      : options_(options) {
     if (!stimulus) return;
     RecordingOptions any;
     any.high_hz = options.band.high_hz;
@@ -21,7 +22,8 @@ class Evaluation {
     stimulus_ = read_recording(*stimulus, any);
   }
 
-  Transfer transfer(const path& file, const std::string& role, Expected expected, bool alike_allowed) {
+  Transfer transfer(const path& file, const std::string& role, Expected expected,
+                    bool alike_allowed) {
     RecordingOptions two;
     two.high_hz = options_.band.high_hz;
     const Recording recording = read_recording(file, two);
@@ -52,16 +54,20 @@ class Evaluation {
   std::optional<Recording> stimulus_;
 };
 
-Calibration calibration(const AcquireFiles& files, const AcquireOptions& options, Evaluation& evaluation) {
+Calibration calibration(const AcquireFiles& files, const AcquireOptions& options,
+                        Evaluation& evaluation) {
   Calibration result;
   const bool at_load = options.impedance.wiring == Wiring::load;
   const auto both = Expected::both, first = Expected::first_only;
   if (files.same) result.same = evaluation.transfer(*files.same, "calibration, same", both, true);
   if (files.open)
-    result.open = evaluation.transfer(*files.open, "calibration, open", at_load ? both : first, true);
+    result.open =
+        evaluation.transfer(*files.open, "calibration, open", at_load ? both : first, true);
   if (files.short_)
-    result.short_ = evaluation.transfer(*files.short_, "calibration, short", at_load ? first : both, true);
-  if (files.known) result.known = evaluation.transfer(*files.known, "calibration, known", both, false);
+    result.short_ =
+        evaluation.transfer(*files.short_, "calibration, short", at_load ? first : both, true);
+  if (files.known)
+    result.known = evaluation.transfer(*files.known, "calibration, known", both, false);
   result.known_ohm = options.known_ohm;
   result.known_tolerance_percent = options.known_tolerance_percent;
   return result;
@@ -89,7 +95,8 @@ std::string span_text(const Array& hz, const std::vector<Index>& usable) {
     if (low == 0) low = hz[i];
     high = hz[i];
   }
-  return number_text(std::round(low * 10) / 10) + " and " + number_text(std::round(high * 10) / 10) + " Hz";
+  return number_text(std::round(low * 10) / 10) + " and " +
+         number_text(std::round(high * 10) / 10) + " Hz";
 }
 
 }  // namespace
@@ -102,8 +109,8 @@ Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& opti
   const auto usable = usable_points(result, options.least_coherence);
   if (2 * static_cast<Index>(usable.size()) < result.frequency_hz.size() || usable.size() < 2)
     throw InputError(Place{files.recording.string()},
-                     "the coherence of the channels lies below " + number_text(options.least_coherence) +
-                         " at most frequencies",
+                     "the coherence of the channels lies below " +
+                         number_text(options.least_coherence) + " at most frequencies",
                      "check the wiring and the band, raise the level or record longer");
   if (static_cast<Index>(usable.size()) < result.frequency_hz.size())
     evaluation.findings.push_back(

@@ -1,8 +1,8 @@
-#include <algorithm>
-#include <cmath>
 #include <ohmtilt/measure/alignment.h>
 #include <ohmtilt/measure/fourier.h>
 #include <ohmtilt/measure/halving.h>
+#include <algorithm>
+#include <cmath>
 
 namespace ohmtilt {
 namespace {

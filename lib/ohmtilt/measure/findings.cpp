@@ -1,9 +1,9 @@
-#include <algorithm>
-#include <cmath>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/findings.h>
+#include <algorithm>
+#include <cmath>
 
 namespace ohmtilt {
 namespace {
@@ -35,10 +35,10 @@ void level_findings(const ChannelLevel& level, int channel, double silence,
   if (level.loudest_rms < silence)
     findings.push_back({"silent", name + " is silent; check the wiring and the inputs", true});
   else if (db < low_dbfs)
-    findings.push_back({"low-level",
-                        name + " reaches only " + whole(db) +
-                            " dB of full scale; raise the recording level",
-                        false});
+    findings.push_back(
+        {"low-level",
+         name + " reaches only " + whole(db) + " dB of full scale; raise the recording level",
+         false});
 }
 
 }  // namespace
@@ -50,13 +50,12 @@ std::vector<Finding> recording_findings(const Recording& recording, Expected exp
   level_findings(recording.levels[0], 1, silence, findings);
   if (expected == Expected::both) level_findings(recording.levels[1], 2, silence, findings);
   if (!recording.dropout_seconds.empty())
-    findings.push_back(
-        {"dropout",
-         "the sound drops out " + std::to_string(recording.dropout_seconds.size()) +
-             " times, first at " +
-             number_text(std::round(recording.dropout_seconds[0] * 1000) / 1000) +
-             " s; record again with larger buffers",
-         false});
+    findings.push_back({"dropout",
+                        "the sound drops out " + std::to_string(recording.dropout_seconds.size()) +
+                            " times, first at " +
+                            number_text(std::round(recording.dropout_seconds[0] * 1000) / 1000) +
+                            " s; record again with larger buffers",
+                        false});
   return findings;
 }
 

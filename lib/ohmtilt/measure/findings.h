@@ -22,7 +22,8 @@ struct Finding {
 enum class Expected { both, first_only };
 
 /// Clipping, silence, low level, dropouts.
-std::vector<Finding> recording_findings(const Recording& recording, Expected expected = Expected::both);
+std::vector<Finding> recording_findings(const Recording& recording,
+                                        Expected expected = Expected::both);
 /// Mains lines, and both channels alike (pass alike_allowed for a calibration on one signal).
 std::vector<Finding> transfer_findings(const Transfer& transfer, bool alike_allowed);
 /// A drifting clock, a sweep too fast to keep the harmonics apart.

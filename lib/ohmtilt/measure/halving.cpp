@@ -1,7 +1,7 @@
+#include <ohmtilt/measure/halving.h>
 #include <boost/math/special_functions/bessel.hpp>
 #include <cmath>
 #include <numbers>
-#include <ohmtilt/measure/halving.h>
 
 namespace ohmtilt {
 namespace {

@@ -1,9 +1,9 @@
-#include <array>
-#include <cmath>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/gum.h>
 #include <ohmtilt/measure/impedance.h>
+#include <array>
+#include <cmath>
 
 namespace ohmtilt {
 namespace {
@@ -27,9 +27,8 @@ struct Map {
 /// What is assumed where nothing was recorded: equal channels of gain g, an ideal short and open.
 Map ideal(const Values& x, const Given& given) {
   const Complex gain = given.same ? x[same] : 1;
-  const Complex unloaded = std::isinf(given.input_ohm)
-                               ? Complex(1)
-                               : given.input_ohm / (x[reference] + given.input_ohm);
+  const Complex unloaded =
+      std::isinf(given.input_ohm) ? Complex(1) : given.input_ohm / (x[reference] + given.input_ohm);
   const Complex scale_ohm = x[reference] * unloaded;
   if (given.wiring == Wiring::load) return {0, gain * unloaded, scale_ohm};
   return {gain, 0, scale_ohm};
@@ -75,22 +74,26 @@ std::vector<std::string> removed(const Given& given) {
   if (given.same && !(at_load ? given.open : given.shorted))
     notes.push_back("same signal on both channels: removes their gain and phase mismatch");
   if (given.open)
-    notes.push_back(at_load ? "open: removes the channels' mismatch and what loads the open terminals"
-                            : "open: removes crosstalk and leakage between the channels");
+    notes.push_back(at_load
+                        ? "open: removes the channels' mismatch and what loads the open terminals"
+                        : "open: removes crosstalk and leakage between the channels");
   if (given.shorted)
-    notes.push_back(at_load ? "short: removes the leads' and contacts' series impedance"
-                            : "short: removes the channels' mismatch and the leads' series impedance");
+    notes.push_back(at_load
+                        ? "short: removes the leads' and contacts' series impedance"
+                        : "short: removes the channels' mismatch and the leads' series impedance");
   const bool gain_is_known = given.same || (at_load ? given.open : given.shorted);
   if (given.known)
-    notes.push_back(gain_is_known ? "known resistor: replaces the reference's value as the scale"
-                                  : "known resistor: removes the channels' gain and phase mismatch");
+    notes.push_back(gain_is_known
+                        ? "known resistor: replaces the reference's value as the scale"
+                        : "known resistor: removes the channels' gain and phase mismatch");
   if (std::isfinite(given.input_ohm))
     notes.push_back("input resistance of " + number_text(given.input_ohm) +
                     " ohm: its loading is removed");
   return notes;
 }
 
-void check(const Transfer& measured, const Calibration& calibration, const ImpedanceOptions& options) {
+void check(const Transfer& measured, const Calibration& calibration,
+           const ImpedanceOptions& options) {
   const auto positive = [](double ohm, const char* what) {
     if (!(ohm > 0))
       throw InputError(std::string(what) + " of " + number_text(ohm) + " ohm is not one",
@@ -105,7 +108,8 @@ void check(const Transfer& measured, const Calibration& calibration, const Imped
        {options.reference_tolerance_percent, calibration.known_tolerance_percent})
     if (!(percent >= 0 && percent < 100))
       throw InputError("a tolerance of " + number_text(percent) + " % is not one", "give 0 to 100");
-  for (const auto* one : {&calibration.same, &calibration.open, &calibration.short_, &calibration.known})
+  for (const auto* one :
+       {&calibration.same, &calibration.open, &calibration.short_, &calibration.known})
     if (*one && ((*one)->frequency_hz.size() != measured.frequency_hz.size() ||
                  ((*one)->frequency_hz != measured.frequency_hz).any()))
       throw InputError("calibration and measurement stand on different frequencies",
@@ -117,23 +121,28 @@ void check(const Transfer& measured, const Calibration& calibration, const Imped
 MeasuredImpedance impedance(const Transfer& measured, const Calibration& calibration,
                             const ImpedanceOptions& options) {
   check(measured, calibration, options);
-  const Given given{options.wiring,          options.input_ohm,
-                    calibration.same.has_value(), calibration.open.has_value(),
-                    calibration.short_.has_value(), calibration.known.has_value()};
-  const std::array<const Transfer*, 5> recorded{
-      &measured, calibration.same ? &*calibration.same : nullptr,
-      calibration.open ? &*calibration.open : nullptr,
-      calibration.short_ ? &*calibration.short_ : nullptr,
-      calibration.known ? &*calibration.known : nullptr};
+  const Given given{options.wiring,
+                    options.input_ohm,
+                    calibration.same.has_value(),
+                    calibration.open.has_value(),
+                    calibration.short_.has_value(),
+                    calibration.known.has_value()};
+  const std::array<const Transfer*, 5> recorded{&measured,
+                                                calibration.same ? &*calibration.same : nullptr,
+                                                calibration.open ? &*calibration.open : nullptr,
+                                                calibration.short_ ? &*calibration.short_ : nullptr,
+                                                calibration.known ? &*calibration.known : nullptr};
   const Index n = measured.frequency_hz.size();
-  MeasuredImpedance result{measured.frequency_hz, ComplexArray(n),     Array(n),
+  MeasuredImpedance result{measured.frequency_hz, ComplexArray(n), Array(n),
                            measured.coherence,    ComplexArray(n), removed(given)};
   Values x{};
   std::array<double, inputs> u{};
   x[reference] = options.reference_ohm;
-  u[reference] = uncertainty_of_limit(options.reference_tolerance_percent / 100) * options.reference_ohm;
+  u[reference] =
+      uncertainty_of_limit(options.reference_tolerance_percent / 100) * options.reference_ohm;
   x[resistor] = calibration.known_ohm;
-  u[resistor] = uncertainty_of_limit(calibration.known_tolerance_percent / 100) * calibration.known_ohm;
+  u[resistor] =
+      uncertainty_of_limit(calibration.known_tolerance_percent / 100) * calibration.known_ohm;
   for (Index i = 0; i < n; ++i) {
     for (std::size_t r = 0; r < recorded.size(); ++r) {
       if (!recorded[r]) continue;

@@ -16,19 +16,19 @@ enum class Wiring {
 
 /// Recordings of the same set-up with something known in the earphone's place; any subset.
 struct Calibration {
-  std::optional<Transfer> same;         ///< both channels on the same signal
-  std::optional<Transfer> open;         ///< nothing connected
-  std::optional<Transfer> short_;       ///< a short in the earphone's place
-  std::optional<Transfer> known;        ///< a known resistor in the earphone's place
-  double known_ohm = 0;                 ///< > 0 where known is given
-  double known_tolerance_percent = 0;   ///< limit, rectangular distribution
+  std::optional<Transfer> same;        ///< both channels on the same signal
+  std::optional<Transfer> open;        ///< nothing connected
+  std::optional<Transfer> short_;      ///< a short in the earphone's place
+  std::optional<Transfer> known;       ///< a known resistor in the earphone's place
+  double known_ohm = 0;                ///< > 0 where known is given
+  double known_tolerance_percent = 0;  ///< limit, rectangular distribution
 };
 
 struct ImpedanceOptions {
-  double reference_ohm = 0;                ///< > 0
+  double reference_ohm = 0;  ///< > 0
   Wiring wiring = Wiring::load;
   double input_ohm = std::numeric_limits<double>::infinity();  ///< of the second channel, > 0
-  double reference_tolerance_percent = 0;  ///< limit, rectangular distribution
+  double reference_tolerance_percent = 0;                      ///< limit, rectangular distribution
 };
 
 /// An impedance over frequency as measured.

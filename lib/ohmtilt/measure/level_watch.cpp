@@ -1,6 +1,6 @@
+#include <ohmtilt/measure/level_watch.h>
 #include <algorithm>
 #include <cmath>
-#include <ohmtilt/measure/level_watch.h>
 
 namespace ohmtilt {
 

@@ -1,7 +1,7 @@
+#include <ohmtilt/measure/local_fit.h>
 #include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
-#include <ohmtilt/measure/local_fit.h>
 
 namespace ohmtilt {
 namespace {
@@ -16,7 +16,8 @@ struct Window {
 Window window_around(const PairPower& power, double hz, double half_hz) {
   const Index top = power.first.size() - 1;
   const auto bin = [&](double f) { return static_cast<Index>(std::llround(f / power.bin_hz)); };
-  return {std::clamp<Index>(bin(hz - half_hz), 1, top), std::clamp<Index>(bin(hz + half_hz), 1, top)};
+  return {std::clamp<Index>(bin(hz - half_hz), 1, top),
+          std::clamp<Index>(bin(hz + half_hz), 1, top)};
 }
 
 Array weights_in(const PairPower& power, const Window& window, const std::vector<bool>& left_out) {
@@ -65,7 +66,9 @@ LocalFit local_fit(const PairPower& power, double hz, const std::vector<bool>& l
   LocalFit fit{window.first, Array::Zero(n), Eigen::MatrixXd(order + 1, n), {}, 0, 0};
   const Array distance =
       (Array::LinSpaced(n, static_cast<double>(window.first), static_cast<double>(window.last)) *
-           power.bin_hz - hz) / half_hz;
+           power.bin_hz -
+       hz) /
+      half_hz;
   fit.powers.row(0).setOnes();
   for (int p = 1; p <= order; ++p)
     fit.powers.row(p) = (fit.powers.row(p - 1).array() * distance.transpose()).matrix();

@@ -33,8 +33,8 @@ struct LocalFit {
 };
 
 struct LocalFitOptions {
-  double per_octave = 48;      ///< the window is 1/per_octave octave wide
-  Eigen::Index least_bins = 3; ///< but at least this many bins to each side
+  double per_octave = 48;       ///< the window is 1/per_octave octave wide
+  Eigen::Index least_bins = 3;  ///< but at least this many bins to each side
 };
 
 /// left_out[k] is true for bins that do not take part (mains lines); its size is that of first.

@@ -1,13 +1,13 @@
+#include <ohmtilt/measure/mains.h>
 #include <algorithm>
 #include <cmath>
-#include <ohmtilt/measure/mains.h>
 
 namespace ohmtilt {
 namespace {
 
 using Eigen::Index;
 
-constexpr double outlier_factor = 8;
+constexpr double outlier_factor = 5;
 constexpr double highest_hz = 1000;
 
 /// Mains frequency wanders by a tenth of a percent or two.
@@ -51,7 +51,8 @@ std::vector<bool> bins_at(const std::vector<double>& lines_hz, const PairPower& 
 }
 
 std::vector<double> mains_lines(const PairPower& power, double low_hz, double half_width_bins) {
-  const double top_hz = std::min(highest_hz, power.bin_hz * static_cast<double>(power.first.size()) / 1.5);
+  const double top_hz =
+      std::min(highest_hz, power.bin_hz * static_cast<double>(power.first.size()) / 1.5);
   std::vector<double> found;
   for (const double base_hz : {50.0, 60.0})
     for (double line_hz = base_hz; line_hz <= top_hz; line_hz += base_hz)

@@ -6,7 +6,7 @@
 namespace ohmtilt {
 
 /// Lines of mains hum (multiples of 50 and 60 Hz up to 1 kHz) at which the ratio of the channels
-/// lies eight times further from the smooth curve through its neighbours than these do.
+/// lies five times further from the smooth curve through its neighbours than these do.
 /// half_width_bins: how far a line spreads by the window used.
 std::vector<double> mains_lines(const PairPower& power, double low_hz, double half_width_bins);
 

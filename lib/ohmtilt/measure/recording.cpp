@@ -1,11 +1,11 @@
-#include <algorithm>
-#include <cmath>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/halving.h>
 #include <ohmtilt/measure/level_watch.h>
 #include <ohmtilt/measure/recording.h>
 #include <ohmtilt/measure/wav.h>
+#include <algorithm>
+#include <cmath>
 
 namespace ohmtilt {
 namespace {
@@ -42,11 +42,11 @@ void check(const std::filesystem::path& file, const WavFormat& format,
            const RecordingOptions& options) {
   const Place place{file.string()};
   if (options.channels > 0 && format.channels != options.channels)
-    throw InputError(place,
-                     std::to_string(format.channels) + " channel" + (format.channels > 1 ? "s" : ""),
-                     options.channels == 2
-                         ? "record two: one across reference and earphone, one across one of them"
-                         : "give a file of " + std::to_string(options.channels));
+    throw InputError(
+        place, std::to_string(format.channels) + " channel" + (format.channels > 1 ? "s" : ""),
+        options.channels == 2
+            ? "record two: one across reference and earphone, one across one of them"
+            : "give a file of " + std::to_string(options.channels));
   if (!(options.high_hz < 0.5 * format.rate_hz))
     throw InputError(place,
                      "a sample rate of " + number_text(format.rate_hz) + " Hz holds nothing at " +

@@ -8,8 +8,8 @@ namespace ohmtilt {
 /// Levels of one channel; full scale = 1.
 struct ChannelLevel {
   double peak = 0;
-  double loudest_rms = 0;     ///< of the loudest tenth of a second
-  long long clipped_runs = 0; ///< runs of three samples or more within 0.1 % of full scale
+  double loudest_rms = 0;      ///< of the loudest tenth of a second
+  long long clipped_runs = 0;  ///< runs of three samples or more within 0.1 % of full scale
 };
 
 /// A recording brought to the lowest rate that still holds the band asked for.
@@ -19,10 +19,10 @@ struct Recording {
   int bits = 0;
   bool floating = false;
   double seconds = 0;
-  double rate_hz = 0;                         ///< of the samples below
-  std::vector<std::vector<float>> channels;   ///< one or two, equally long
-  std::vector<ChannelLevel> levels;           ///< one a channel, at the file's rate
-  std::vector<double> dropout_seconds;        ///< where all channels fell silent for a moment
+  double rate_hz = 0;                        ///< of the samples below
+  std::vector<std::vector<float>> channels;  ///< one or two, equally long
+  std::vector<ChannelLevel> levels;          ///< one a channel, at the file's rate
+  std::vector<double> dropout_seconds;       ///< where all channels fell silent for a moment
 };
 
 struct RecordingOptions {

@@ -1,11 +1,11 @@
-#include <algorithm>
-#include <cmath>
-#include <numbers>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/fourier.h>
 #include <ohmtilt/measure/stimulus.h>
+#include <algorithm>
+#include <cmath>
+#include <numbers>
 #include <random>
 #include <set>
 
@@ -49,7 +49,8 @@ std::vector<double> sweep(const StimulusOptions& o) {
   const double high_hz = std::min(o.band.high_hz * 1.12, 0.49 * o.rate_hz);
   const double octaves_seconds = o.seconds / std::log(high_hz / low_hz);
   const double scale = std::max(1.0, std::round(low_hz * octaves_seconds)) / low_hz;
-  const auto frames = static_cast<long long>(std::floor(scale * std::log(high_hz / low_hz) * o.rate_hz));
+  const auto frames =
+      static_cast<long long>(std::floor(scale * std::log(high_hz / low_hz) * o.rate_hz));
   const double fade_in = scale * std::log(o.band.low_hz / low_hz) * 0.8;
   const double fade_out = scale * std::log(high_hz / o.band.high_hz) * 0.8;
   std::vector<double> samples(static_cast<std::size_t>(frames));
@@ -57,7 +58,8 @@ std::vector<double> sweep(const StimulusOptions& o) {
     const double t = static_cast<double>(i) / o.rate_hz;
     const double cycles = low_hz * scale * std::exp(t / scale);
     const double left = static_cast<double>(frames - 1 - i) / o.rate_hz;
-    samples[i] = fade(t, fade_in) * fade(left, fade_out) * std::sin(two_pi * std::fmod(cycles, 1.0));
+    samples[i] =
+        fade(t, fade_in) * fade(left, fade_out) * std::sin(two_pi * std::fmod(cycles, 1.0));
   }
   return samples;
 }
@@ -65,19 +67,22 @@ std::vector<double> sweep(const StimulusOptions& o) {
 /// The lines of one period that carry a tone.
 std::set<long long> lines(const StimulusOptions& o, double line_hz) {
   const auto first = static_cast<long long>(std::ceil(o.band.low_hz / line_hz / 1.1));
-  const auto last = static_cast<long long>(std::min(o.band.high_hz * 1.05, 0.49 * o.rate_hz) / line_hz);
+  const auto last =
+      static_cast<long long>(std::min(o.band.high_hz * 1.05, 0.49 * o.rate_hz) / line_hz);
   std::set<long long> chosen;
   if (o.kind == StimulusKind::noise) {
     for (long long k = std::max(first, 1LL); k <= last; ++k) chosen.insert(k);
     return chosen;
   }
   const double step = std::exp2(1 / o.tones_per_octave);
-  for (double k = static_cast<double>(std::max(first, 1LL)); k <= static_cast<double>(last); k *= step)
+  for (double k = static_cast<double>(std::max(first, 1LL)); k <= static_cast<double>(last);
+       k *= step)
     chosen.insert(static_cast<long long>(std::round(k)));
   return chosen;
 }
 
-/// Amplitudes fall as 1/sqrt f for noise (pink); tones are equal, since they thin out by themselves.
+/// Amplitudes fall as 1/sqrt f for noise (pink); tones are equal, since they thin out by
+/// themselves.
 std::vector<double> periodic(const StimulusOptions& o) {
   const long long period = period_frames(o.rate_hz);
   std::mt19937_64 generator(o.seed);
@@ -90,7 +95,8 @@ std::vector<double> periodic(const StimulusOptions& o) {
   }
   Fourier fourier(period);
   const ComplexArray& one = fourier.inverse(spectrum);
-  const auto periods = std::max(1LL, std::llround(o.seconds * o.rate_hz / static_cast<double>(period)));
+  const auto periods =
+      std::max(1LL, std::llround(o.seconds * o.rate_hz / static_cast<double>(period)));
   const double fade_frames = 0.02 * o.rate_hz;
   std::vector<double> samples(static_cast<std::size_t>(periods * period));
   for (long long i = 0; i < periods * period; ++i)
@@ -112,7 +118,8 @@ std::vector<float> stimulus_samples(const StimulusOptions& options) {
   for (const double x : sound) peak = std::max(peak, std::abs(x));
   const double gain = amplitude_from_db(options.level_dbfs) / peak;
   const auto silence = [&](double seconds) {
-    return std::vector<float>(static_cast<std::size_t>(std::round(seconds * options.rate_hz)), 0.0f);
+    return std::vector<float>(static_cast<std::size_t>(std::round(seconds * options.rate_hz)),
+                              0.0f);
   };
   std::vector<float> samples = silence(options.lead_seconds);
   for (const double x : sound) samples.push_back(static_cast<float>(x * gain));

@@ -15,14 +15,14 @@ enum class StimulusKind {
 
 struct StimulusOptions {
   StimulusKind kind = StimulusKind::sweep;
-  double rate_hz = 48000;       ///< 8000 to 768000, whole
-  double seconds = 10;          ///< of sound, 1 to 600; periodic kinds: rounded to whole periods
-  double level_dbfs = -30;      ///< of the highest peak; -120 to 0
-  Band band{20, 20000};         ///< what will be evaluated; a sweep starts and ends a little beyond
-  double lead_seconds = 0.5;    ///< silence before
-  double tail_seconds = 2.5;    ///< silence after, from which the noise is taken
-  double tones_per_octave = 96; ///< multitone, as far as the period has lines for them
-  std::uint64_t seed = 1;       ///< of the phases; the same seed, the same signal everywhere
+  double rate_hz = 48000;     ///< 8000 to 768000, whole
+  double seconds = 10;        ///< of sound, 1 to 600; periodic kinds: rounded to whole periods
+  double level_dbfs = -30;    ///< of the highest peak; -120 to 0
+  Band band{20, 20000};       ///< what will be evaluated; a sweep starts and ends a little beyond
+  double lead_seconds = 0.5;  ///< silence before
+  double tail_seconds = 2.5;  ///< silence after, from which the noise is taken
+  double tones_per_octave = 96;  ///< multitone, as far as the period has lines for them
+  std::uint64_t seed = 1;        ///< of the phases; the same seed, the same signal everywhere
 };
 
 /// The samples of a stimulus, full scale = 1. Throws InputError when an option breaks its rule or

@@ -1,20 +1,21 @@
-#include <algorithm>
-#include <boost/math/distributions/students_t.hpp>
-#include <cmath>
-#include <numbers>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/alignment.h>
 #include <ohmtilt/measure/fourier.h>
 #include <ohmtilt/measure/mains.h>
 #include <ohmtilt/measure/sweep_transfer.h>
+#include <algorithm>
+#include <array>
+#include <boost/math/distributions/students_t.hpp>
+#include <cmath>
+#include <numbers>
 
 namespace ohmtilt {
 namespace {
 
 using Eigen::Index;
 
-constexpr int finer = 4;                  // spectra of the gated lags have this many bins a line
+constexpr int finer = 4;  // spectra of the gated lags have this many bins a line
 constexpr double line_half_width_bins = 10;
 constexpr Index noise_windows = 2;
 
@@ -44,7 +45,8 @@ void check_stimulus(const Recording& stimulus, const Span& sound) {
     peak = std::max(peak, std::abs(x));
   }
   const double rms = std::sqrt(energy / static_cast<double>(sound.last - sound.first + 1));
-  if (!(peak > 0)) throw InputError(Place{stimulus.file}, "it is silent", "give the sweep that was played");
+  if (!(peak > 0))
+    throw InputError(Place{stimulus.file}, "it is silent", "give the sweep that was played");
   if (rms < 0.55 * peak || rms > 0.8 * peak)
     throw InputError(Place{stimulus.file}, "it is no sweep",
                      "leave --stimulus out for noise and tones; averaging serves them");
@@ -99,43 +101,140 @@ double octave_seconds(const Correlation& sum, const Band& band, double rate_hz, 
   return energy / (peak * peak / 2) / rate_hz;
 }
 
-/// 1 inside, falling to 0 over a tenth of the length at both ends as a cosine.
-Array gate_shape(Index length) {
-  Array shape = Array::Ones(length);
-  const Index edge = length / 10;
-  for (Index i = 0; i < edge; ++i) {
-    const double place = (static_cast<double>(i) + 0.5) / static_cast<double>(edge);
-    shape[i] = shape[length - 1 - i] = 0.5 - 0.5 * std::cos(std::numbers::pi * place);
-  }
+/// Where the gate lies in lags: before the response starts, and all of it.
+struct GateSpan {
+  Index before, length;
+};
+
+/// Rises as half a cosine up to the response, stays 1 for a fifth of its length, and falls as half
+/// a cosine: soft, so that hum does not spread far.
+Array gate_shape(const GateSpan& span) {
+  const auto half_cosine = [](Index i, Index n) {
+    return 0.5 - 0.5 * std::cos(std::numbers::pi * (static_cast<double>(i) + 0.5) /
+                                static_cast<double>(n));
+  };
+  Array shape = Array::Ones(span.length);
+  const Index rise = span.before * 9 / 10;
+  const Index fall = span.length - span.before - span.length / 5;
+  for (Index i = 0; i < rise; ++i) shape[i] = half_cosine(i, rise);
+  for (Index i = 0; i < fall; ++i) shape[span.length - 1 - i] = half_cosine(i, fall);
   return shape;
 }
 
-/// Spectra of the lags from first_lag on, gate long, of both channels.
-class Gates {
+/// The correlation over lags: first channel real, second imaginary. A lag may be negative.
+class Lags {
  public:
-  Gates(const Correlation& sum, const Frames& frames, Index bins)
-      : frames_(frames), bins_(bins), shape_(gate_shape(frames.gate)), fourier_(finer * frames.gate) {
-    const Index n = frames.length();
+  explicit Lags(const Correlation& sum) {
+    const Index n = sum.spectrum.size();
     ComplexArray white = sum.spectrum;  // an exponential sweep's power falls as 1/f
     for (Index k = 0; k < n; ++k) white[k] *= static_cast<double>(std::min(k, n - k));
     Fourier whole(n);
-    lags_ = whole.inverse(white);
+    values_ = whole.inverse(white);
   }
-  PairSpectra spectra(Index first_lag) {
-    const Index n = frames_.length();
-    ComplexArray gated = ComplexArray::Zero(finer * frames_.gate);
-    for (Index i = 0; i < frames_.gate; ++i)
-      gated[i] = shape_[i] * lags_[((first_lag + i) % n + n) % n];
+  Complex& operator[](Index lag) { return values_[lag < 0 ? lag + values_.size() : lag]; }
+
+ private:
+  ComplexArray values_;
+};
+
+/// What the later lags hold at one frequency: both channels, in two successive windows.
+struct Line {
+  std::array<Complex, 2> first, second;
+};
+
+/// Hann-weighted amplitudes at radian_per_lag in the two windows after the gate; the phase counts
+/// from lag 0 throughout.
+Line line_at(Lags& lags, const GateSpan& span, double radian_per_lag) {
+  Line line{};
+  for (Index w = 0; w < 2; ++w) {
+    const Index start = (w + 1) * span.length - span.before;
+    for (Index i = 0; i < span.length; ++i) {
+      const double place = (static_cast<double>(i) + 0.5) / static_cast<double>(span.length);
+      const double weight =
+          (1 - std::cos(2 * std::numbers::pi * place)) * 2 / static_cast<double>(span.length);
+      const Complex turn = std::polar(weight, -radian_per_lag * static_cast<double>(start + i));
+      line.first[w] += turn * lags[start + i].real();
+      line.second[w] += turn * lags[start + i].imag();
+    }
+  }
+  return line;
+}
+
+double power(const Line& line) {
+  return std::norm(line.first[0]) + std::norm(line.second[0]) + std::norm(line.first[1]) +
+         std::norm(line.second[1]);
+}
+
+/// A line stands out where it holds twenty times the power found 5 to 9 Hz beside it.
+bool stands_out(Lags& lags, const GateSpan& span, double hz, double radian_per_hz) {
+  double beside = 0;
+  for (const double away_hz : {-9.0, -7.0, -5.0, 5.0, 7.0, 9.0})
+    beside += power(line_at(lags, span, (hz + away_hz) * radian_per_hz)) / 6;
+  return power(line_at(lags, span, hz * radian_per_hz)) > 20 * beside;
+}
+
+/// Mains hum is a plain sinusoid over the lags: its frequency follows from the phase between the
+/// two windows after the gate, its amplitudes from their mean, and what they make at all lags is
+/// taken away.
+void subtract_line(Lags& lags, const GateSpan& span, double radian_per_lag) {
+  const Line rough = line_at(lags, span, radian_per_lag);
+  const Complex turn =
+      rough.first[1] * std::conj(rough.first[0]) + rough.second[1] * std::conj(rough.second[0]);
+  const double exact = radian_per_lag + std::arg(turn) / static_cast<double>(span.length);
+  const Line line = line_at(lags, span, exact);
+  const Complex first = (line.first[0] + line.first[1]) / 2.0;
+  const Complex second = (line.second[0] + line.second[1]) / 2.0;
+  for (Index lag = -span.before; lag < 3 * span.length - span.before; ++lag) {
+    const Complex wave = std::polar(1.0, exact * static_cast<double>(lag));
+    lags[lag] -= Complex((first * wave).real(), (second * wave).real());
+  }
+}
+
+/// Takes out the multiples of 50 and 60 Hz up to 1 kHz that stand out, and names them.
+std::vector<double> subtract_hum(Lags& lags, const GateSpan& span, double rate_hz) {
+  const double radian_per_hz = 2 * std::numbers::pi / rate_hz;
+  std::vector<double> found;
+  for (const double base_hz : {50.0, 60.0})
+    for (double hz = base_hz; hz <= 1000; hz += base_hz) {
+      if (std::count(found.begin(), found.end(), hz) > 0 ||
+          !stands_out(lags, span, hz, radian_per_hz))
+        continue;
+      subtract_line(lags, span, hz * radian_per_hz);
+      found.push_back(hz);
+    }
+  std::sort(found.begin(), found.end());
+  return found;
+}
+
+/// Spectra of the lags that a gate lets through, of both channels.
+class Gates {
+ public:
+  Gates(Lags lags, const GateSpan& span, Index bins)
+      : lags_(std::move(lags)),
+        span_(span),
+        bins_(bins),
+        shape_(gate_shape(span)),
+        fourier_(finer * span.length) {}
+
+  /// which = 0: the linear response; 1 and 2: the same gate one and two lengths later.
+  PairSpectra spectra(Index which) { return shaped(shape_, which); }
+  /// The linear response through a gate that is narrower by its own shape.
+  PairSpectra narrower() { return shaped(shape_.square(), 0); }
+
+ private:
+  PairSpectra shaped(const Array& shape, Index which) {
+    ComplexArray gated = ComplexArray::Zero(finer * span_.length);
+    for (Index i = 0; i < span_.length; ++i)
+      gated[i] = shape[i] * lags_[i - span_.before + which * span_.length];
     const PairSpectra pair = pair_spectra(fourier_.forward(gated));
     return {pair.first.head(bins_), pair.second.head(bins_)};
   }
 
- private:
-  Frames frames_;
+  Lags lags_;
+  GateSpan span_;
   Index bins_;
   Array shape_;
   Fourier fourier_;
-  ComplexArray lags_;
 };
 
 PairPower power_of(const PairSpectra& pair, double bin_hz) {
@@ -151,7 +250,8 @@ double clock_difference_ppm(const PairSpectra& pair, double bin_hz, const Band& 
     if (hz < band.low_hz) continue;
     const auto first = static_cast<Index>(hz / bin_hz);
     const Index n = std::min(first, pair.first.size() - first - 1);
-    const Complex turn = (pair.first.segment(first + 1, n) * pair.first.segment(first, n).conjugate()).sum();
+    const Complex turn =
+        (pair.first.segment(first + 1, n) * pair.first.segment(first, n).conjugate()).sum();
     delays.push_back(-std::arg(turn) / (2 * std::numbers::pi * bin_hz));
   }
   const auto n = static_cast<double>(delays.size());
@@ -177,13 +277,12 @@ struct Noise {
   Array bin_power;    ///< |second - ratio first|^2 a bin
 };
 
-Noise noise(Gates& gates, Index first_lag, const Frames& frames,
-            const std::vector<LocalFit>& fits, const ComplexArray& ratio) {
+Noise noise(Gates& gates, const std::vector<LocalFit>& fits, const ComplexArray& ratio) {
   const auto n = static_cast<Index>(fits.size());
   Noise sum{Array::Zero(n), Array::Zero(n)};
-  const PairSpectra signal = gates.spectra(first_lag);
+  const PairSpectra signal = gates.spectra(0);
   for (Index w = 1; w <= noise_windows; ++w) {
-    const PairSpectra later = gates.spectra(first_lag + w * frames.gate);
+    const PairSpectra later = gates.spectra(w);
     const ComplexArray first = signal.first.conjugate() * later.first;
     const ComplexArray second = signal.first.conjugate() * later.second;
     for (Index i = 0; i < n; ++i) {
@@ -209,14 +308,24 @@ Array pooled(const Array& values, double per_octave) {
   return result;
 }
 
-Transfer ratio_of(Gates& gates, Index first_lag, const Frames& frames, double rate_hz,
+/// How far the ratio moves when the gate narrows, squared: what cutting the response may have done.
+Array gate_error_power(Gates& gates, double bin_hz, const std::vector<bool>& left_out,
+                       const Transfer& result, const LocalFitOptions& local) {
+  const PairPower power = power_of(gates.narrower(), bin_hz);
+  Array moved(result.frequency_hz.size());
+  for (Index i = 0; i < moved.size(); ++i) {
+    const LocalFit fit = local_fit(power, result.frequency_hz[i], left_out, local);
+    moved[i] = std::norm(fit.value(power.cross) - result.ratio[i]);
+  }
+  return moved;
+}
+
+Transfer ratio_of(Gates& gates, double bin_hz, std::vector<double> mains_hz,
                   const TransferOptions& options) {
   const Array hz = transfer_grid(options);
-  const double bin_hz = rate_hz / static_cast<double>(finer * frames.gate);
-  const PairPower power = power_of(gates.spectra(first_lag), bin_hz);
+  const PairPower power = power_of(gates.spectra(0), bin_hz);
   const Index n = hz.size();
-  Transfer result{hz, ComplexArray(n), Array(n), Array(n), Array::Ones(n),
-                  mains_lines(power, options.band.low_hz, line_half_width_bins)};
+  Transfer result{hz, ComplexArray(n), Array(n), Array(n), Array::Ones(n), std::move(mains_hz)};
   const auto left_out = bins_at(result.mains_hz, power, line_half_width_bins);
   std::vector<LocalFit> fits;
   LocalFitOptions local;
@@ -225,16 +334,20 @@ Transfer ratio_of(Gates& gates, Index first_lag, const Frames& frames, double ra
     fits.push_back(local_fit(power, hz[i], left_out, local));
     result.ratio[i] = fits.back().value(power.cross);
   }
-  const Noise heard = noise(gates, first_lag, frames, fits, result.ratio);
+  const Noise heard = noise(gates, fits, result.ratio);
   const Array error_power = pooled(heard.error_power, options.per_octave);
   const Array bin_power = pooled(heard.bin_power, options.per_octave);
-  const double line_hz = rate_hz / static_cast<double>(frames.gate);
+  const Array moved =
+      pooled(gate_error_power(gates, bin_hz, left_out, result, local), options.per_octave);
+  const double line_hz = finer * bin_hz;
   for (Index i = 0; i < n; ++i) {
     const LocalFit& fit = fits[static_cast<std::size_t>(i)];
     const double width_hz = hz[i] * (std::exp2(1.0 / 6) - std::exp2(-1.0 / 6));
     const double samples = static_cast<double>(noise_windows) * std::max(1.0, width_hz / line_hz);
-    result.uncertainty[i] = std::sqrt(error_power[i] / 2) * few_samples_factor(2 * samples);
-    const double signal = std::norm(result.ratio[i]) * power.first.segment(fit.first_bin, fit.bins()).mean();
+    const double random = std::sqrt(error_power[i] / 2) * few_samples_factor(2 * samples);
+    result.uncertainty[i] = std::sqrt(random * random + moved[i]);
+    const double signal =
+        std::norm(result.ratio[i]) * power.first.segment(fit.first_bin, fit.bins()).mean();
     result.coherence[i] = signal > 0 ? signal / (signal + bin_power[i]) : 0;
     result.averages[i] = std::max(1.0, static_cast<double>(fit.bins()) / finer);
   }
@@ -255,8 +368,9 @@ SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& sti
   const double rate_hz = recording.rate_hz;
   const Alignment found = alignment(stimulus.channels[0], recording.channels[0], rate_hz);
   if (found.likeness < 0.3)
-    throw InputError(Place{recording.file}, "the sweep of " + printable(stimulus.file) + " is not in it",
-                     "give the stimulus that was played, and check the sample rate and the channels");
+    throw InputError(
+        Place{recording.file}, "the sweep of " + printable(stimulus.file) + " is not in it",
+        "give the stimulus that was played, and check the sample rate and the channels");
   const Frames frames{power_of_two_from(static_cast<Index>(0.5 * rate_hz))};
   const auto delay = static_cast<Index>(std::llround(found.delay_seconds * rate_hz));
   const auto frames_left = static_cast<Index>(recording.channels[0].size()) - (sound.last + delay);
@@ -268,13 +382,17 @@ SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& sti
                      "start before it and record " + rounded(needed) + " s of quiet after it");
   const Correlation sum = correlation(recording, stimulus, sound, delay, frames);
   const double octave = octave_seconds(sum, options.band, rate_hz, stimulus.levels[0].peak);
-  const auto before = std::min<Index>(frames.gate / 4, static_cast<Index>(octave / 2 * rate_hz));
+  const GateSpan span{std::min<Index>(frames.gate / 4, static_cast<Index>(octave / 2 * rate_hz)),
+                      frames.gate};
   const double bin_hz = rate_hz / static_cast<double>(finer * frames.gate);
   const Index bins = std::min(finer * frames.gate / 2 + 1,
                               static_cast<Index>(1.02 * options.band.high_hz / bin_hz) + 16);
-  Gates gates(sum, frames, bins);
-  return {ratio_of(gates, -before, frames, rate_hz, options), found.delay_seconds, octave,
-          clock_difference_ppm(gates.spectra(-before), bin_hz, options.band, octave)};
+  Lags lags(sum);
+  auto mains_hz = subtract_hum(lags, span, rate_hz);
+  Gates gates(std::move(lags), span, bins);
+  const double clock_ppm = clock_difference_ppm(gates.spectra(0), bin_hz, options.band, octave);
+  return {ratio_of(gates, bin_hz, std::move(mains_hz), options), found.delay_seconds, octave,
+          clock_ppm};
 }
 
 }  // namespace ohmtilt

@@ -1,12 +1,12 @@
-#include <algorithm>
-#include <cmath>
-#include <limits>
-#include <numbers>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/fourier.h>
 #include <ohmtilt/measure/mains.h>
 #include <ohmtilt/measure/transfer.h>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
 
 namespace ohmtilt {
 namespace {
@@ -79,7 +79,8 @@ Residuals residuals(const PairPower& power, const LocalFit& fit, double averages
     if (fit.value_weights[i] == 0 || !(power.first[k] > 0)) continue;
     const double apart = std::norm(power.cross[k] / power.first[k] - curve[i]) * power.first[k];
     sum.second += power.second[k];
-    sum.within += std::max(0.0, power.second[k] - std::norm(power.cross[k]) / power.first[k]) + apart;
+    sum.within +=
+        std::max(0.0, power.second[k] - std::norm(power.cross[k]) / power.first[k]) + apart;
     sum.between += apart * averages;
   }
   const auto parameters = static_cast<double>(fit.powers.rows()) * bin_correlation;
@@ -131,8 +132,9 @@ Transfer transfer_by_averages(const Recording& recording, const TransferOptions&
   const PairPower power = mean_powers(recording, blocks, options.band.high_hz);
   const double averages = static_cast<double>(blocks.count) / block_correlation;
   const Index n = hz.size();
-  Transfer result{hz, ComplexArray(n), Array(n), Array(n), Array(n),
-                  mains_lines(power, options.band.low_hz, line_half_width_bins)};
+  Transfer result{hz,       ComplexArray(n),
+                  Array(n), Array(n),
+                  Array(n), mains_lines(power, options.band.low_hz, line_half_width_bins)};
   const auto left_out = bins_at(result.mains_hz, power, line_half_width_bins);
   const Array excess = excess_scatter(power, hz, left_out, averages, options);
   LocalFitOptions narrow;
@@ -144,7 +146,8 @@ Transfer transfer_by_averages(const Recording& recording, const TransferOptions&
     result.ratio[i] = fit.value(power.cross);
     result.coherence[i] = std::clamp(1 - r.within / std::max(r.second, floor), 0.0, 1.0);
     const double mean_power =
-        (power.first.segment(fit.first_bin, fit.bins()) * (fit.value_weights != 0).cast<double>()).sum() /
+        (power.first.segment(fit.first_bin, fit.bins()) * (fit.value_weights != 0).cast<double>())
+            .sum() /
         fit.used_bins;
     result.averages[i] = averages / (fit.variance_factor * mean_power * bin_correlation);
     const double g2 = std::max(result.coherence[i], 1e-12);

@@ -1,14 +1,14 @@
 #include <sndfile.h>
 #include <unistd.h>
 
-#include <array>
-#include <cmath>
-#include <cstdint>
-#include <fstream>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/output_file.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/wav.h>
+#include <array>
+#include <cmath>
+#include <cstdint>
+#include <fstream>
 
 namespace ohmtilt {
 namespace {
@@ -46,11 +46,12 @@ void check_length(const std::filesystem::path& file) {
   std::ifstream stream(file, std::ios::binary);
   stream.read(reinterpret_cast<char*>(head.data()), head.size());
   if (failed || !stream || head[0] != 'R' || head[1] != 'I') return;
-  const std::uint32_t promised = head[4] | head[5] << 8 | head[6] << 16 |
-                                 static_cast<std::uint32_t>(head[7]) << 24;
+  const std::uint32_t promised =
+      head[4] | head[5] << 8 | head[6] << 16 | static_cast<std::uint32_t>(head[7]) << 24;
   if (promised != 0xffffffffu && promised + std::uint64_t{8} > bytes + std::uint64_t{1})
     throw InputError(Place{file.string()},
-                     "the file ends after " + std::to_string(bytes) + " bytes, but its header says " +
+                     "the file ends after " + std::to_string(bytes) +
+                         " bytes, but its header says " +
                          std::to_string(promised + std::uint64_t{8}),
                      "copy it again, or record again");
 }
@@ -105,11 +106,12 @@ long long WavReader::read(std::vector<float>& block, long long frames) {
   if (format_.floating)
     for (std::size_t i = 0; i < block.size(); ++i)
       if (!std::isfinite(block[i]))
-        throw InputError(Place{file_.string()},
-                         "the sample at frame " +
-                             std::to_string(position_ + static_cast<long long>(i) / format_.channels) +
-                             " is not a number",
-                         "record again");
+        throw InputError(
+            Place{file_.string()},
+            "the sample at frame " +
+                std::to_string(position_ + static_cast<long long>(i) / format_.channels) +
+                " is not a number",
+            "record again");
   position_ += came;
   return came;
 }
