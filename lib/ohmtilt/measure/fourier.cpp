@@ -1,4 +1,6 @@
 #include <ohmtilt/measure/fourier.h>
+#include <cmath>
+#include <numbers>
 #include <unsupported/Eigen/FFT>
 
 namespace ohmtilt {
@@ -32,6 +34,14 @@ PairSpectra pair_spectra(const ComplexArray& spectrum) {
     pair.second[k] = -0.5 * j * (here - mirrored);
   }
   return pair;
+}
+
+Array hann(Eigen::Index n) {
+  const double step = 2 * std::numbers::pi / static_cast<double>(n);
+  Array window(n);
+  for (Eigen::Index i = 0; i < n; ++i)
+    window[i] = 0.5 - 0.5 * std::cos(step * static_cast<double>(i));
+  return window;
 }
 
 Eigen::Index power_of_two_from(Eigen::Index n) {

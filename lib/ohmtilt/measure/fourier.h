@@ -34,6 +34,9 @@ struct PairSpectra {
 /// From the transform of first + j second (both real): one transform does for two.
 PairSpectra pair_spectra(const ComplexArray& spectrum);
 
+/// Hann's window of n points, periodic: 0 at the start, 1 in the middle.
+Array hann(Eigen::Index n);
+
 /// The smallest power of two that is at least n (n >= 1).
 Eigen::Index power_of_two_from(Eigen::Index n);
 

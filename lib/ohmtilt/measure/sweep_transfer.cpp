@@ -137,6 +137,27 @@ class Lags {
   ComplexArray values_;
 };
 
+/// exp(j radian_per_lag lag) for one lag after another.
+class Wave {
+ public:
+  Wave(double radian_per_lag, Index lag)
+      : radian_per_lag_(radian_per_lag), step_(std::polar(1.0, radian_per_lag)), lag_(lag) {}
+  Complex next() {
+    // Turning step by step is quick; setting it anew keeps the rounding errors from adding up.
+    value_ = count_++ % 256 == 0
+                 ? std::polar(1.0, radian_per_lag_ * static_cast<double>(lag_))
+                 : Complex(value_.real() * step_.real() - value_.imag() * step_.imag(),
+                           value_.real() * step_.imag() + value_.imag() * step_.real());
+    ++lag_;
+    return value_;
+  }
+
+ private:
+  double radian_per_lag_;
+  Complex step_, value_;
+  Index lag_, count_ = 0;
+};
+
 /// What the later lags hold at one frequency: both channels, in two successive windows.
 struct Line {
   std::array<Complex, 2> first, second;
@@ -146,13 +167,12 @@ struct Line {
 /// from lag 0 throughout.
 Line line_at(Lags& lags, const GateSpan& span, double radian_per_lag) {
   Line line{};
+  const Array weight = hann(span.length) * (2 / static_cast<double>(span.length));
   for (Index w = 0; w < 2; ++w) {
     const Index start = (w + 1) * span.length - span.before;
+    Wave wave(-radian_per_lag, start);
     for (Index i = 0; i < span.length; ++i) {
-      const double place = (static_cast<double>(i) + 0.5) / static_cast<double>(span.length);
-      const double weight =
-          (1 - std::cos(2 * std::numbers::pi * place)) * 2 / static_cast<double>(span.length);
-      const Complex turn = std::polar(weight, -radian_per_lag * static_cast<double>(start + i));
+      const Complex turn = weight[i] * wave.next();
       line.first[w] += turn * lags[start + i].real();
       line.second[w] += turn * lags[start + i].imag();
     }
@@ -184,9 +204,10 @@ void subtract_line(Lags& lags, const GateSpan& span, double radian_per_lag) {
   const Line line = line_at(lags, span, exact);
   const Complex first = (line.first[0] + line.first[1]) / 2.0;
   const Complex second = (line.second[0] + line.second[1]) / 2.0;
+  Wave wave(exact, -span.before);
   for (Index lag = -span.before; lag < 3 * span.length - span.before; ++lag) {
-    const Complex wave = std::polar(1.0, exact * static_cast<double>(lag));
-    lags[lag] -= Complex((first * wave).real(), (second * wave).real());
+    const Complex turn_here = wave.next();
+    lags[lag] -= Complex((first * turn_here).real(), (second * turn_here).real());
   }
 }
 
@@ -252,6 +273,7 @@ double clock_difference_ppm(const PairSpectra& pair, double bin_hz, const Band& 
     const Index n = std::min(first, pair.first.size() - first - 1);
     const Complex turn =
         (pair.first.segment(first + 1, n) * pair.first.segment(first, n).conjugate()).sum();
+    if (std::abs(turn) < 0.9 * pair.first.segment(first, n).abs2().sum()) break;  // no sweep here
     delays.push_back(-std::arg(turn) / (2 * std::numbers::pi * bin_hz));
   }
   const auto n = static_cast<double>(delays.size());

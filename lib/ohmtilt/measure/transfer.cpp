@@ -35,13 +35,6 @@ Blocks blocks_for(const Recording& recording) {
   return {length, 2 * frames / length - 1};
 }
 
-Array hann(Index n) {
-  const double step = 2 * std::numbers::pi / static_cast<double>(n);
-  Array window(n);
-  for (Index i = 0; i < n; ++i) window[i] = 0.5 - 0.5 * std::cos(step * static_cast<double>(i));
-  return window;
-}
-
 /// Mean over the blocks of both powers and the cross spectrum, up to high_hz and a little.
 PairPower mean_powers(const Recording& recording, const Blocks& blocks, double high_hz) {
   const double bin_hz = recording.rate_hz / static_cast<double>(blocks.length);
