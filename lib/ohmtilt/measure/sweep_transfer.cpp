@@ -90,6 +90,15 @@ Correlation correlation(const Recording& recording, const Recording& stimulus, c
   return sum;
 }
 
+/// Up to where the sweep goes: its power falls as 1/f, and beyond its end to next to nothing.
+double highest_hz(const Correlation& sum, double rate_hz) {
+  const Index n = sum.stimulus_power.size();
+  const Array flat = sum.stimulus_power * Array::LinSpaced(n, 0, static_cast<double>(n - 1));
+  Index top = n - 1;
+  while (top > 0 && flat[top] < 0.05 * flat.maxCoeff()) --top;
+  return static_cast<double>(top) * rate_hz / static_cast<double>(sum.spectrum.size());
+}
+
 /// Time from f to 2 f: the energy of one octave, in the middle of the band, over the power.
 double octave_seconds(const Correlation& sum, const Band& band, double rate_hz, double peak) {
   const double bin_hz = rate_hz / static_cast<double>(sum.spectrum.size());
@@ -273,7 +282,6 @@ double clock_difference_ppm(const PairSpectra& pair, double bin_hz, const Band& 
     const Index n = std::min(first, pair.first.size() - first - 1);
     const Complex turn =
         (pair.first.segment(first + 1, n) * pair.first.segment(first, n).conjugate()).sum();
-    if (std::abs(turn) < 0.9 * pair.first.segment(first, n).abs2().sum()) break;  // no sweep here
     delays.push_back(-std::arg(turn) / (2 * std::numbers::pi * bin_hz));
   }
   const auto n = static_cast<double>(delays.size());
@@ -412,7 +420,8 @@ SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& sti
   Lags lags(sum);
   auto mains_hz = subtract_hum(lags, span, rate_hz);
   Gates gates(std::move(lags), span, bins);
-  const double clock_ppm = clock_difference_ppm(gates.spectra(0), bin_hz, options.band, octave);
+  const Band swept{options.band.low_hz, std::min(options.band.high_hz, highest_hz(sum, rate_hz))};
+  const double clock_ppm = clock_difference_ppm(gates.spectra(0), bin_hz, swept, octave);
   return {ratio_of(gates, bin_hz, std::move(mains_hz), options), found.delay_seconds, octave,
           clock_ppm};
 }
