@@ -1,5 +1,4 @@
 #include <sndfile.h>
-#include <unistd.h>
 
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/output_file.h>
@@ -8,6 +7,7 @@
 #include <array>
 #include <cmath>
 #include <cstdint>
+#include <cstdio>
 #include <fstream>
 
 namespace ohmtilt {
@@ -70,6 +70,41 @@ void check_format(const std::filesystem::path& file, const SF_INFO& info) {
     throw InputError(Place{file.string()}, "it holds no samples", "record again");
 }
 
+/// A file in memory, as libsndfile writes it: it goes back to the header at the end.
+struct Memory {
+  std::string bytes;
+  sf_count_t at = 0;
+};
+
+sf_count_t memory_length(void* user) {
+  return static_cast<sf_count_t>(static_cast<Memory*>(user)->bytes.size());
+}
+
+sf_count_t memory_seek(sf_count_t offset, int whence, void* user) {
+  auto& memory = *static_cast<Memory*>(user);
+  const sf_count_t base = whence == SEEK_SET   ? 0
+                          : whence == SEEK_CUR ? memory.at
+                                               : memory_length(user);
+  return memory.at = base + offset;
+}
+
+sf_count_t memory_write(const void* data, sf_count_t count, void* user) {
+  auto& memory = *static_cast<Memory*>(user);
+  const auto at = static_cast<std::size_t>(memory.at);
+  const auto size = static_cast<std::size_t>(count);
+  if (memory.bytes.size() < at + size) memory.bytes.resize(at + size);
+  memory.bytes.replace(at, size, static_cast<const char*>(data), size);
+  memory.at += count;
+  return count;
+}
+
+sf_count_t memory_read(void*, sf_count_t, void*) { return 0; }
+sf_count_t memory_tell(void* user) { return static_cast<Memory*>(user)->at; }
+
+SF_VIRTUAL_IO memory_io() {
+  return {memory_length, memory_seek, memory_read, memory_write, memory_tell};
+}
+
 }  // namespace
 
 struct WavReader::Handle {
@@ -116,27 +151,29 @@ long long WavReader::read(std::vector<float>& block, long long frames) {
   return came;
 }
 
-void write_wav(const std::filesystem::path& file, const WavContent& content, bool replace) {
-  OutputFile output(file, replace);
+std::string wav_bytes(const WavContent& content) {
+  Memory memory;
+  SF_VIRTUAL_IO io = memory_io();
   SF_INFO info{};
   info.samplerate = content.rate_hz;
   info.channels = content.channels;
   info.format = SF_FORMAT_WAV | (content.floating ? SF_FORMAT_FLOAT : SF_FORMAT_PCM_24);
-  const int descriptor = ::dup(output.descriptor());
-  SNDFILE* const sound = sf_open_fd(descriptor, SFM_WRITE, &info, SF_TRUE);
-  if (!sound) {
-    ::close(descriptor);
-    throw OutputError(printable(file.string()) + ": cannot be written as a WAV file");
-  }
+  SNDFILE* const sound = sf_open_virtual(&io, SFM_WRITE, &info, &memory);
+  if (!sound)
+    throw InputError("a WAV of " + std::to_string(content.channels) + " channels at " +
+                         std::to_string(content.rate_hz) + " Hz cannot be made",
+                     "give one or two channels and a common sample rate");
   // The peak chunk of float files carries the time of day.
   sf_command(sound, SFC_SET_ADD_PEAK_CHUNK, nullptr, SF_FALSE);
   sf_command(sound, SFC_SET_CLIPPING, nullptr, SF_TRUE);
   const auto frames = static_cast<sf_count_t>(content.samples.size()) / content.channels;
-  const bool written = sf_writef_float(sound, content.samples.data(), frames) == frames;
-  const bool closed = sf_close(sound) == 0;
-  if (!written || !closed)
-    throw OutputError(printable(file.string()) + ": could not be written whole");
-  output.commit();
+  sf_writef_float(sound, content.samples.data(), frames);
+  sf_close(sound);
+  return std::move(memory.bytes);
+}
+
+void write_wav(const std::filesystem::path& file, const WavContent& content, bool replace) {
+  write_file(file, wav_bytes(content), replace);
 }
 
 }  // namespace ohmtilt

@@ -1,6 +1,7 @@
 #pragma once
 #include <filesystem>
 #include <memory>
+#include <string>
 #include <vector>
 
 namespace ohmtilt {
@@ -46,7 +47,11 @@ struct WavContent {
   bool floating = false;  ///< 32-bit float; else 24-bit integers
 };
 
-/// Writes a WAV file that appears whole or not at all; the same content gives the same bytes.
+/// The bytes of a WAV file; the same content gives the same bytes. Throws InputError for a shape
+/// that WAV does not know.
+std::string wav_bytes(const WavContent& content);
+
+/// Writes a WAV file that appears whole or not at all.
 /// Throws OutputError as OutputFile does.
 void write_wav(const std::filesystem::path& file, const WavContent& content, bool replace);
 
