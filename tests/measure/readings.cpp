@@ -32,7 +32,7 @@ MeterReadings readings(double reference_ohm) {
 
 TEST(Readings, CurrentGivesTheModulusDirectly) {
   MeterReadings r = readings(22);
-  r.volt_both = r.volt_reference = {};
+  r.volt_both = r.volt_reference = Array();
   const auto read = impedance_of_readings(r, 0);
   EXPECT_EQ(read.method, ReadingMethod::current);
   EXPECT_FALSE(read.curve.has_phase());
@@ -41,7 +41,7 @@ TEST(Readings, CurrentGivesTheModulusDirectly) {
 
 TEST(Readings, TheReferenceVoltageDoesToo) {
   MeterReadings r = readings(22);
-  r.ampere = {};
+  r.ampere = Array();
   ReadingAccuracy accuracy;
   accuracy.meter_percent = 1;
   accuracy.reference_tolerance_percent = 1;
@@ -60,8 +60,8 @@ TEST(Readings, TheReferenceVoltageDoesToo) {
 TEST(Readings, TheRatioNeedsItsMinimumPhase) {
   for (const bool at_load : {true, false}) {
     MeterReadings r = readings(22);
-    r.ampere = {};
-    (at_load ? r.volt_reference : r.volt_load) = {};
+    r.ampere = Array();
+    (at_load ? r.volt_reference : r.volt_load) = Array();
     const auto read = impedance_of_readings(r, 22);
     EXPECT_EQ(read.method,
               at_load ? ReadingMethod::ratio_of_load : ReadingMethod::ratio_of_reference);
@@ -69,28 +69,30 @@ TEST(Readings, TheRatioNeedsItsMinimumPhase) {
     const Array error = (read.curve.impedance_ohm() - z).abs() / z.abs();
     EXPECT_LT(error.maxCoeff(), 0.02);
     EXPECT_THAT(read.warnings, testing::Contains(testing::HasSubstr("minimum phase")));
-    const Array naive = (22 * r.volt_load / (r.volt_both - r.volt_load) / z.abs() - 1).abs();
-    if (at_load) EXPECT_GT(naive.maxCoeff(), 0.1);
+    // Taken for magnitudes that add up, the same readings are off by far.
+    const Array share =
+        (at_load ? r.volt_load : Array(r.volt_both - r.volt_reference)) / r.volt_both;
+    const Array naive = (22 * share / (1 - share) / z.abs() - 1).abs();
+    EXPECT_GT(naive.maxCoeff(), 0.1);
   }
 }
 
 TEST(Readings, RefusesTheImpossible) {
   MeterReadings r = readings(22);
-  r.ampere = r.volt_reference = {};
+  r.ampere = r.volt_reference = Array();
   std::swap(r.volt_both, r.volt_load);
   EXPECT_THROW(impedance_of_readings(r, 22), InputError);
-  EXPECT_THROW(impedance_of_readings(readings(22), -1), InputError) << "ampere needs no reference";
 }
 
 TEST(Readings, RefusesMissingOrBadNumbers) {
   MeterReadings r = readings(22);
-  r.ampere = r.volt_reference = r.volt_both = {};
+  r.ampere = r.volt_reference = r.volt_both = Array();
   EXPECT_THROW(impedance_of_readings(r, 22), InputError);
   r = readings(22);
   r.volt_load[3] = 0;
   EXPECT_THROW(impedance_of_readings(r, 22), InputError);
   r = readings(22);
-  r.ampere = {};
+  r.ampere = Array();
   EXPECT_THROW(impedance_of_readings(r, 0), InputError);
 }
 
