@@ -189,17 +189,27 @@ Line line_at(Lags& lags, const GateSpan& span, double radian_per_lag) {
   return line;
 }
 
-double power(const Line& line) {
-  return std::norm(line.first[0]) + std::norm(line.second[0]) + std::norm(line.first[1]) +
-         std::norm(line.second[1]);
+/// Power of both channels over frequency, in the two windows after the gate together.
+Array later_power(Lags& lags, const GateSpan& span) {
+  const Array weight = hann(span.length);
+  Fourier fourier(span.length);
+  Array power = Array::Zero(span.length / 2 + 1);
+  for (Index w = 1; w <= 2; ++w) {
+    ComplexArray window(span.length);
+    for (Index i = 0; i < span.length; ++i)
+      window[i] = weight[i] * lags[i - span.before + w * span.length];
+    const PairSpectra pair = pair_spectra(fourier.forward(window));
+    power += pair.first.abs2() + pair.second.abs2();
+  }
+  return power;
 }
 
-/// A line stands out where it holds twenty times the power found 5 to 9 Hz beside it.
-bool stands_out(Lags& lags, const GateSpan& span, double hz, double radian_per_hz) {
-  double beside = 0;
-  for (const double away_hz : {-9.0, -7.0, -5.0, 5.0, 7.0, 9.0})
-    beside += power(line_at(lags, span, (hz + away_hz) * radian_per_hz)) / 6;
-  return power(line_at(lags, span, hz * radian_per_hz)) > 20 * beside;
+/// A line stands out where it holds twenty times the power found four to seven bins beside it.
+bool stands_out(const Array& power, double bin) {
+  const auto k = static_cast<Index>(std::llround(bin));
+  if (k < 8 || k + 8 > power.size()) return false;
+  const double beside = (power.segment(k - 7, 4).mean() + power.segment(k + 4, 4).mean()) / 2;
+  return power.segment(k - 1, 3).maxCoeff() > 20 * beside;
 }
 
 /// Mains hum is a plain sinusoid over the lags: its frequency follows from the phase between the
@@ -223,11 +233,12 @@ void subtract_line(Lags& lags, const GateSpan& span, double radian_per_lag) {
 /// Takes out the multiples of 50 and 60 Hz up to 1 kHz that stand out, and names them.
 std::vector<double> subtract_hum(Lags& lags, const GateSpan& span, double rate_hz) {
   const double radian_per_hz = 2 * std::numbers::pi / rate_hz;
+  const Array power = later_power(lags, span);
   std::vector<double> found;
   for (const double base_hz : {50.0, 60.0})
     for (double hz = base_hz; hz <= 1000; hz += base_hz) {
       if (std::count(found.begin(), found.end(), hz) > 0 ||
-          !stands_out(lags, span, hz, radian_per_hz))
+          !stands_out(power, hz * static_cast<double>(span.length) / rate_hz))
         continue;
       subtract_line(lags, span, hz * radian_per_hz);
       found.push_back(hz);
