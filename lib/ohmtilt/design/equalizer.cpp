@@ -13,14 +13,16 @@ namespace {
 constexpr double highest_share_of_rate = 0.45;
 constexpr Eigen::Index most_fit_points = 480;
 constexpr Eigen::Index gain_points = 1024;
+constexpr double least_change = 0.99;  // of the cost, for a filter to move
 constexpr int quick_steps = 8;
 constexpr int thorough_steps = 60;
+constexpr double rounding_db = 1e-9;
 constexpr std::size_t starts = 3;
 
 void check(const EqualizerOptions& options) {
-  if (options.filters < 0 || options.filters > 32)
+  if (options.filters < 0 || options.filters > 20)
     throw InputError(std::to_string(options.filters) + " filters are out of range",
-                     "ask for 0 to 32");
+                     "ask for 0 to 20");
   if (!(options.sample_rate_hz >= 8000 && options.sample_rate_hz <= 768000))
     throw InputError(
         "a sample rate of " + number_text(options.sample_rate_hz) + " Hz is out of range",
@@ -66,6 +68,26 @@ std::vector<Filter> with_one_more(const FilterFit& fit, const std::vector<Filter
   return best.size() > filters.size() ? fit.refined(best, thorough_steps) : filters;
 }
 
+/// Each filter in turn is taken out and put where it helps most now that the others are there.
+std::vector<Filter> with_better_places(const FilterFit& fit, std::vector<Filter> filters) {
+  for (std::size_t i = 0; i < filters.size(); ++i) {
+    std::vector<Filter> others = filters;
+    others.erase(others.begin() + static_cast<std::ptrdiff_t>(i));
+    const auto moved = with_one_more(fit, others);
+    if (fit.cost(moved) < fit.cost(filters) * least_change) filters = moved;
+  }
+  return filters;
+}
+
+/// A shelf that raises one end is, but for the level, the opposite shelf that lowers the other:
+/// that one needs no reduction of level.
+Filter lowering(const Filter& filter) {
+  if (filter.kind == FilterKind::peaking || filter.gain_db <= 0) return filter;
+  const auto opposite =
+      filter.kind == FilterKind::low_shelf ? FilterKind::high_shelf : FilterKind::low_shelf;
+  return {opposite, filter.hz, -filter.gain_db, filter.q};
+}
+
 bool worth_it(double before, double after, const EqualizerOptions& options) {
   const double kept = 1 - options.least_improvement;
   return after < before * kept * kept;
@@ -82,6 +104,9 @@ std::vector<Filter> fitted(const FilterFit& fit, const EqualizerOptions& options
     filters = more;
     cost = more_cost;
   }
+  if (cost > options.enough_rms_db * options.enough_rms_db)
+    filters = with_better_places(fit, filters);
+  for (auto& filter : filters) filter = lowering(filter);
   std::stable_sort(filters.begin(), filters.end(),
                    [](const Filter& a, const Filter& b) { return a.hz < b.hz; });
   return filters;
@@ -99,7 +124,8 @@ void describe(Equalizer& result, double sample_rate_hz) {
   result.residual_db = sum - mean_over_ln_f(hz, sum);
   result.residual_span_db = result.residual_db.maxCoeff() - result.residual_db.minCoeff();
   result.residual_rms_db = std::sqrt(mean_over_ln_f(hz, result.residual_db.square()));
-  result.preamp_db = -std::max(0.0, highest_gain(result.filters, sample_rate_hz).db);
+  const double highest_db = highest_gain(result.filters, sample_rate_hz).db;
+  result.preamp_db = highest_db > rounding_db ? -highest_db : 0;
 }
 
 }  // namespace

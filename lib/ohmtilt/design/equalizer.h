@@ -8,7 +8,7 @@
 namespace ohmtilt {
 
 struct EqualizerOptions {
-  int filters = 5;                ///< at most; 0 to 32
+  int filters = 5;                ///< at most; 0 to 20
   double sample_rate_hz = 48000;  ///< of the player; 8000 to 768000
   bool cut_only = false;          ///< no filter raises anything
   double largest_gain_db = 12;    ///< of one filter, up or down
@@ -20,7 +20,7 @@ struct EqualizerOptions {
 
 /// Filters that undo a deviation. Arrays have one value a frequency.
 struct Equalizer {
-  std::vector<Filter> filters;  ///< by rising frequency
+  std::vector<Filter> filters;  ///< by rising frequency; shelves lower, they never raise
   double preamp_db = 0;  ///< <= 0: with it, no steady tone leaves the filters above full scale
   Array frequency_hz;    ///< what was given, up to half the sample rate
   Array deviation_db;    ///< there

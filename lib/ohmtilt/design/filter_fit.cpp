@@ -7,6 +7,7 @@ namespace ohmtilt {
 namespace {
 
 constexpr double highest_shelf_q = 0.7071067811865475;
+constexpr double lowest_shelf_q = 0.3;
 constexpr double trial_db = 3;  // shapes hardly depend on the gain
 constexpr double apart_octaves = 0.5;
 constexpr double least_gain = 1e-6;        // a step that lowers the cost by less is the last
@@ -40,6 +41,14 @@ std::vector<Filter> unpacked(std::vector<Filter> filters, const Eigen::VectorXd&
   return filters;
 }
 
+/// A shelf keeps an octave away from the ends (a quarter of a narrow band): else only its foot
+/// would be used, and its full gain beyond the data would cost level for nothing.
+Band where_for(FilterKind kind, const FilterLimits& limits) {
+  if (kind == FilterKind::peaking) return {limits.low_hz, limits.high_hz};
+  const double margin = std::min(2.0, std::pow(limits.high_hz / limits.low_hz, 0.25));
+  return {limits.low_hz * margin, limits.high_hz / margin};
+}
+
 struct Box {
   Eigen::VectorXd low, high;
   Eigen::VectorXd clamped(const Eigen::VectorXd& x) const { return x.cwiseMax(low).cwiseMin(high); }
@@ -50,11 +59,11 @@ Box box_of(const std::vector<Filter>& filters, const FilterLimits& limits) {
   std::vector<Filter> high = filters;
   for (std::size_t i = 0; i < filters.size(); ++i) {
     const bool peaking = filters[i].kind == FilterKind::peaking;
-    low[i] = {filters[i].kind, limits.low_hz, limits.low_db, std::min(limits.low_q, 0.3)};
-    high[i] = {filters[i].kind, limits.high_hz, limits.high_db, highest_shelf_q};
-    if (!peaking) continue;
-    low[i].q = limits.low_q;
-    high[i].q = limits.high_q;
+    const Band where = where_for(filters[i].kind, limits);
+    low[i] = {filters[i].kind, where.low_hz, limits.low_db,
+              peaking ? limits.low_q : lowest_shelf_q};
+    high[i] = {filters[i].kind, where.high_hz, limits.high_db,
+               peaking ? limits.high_q : highest_shelf_q};
   }
   return {packed(low), packed(high)};
 }
@@ -105,20 +114,29 @@ FilterFit::FilterFit(const Array& hz, const Array& curve_db, double sample_rate_
 }
 
 void FilterFit::add_shapes(FilterKind kind, double octave_step, const std::vector<double>& qs) {
-  const double octaves = std::log2(limits_.high_hz / limits_.low_hz);
+  const Band where = where_for(kind, limits_);
+  const double octaves = std::log2(where.high_hz / where.low_hz);
   const int count = 1 + static_cast<int>(std::ceil(octaves / octave_step));
   for (int i = 0; i < count; ++i) {
-    const double hz = limits_.low_hz * std::exp2(octaves * i / std::max(1, count - 1));
+    const double hz =
+        std::min(where.high_hz, where.low_hz * std::exp2(octaves * i / std::max(1, count - 1)));
     for (const double q : qs) {
-      const bool allowed =
-          kind != FilterKind::peaking || (q >= limits_.low_q && q <= limits_.high_q);
-      if (!allowed) continue;
-      const Filter filter{kind, std::min(hz, limits_.high_hz), trial_db, q};
+      if (!worth_trying(kind, hz, q)) continue;
+      const Filter filter{kind, hz, trial_db, q};
       const Array unit_db = less_mean(response_db(filter, grid_) / trial_db);
       const double mean_square = (weights_ * unit_db.square()).sum();
       if (mean_square > 0) shapes_.push_back({filter, unit_db, mean_square});
     }
   }
+}
+
+bool FilterFit::worth_trying(FilterKind kind, double hz, double q) const {
+  if (kind == FilterKind::peaking) return q >= limits_.low_q && q <= limits_.high_q;
+  // A shelf that raises one end is, but for the level, the opposite shelf that lowers the other:
+  // the nearer end is chosen, unless one of the two is not allowed.
+  const bool one_way = limits_.low_db >= 0 || limits_.high_db <= 0;
+  const bool lower_half = hz * hz <= limits_.low_hz * limits_.high_hz;
+  return one_way || lower_half == (kind == FilterKind::low_shelf);
 }
 
 Array FilterFit::less_mean(const Array& values) const { return values - (weights_ * values).sum(); }

@@ -1,13 +1,14 @@
 #pragma once
 #include <vector>
 
+#include <ohmtilt/base/frequency_grid.h>
 #include <ohmtilt/design/biquad.h>
 
 namespace ohmtilt {
 
 /// What the filters of a fit may be.
 struct FilterLimits {
-  double low_hz, high_hz;  ///< frequencies
+  double low_hz, high_hz;  ///< frequencies; shelves keep an octave within
   double low_db, high_db;  ///< gains
   double low_q, high_q;  ///< of peaking filters; shelves reach at most 1/sqrt(2), to stay monotone
 };
@@ -41,6 +42,7 @@ class FilterFit {
   struct Position;
   struct NormalEquations;
   void add_shapes(FilterKind kind, double octave_step, const std::vector<double>& qs);
+  bool worth_trying(FilterKind kind, double hz, double q) const;
   Array less_mean(const Array& values) const;
   NormalEquations normal_equations(const std::vector<Filter>& filters) const;
   bool descend(Position& position) const;
