@@ -26,8 +26,8 @@ void equalize_demo(benchmark::State& state) {
         ohmtilt::equalize(compared.grid.grid_hz, compared.cases[0].deviation.deviation_db, options);
   state.SetLabel(name);
   state.counters["filters"] = static_cast<double>(result.filters.size());
-  state.counters["rms_db"] = result.residual_rms_db;
-  state.counters["span_db"] = result.residual_span_db;
+  state.counters["rms_db"] = result.residual.rms_db;
+  state.counters["span_db"] = result.residual.span_db;
   state.counters["preamp_db"] = result.preamp_db;
 }
 
@@ -41,7 +41,7 @@ void equalize_rippled(benchmark::State& state) {
   ohmtilt::Equalizer result;
   for (auto _ : state) result = ohmtilt::equalize(hz, db, options);
   state.counters["filters"] = static_cast<double>(result.filters.size());
-  state.counters["rms_db"] = result.residual_rms_db;
+  state.counters["rms_db"] = result.residual.rms_db;
 }
 
 BENCHMARK(equalize_rippled)->Arg(5)->Arg(10)->Arg(20)->Unit(benchmark::kMillisecond);

@@ -33,13 +33,13 @@ void check(const EqualizerOptions& options) {
                      "give a positive gain and a rising range of Q");
 }
 
-FilterLimits limits_for(const Band& band, const EqualizerOptions& options) {
-  return {band.low_hz,
-          std::min(band.high_hz, highest_share_of_rate * options.sample_rate_hz),
-          -options.largest_gain_db,
-          options.cut_only ? 0 : options.largest_gain_db,
-          options.lowest_q,
-          options.highest_q};
+/// Filters much larger than the deviation would only fight each other and cost level.
+FilterLimits limits_for(const Band& band, double span_db, const EqualizerOptions& options) {
+  const double largest_db =
+      std::min(options.largest_gain_db, options.largest_share_of_span * span_db);
+  return {band.low_hz,      std::min(band.high_hz, highest_share_of_rate * options.sample_rate_hz),
+          -largest_db,      options.cut_only ? 0 : largest_db,
+          options.lowest_q, options.highest_q};
 }
 
 /// How many of the rising frequencies the player can carry.
@@ -80,12 +80,20 @@ std::vector<Filter> with_better_places(const FilterFit& fit, std::vector<Filter>
 }
 
 /// A shelf that raises one end is, but for the level, the opposite shelf that lowers the other:
-/// that one needs no reduction of level.
-Filter lowering(const Filter& filter) {
-  if (filter.kind == FilterKind::peaking || filter.gain_db <= 0) return filter;
-  const auto opposite =
-      filter.kind == FilterKind::low_shelf ? FilterKind::high_shelf : FilterKind::low_shelf;
-  return {opposite, filter.hz, -filter.gain_db, filter.q};
+/// that one needs no reduction of level, and stands in as long as all filters together still raise
+/// something by as much.
+std::vector<Filter> with_lowering_shelves(std::vector<Filter> filters, double sample_rate_hz) {
+  double highest_db = highest_gain(filters, sample_rate_hz).db;
+  for (auto& filter : filters) {
+    const double gain_db = filter.gain_db;
+    if (filter.kind == FilterKind::peaking || gain_db <= 0 || highest_db < gain_db - rounding_db)
+      continue;
+    filter.kind =
+        filter.kind == FilterKind::low_shelf ? FilterKind::high_shelf : FilterKind::low_shelf;
+    filter.gain_db = -gain_db;
+    highest_db -= gain_db;
+  }
+  return filters;
 }
 
 bool worth_it(double before, double after, const EqualizerOptions& options) {
@@ -106,7 +114,7 @@ std::vector<Filter> fitted(const FilterFit& fit, const EqualizerOptions& options
   }
   if (cost > options.enough_rms_db * options.enough_rms_db)
     filters = with_better_places(fit, filters);
-  for (auto& filter : filters) filter = lowering(filter);
+  filters = with_lowering_shelves(filters, options.sample_rate_hz);
   std::stable_sort(filters.begin(), filters.end(),
                    [](const Filter& a, const Filter& b) { return a.hz < b.hz; });
   return filters;
@@ -117,18 +125,24 @@ Array fit_grid(const Array& hz) {
   return hz.size() <= most_fit_points ? hz : log_grid({hz[0], hz[hz.size() - 1]}, most_fit_points);
 }
 
+Array less_mean(const Array& hz, const Array& db) { return db - mean_over_ln_f(hz, db); }
+
 void describe(Equalizer& result, double sample_rate_hz) {
   const Array& hz = result.frequency_hz;
   result.correction_db = sum_db(result.filters, SampledGrid(hz, sample_rate_hz));
-  const Array sum = result.deviation_db + result.correction_db;
-  result.residual_db = sum - mean_over_ln_f(hz, sum);
-  result.residual_span_db = result.residual_db.maxCoeff() - result.residual_db.minCoeff();
-  result.residual_rms_db = std::sqrt(mean_over_ln_f(hz, result.residual_db.square()));
+  result.residual = residual_of(hz, result.deviation_db + result.correction_db);
   const double highest_db = highest_gain(result.filters, sample_rate_hz).db;
   result.preamp_db = highest_db > rounding_db ? -highest_db : 0;
+  result.level_change_db = mean_over_ln_f(hz, result.correction_db) + result.preamp_db;
 }
 
 }  // namespace
+
+Residual residual_of(const Array& hz, const Array& db) {
+  const Array level = less_mean(hz, db);
+  return {level, level.maxCoeff() - level.minCoeff(),
+          std::sqrt(mean_over_ln_f(hz, level.square()))};
+}
 
 Array sum_db(const std::vector<Filter>& filters, const SampledGrid& grid) {
   Array sum = Array::Zero(grid.sine_squared.size());
@@ -160,7 +174,7 @@ Equalizer equalize(const Array& hz, const Array& deviation_db, const EqualizerOp
   const Eigen::Index count = carried(hz, options.sample_rate_hz);
   Equalizer result;
   result.frequency_hz = hz.head(count);
-  result.deviation_db = deviation_db.head(count);
+  result.deviation_db = less_mean(result.frequency_hz, deviation_db.head(count));
   if (count < hz.size())
     result.warnings.push_back("the player carries nothing above " +
                               number_text(options.sample_rate_hz / 2) +
@@ -168,7 +182,8 @@ Equalizer equalize(const Array& hz, const Array& deviation_db, const EqualizerOp
   const Array grid_hz = fit_grid(result.frequency_hz);
   const Array grid_db = LogInterpolator(result.frequency_hz, result.deviation_db).at(grid_hz);
   const FilterFit fit(grid_hz, grid_db, options.sample_rate_hz,
-                      limits_for({grid_hz[0], grid_hz[grid_hz.size() - 1]}, options));
+                      limits_for({grid_hz[0], grid_hz[grid_hz.size() - 1]},
+                                 grid_db.maxCoeff() - grid_db.minCoeff(), options));
   result.filters = fitted(fit, options);
   describe(result, options.sample_rate_hz);
   return result;

@@ -8,25 +8,34 @@
 namespace ohmtilt {
 
 struct EqualizerOptions {
-  int filters = 5;                ///< at most; 0 to 20
-  double sample_rate_hz = 48000;  ///< of the player; 8000 to 768000
-  bool cut_only = false;          ///< no filter raises anything
-  double largest_gain_db = 12;    ///< of one filter, up or down
-  double lowest_q = 0.2;          ///< of peaking filters; shelves have 0.3 to 1/sqrt(2)
+  int filters = 5;                     ///< at most; 0 to 20
+  double sample_rate_hz = 48000;       ///< of the player; 8000 to 768000
+  bool cut_only = false;               ///< no filter raises anything
+  double largest_gain_db = 12;         ///< of one filter, up or down
+  double largest_share_of_span = 1.5;  ///< a filter's gain over the span of the deviation
+  double lowest_q = 0.2;               ///< of peaking filters; shelves have 0.3 to 1/sqrt(2)
   double highest_q = 10;
   double enough_rms_db = 0.01;      ///< no filter is added to a residual of less
   double least_improvement = 0.02;  ///< a filter must lower the rms residual by this fraction
 };
 
+/// What is left of a curve without its level.
+struct Residual {
+  Array db;  ///< less its mean over ln f
+  double span_db = 0;
+  double rms_db = 0;  ///< over ln f
+};
+Residual residual_of(const Array& hz, const Array& db);
+
 /// Filters that undo a deviation. Arrays have one value a frequency.
 struct Equalizer {
-  std::vector<Filter> filters;  ///< by rising frequency; shelves lower, they never raise
+  std::vector<Filter> filters;  ///< by rising frequency
   double preamp_db = 0;  ///< <= 0: with it, no steady tone leaves the filters above full scale
-  Array frequency_hz;    ///< what was given, up to half the sample rate
-  Array deviation_db;    ///< there
-  Array correction_db;   ///< of all filters, without preamp_db
-  Array residual_db;     ///< deviation plus correction, less its mean over ln f
-  double residual_span_db = 0, residual_rms_db = 0;  ///< rms over ln f
+  double level_change_db = 0;  ///< mean over ln f of the correction, preamp_db included
+  Array frequency_hz;          ///< what was given, up to half the sample rate
+  Array deviation_db;          ///< there
+  Array correction_db;         ///< of all filters, without preamp_db
+  Residual residual;           ///< deviation plus correction
   std::vector<std::string> warnings;
 };
 
