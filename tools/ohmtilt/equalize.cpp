@@ -137,7 +137,7 @@ std::string conclusion(const Result& result) {
   const Equalizer& equalizer = result.equalizer;
   const Array& db = equalizer.deviation_db;
   const std::size_t count = equalizer.filters.size();
-  return fmt::format("{}: {} {} {} its span from {} to {}", result.change(), count,
+  return fmt::format("{}: {} {} {} the span from {} to {}", result.change(), count,
                      count == 1 ? "filter" : "filters", count == 1 ? "brings" : "bring",
                      db_text(db.maxCoeff() - db.minCoeff()), db_text(equalizer.residual.span_db));
 }
