@@ -68,6 +68,13 @@ Box box_of(const std::vector<Filter>& filters, const FilterLimits& limits) {
   return {packed(low), packed(high)};
 }
 
+/// Half an octave or more from every other filter of its kind.
+bool is_apart(const Filter& filter, const std::vector<Filter>& others) {
+  return std::none_of(others.begin(), others.end(), [&](const Filter& other) {
+    return other.kind == filter.kind && std::abs(std::log2(other.hz / filter.hz)) < apart_octaves;
+  });
+}
+
 }  // namespace
 
 /// Where a descent stands: the filters as numbers, the box they stay in, how far steps are damped.
@@ -210,13 +217,9 @@ std::vector<Filter> FilterFit::candidates(const std::vector<Filter>& filters,
   std::stable_sort(trials.begin(), trials.end(),
                    [](const auto& a, const auto& b) { return a.first > b.first; });
   std::vector<Filter> best;
-  for (const auto& [taken, filter] : trials) {
+  for (const auto& trial : trials) {
     if (best.size() == count) break;
-    if (std::none_of(best.begin(), best.end(), [&](const Filter& other) {
-          return other.kind == filter.kind &&
-                 std::abs(std::log2(other.hz / filter.hz)) < apart_octaves;
-        }))
-      best.push_back(filter);
+    if (is_apart(trial.second, best)) best.push_back(trial.second);
   }
   return best;
 }
