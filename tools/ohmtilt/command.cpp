@@ -148,6 +148,7 @@ void respond(Session& session, const OutputOptions& options, const std::string& 
     attempt(session, [&] { write_file(*options.csv, answer.csv.text(), options.force); });
   for (const auto& [place, text] : answer.documents)
     attempt(session, [&] { write_file(place, text, options.force); });
+  for (const auto& write : answer.files) attempt(session, [&] { write(options.force); });
   attempt(session, [&] { print(session, options, command, answer); });
   for (const auto& output : outputs) attempt(session, [&] { answer.draw(output); });
 }

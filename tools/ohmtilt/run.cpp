@@ -45,6 +45,7 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     describe(program);
     add_deviation(program, session);
     add_acquire(program, session);
+    add_equalize(program, session);
     return parse(program, session, args);
   } catch (const InputError& error) {
     err << "ohmtilt: " << error.what() << "\n";
