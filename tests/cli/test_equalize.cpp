@@ -121,6 +121,8 @@ TEST(EqualizeCommand, DesignsAFir) {
   EXPECT_LT(json["fir"]["residual_span_db"], 0.1);
   EXPECT_LE(json["fir"]["preamp_db"], 0);
   EXPECT_NEAR(json["fir"]["delay_ms"].get<double>(), 1023 / 48.0, 1e-9);
+  EXPECT_GT(std::filesystem::file_size(wav), 4 * 2047u);
+  EXPECT_EQ(run(with(on_demo, {"--fir", wav})).status, 3);  // it exists
 }
 
 TEST(EqualizeCommand, RefusesWhatCannotBe) {

@@ -7,6 +7,7 @@
 #include <ohmtilt/curve/read_curve.h>
 #include <ohmtilt/design/equalizer.h>
 #include <ohmtilt/design/fir.h>
+#include <ohmtilt/measure/wav.h>
 #include <plots/equalizer_figure.h>
 #include <tools/ohmtilt/command.h>
 #include <tools/ohmtilt/wording.h>
@@ -120,6 +121,13 @@ std::string filter_table(const Result& result) {
     text += "\n";
   }
   return text;
+}
+
+/// One channel of 32-bit floating samples.
+WavContent fir_recording(const Fir& fir) {
+  WavContent content{{}, static_cast<int>(fir.sample_rate_hz), 1, true};
+  for (const double tap : fir.taps) content.samples.push_back(static_cast<float>(tap));
+  return content;
 }
 
 // ---- the answer as text ------------------------------------------------------------------------
@@ -254,6 +262,10 @@ Answer answer(const Options& options) {
   answer.draw = [result](const plots::Output& output) {
     plots::draw(result_figure(*result), output);
   };
+  if (options.fir)
+    answer.files.emplace_back([result, file = *options.fir](bool replace) {
+      write_wav(file, fir_recording(result->fir->fir), replace);
+    });
   if (options.write) answer.documents.emplace_back(*options.write, filter_table(*result));
   return answer;
 }
