@@ -4,8 +4,10 @@
 #include <ohmtilt/analysis/tolerance.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/chain/chain.h>
 #include <ohmtilt/circuit/solver.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace ohmtilt {

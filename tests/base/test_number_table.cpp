@@ -176,6 +176,12 @@ TEST(NumberTable, RefusesTextWhereANumberBelongs) {
   EXPECT_THAT(refused("f,z\n20,1e999\n"), HasSubstr("\"1e999\""));
 }
 
+// Found by the fuzz target's replay: a line of numbers that was taken for a header.
+TEST(NumberTable, ReadsNumbersInSingleQuotes) {
+  EXPECT_THAT(table("'20',16\n40,17\n", two_columns()).columns[0], ElementsAre(20, 40));
+  EXPECT_THAT(refused("',5';16\n40;17\n"), HasSubstr("t.csv:1"));
+}
+
 TEST(NumberTable, RefusesTwoDecimalMarksAndGroupedThousands) {
   EXPECT_THAT(refused("f;z\n20;16.5\n1.000,5;17\n"),
               AllOf(HasSubstr("t.csv:3:1: \"1.000,5\""), HasSubstr("use one decimal mark")));

@@ -15,12 +15,15 @@ void CsvTable::add(std::string name, const Array& values) {
 
 std::string CsvTable::text() const {
   std::string text;
-  for (std::size_t i = 0; i < names_.size(); ++i) text += (i ? "," : "") + names_[i];
+  const auto cell = [&](std::size_t column, const std::string& value) {
+    if (column > 0) text += ',';
+    text += value;
+  };
+  for (std::size_t i = 0; i < names_.size(); ++i) cell(i, names_[i]);
   text += '\n';
   const Eigen::Index rows = columns_.empty() ? 0 : columns_[0].size();
   for (Eigen::Index row = 0; row < rows; ++row) {
-    for (std::size_t i = 0; i < columns_.size(); ++i)
-      text += (i ? "," : "") + number_text(columns_[i][row]);
+    for (std::size_t i = 0; i < columns_.size(); ++i) cell(i, number_text(columns_[i][row]));
     text += '\n';
   }
   return text;
@@ -166,6 +169,7 @@ void respond(Session& session, const OutputOptions& options, const std::string& 
     attempt(session, [&] { write_file(*options.csv, answer.csv.text(), options.force); });
   for (const auto& [place, text] : answer.documents)
     attempt(session, [&] { write_file(place, text, options.force); });
+  for (const auto& write : answer.files) attempt(session, [&] { write(options.force); });
   attempt(session, [&] { print(session, options, command, answer); });
   for (const auto& output : outputs) attempt(session, [&] { answer.draw(output); });
   for (const auto& output : drawings) attempt(session, [&] { answer.draw_schematic(output); });

@@ -38,6 +38,9 @@ struct Answer {
   std::function<void(const plots::Output&)> draw_schematic;  ///< for --draw
   /// Documents for other commands: where to, and the text.
   std::vector<std::pair<std::filesystem::path, std::string>> documents;
+  /// Files that are no text (a recording): each is written at once, over an old one only if
+  /// replace.
+  std::vector<std::function<void(bool replace)>> files;
   bool limit_exceeded = false;
 };
 
@@ -88,6 +91,8 @@ double parse_flag_number(const std::string& text, const std::string& flag);
 
 /// Each command's entry: adds itself to the program; one function a file.
 void add_deviation(CLI::App& program, Session& session);
+void add_acquire(CLI::App& program, Session& session);
+void add_equalize(CLI::App& program, Session& session);
 void add_solve(CLI::App& program, Session& session);
 
 }  // namespace ohmtilt::cli

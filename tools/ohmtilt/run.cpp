@@ -45,6 +45,8 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     program.name("ohmtilt");
     describe(program);
     add_deviation(program, session);
+    add_acquire(program, session);
+    add_equalize(program, session);
     add_solve(program, session);
     return parse(program, session, args);
   } catch (const InputError& error) {

@@ -194,7 +194,8 @@ void refuse_number_in_heading(const std::string& name, const TextLine& heading, 
     return number(cell, DecimalMark::point) || number(cell, DecimalMark::comma);
   };
   if (std::none_of(names.begin(), names.end(), is_number)) return;
-  const auto bad = *std::find_if_not(names.begin(), names.end(), is_number);
+  const auto other = std::find_if_not(names.begin(), names.end(), is_number);
+  const auto bad = other == names.end() ? names.front() : *other;
   throw InputError(Place{name, heading.line, bad.data() - line.data() + 1},
                    "\"" + printable(bad, 60) + "\" stands where a number belongs",
                    "write a number, or begin the line with '#'");

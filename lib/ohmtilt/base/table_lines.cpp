@@ -47,8 +47,8 @@ bool starts_like_number(std::string_view line, const NumberTableOptions& options
   const auto digit = [](char c) { return c >= '0' && c <= '9'; };
   if (digit(line.front())) return true;
   const auto cell = line.substr(0, line.find_first_of(",; \t"));
-  const auto bare =
-      cell.size() >= 2 && cell.front() == '"' ? cell.substr(1, cell.find('"', 1) - 1) : cell;
+  const bool quoted = cell.size() >= 2 && (cell.front() == '"' || cell.front() == '\'');
+  const auto bare = quoted ? cell.substr(1, cell.find(cell.front(), 1) - 1) : cell;
   if (number(bare, DecimalMark::point)) return true;
   if (line.size() > 1 && line.front() == ',' && digit(line[1])) return true;
   if (line.size() > 1 && line.front() == '"' && digit(line[1])) return true;

@@ -168,9 +168,9 @@ Elimination::Elimination(const Pattern& pattern, std::vector<Eigen::MatrixXcd> s
   Planner(pattern, std::move(samples)).run(*this);
 }
 
-void Elimination::factor(std::vector<Lane>& matrix,
-                         const std::vector<std::array<double, width>>& row_sum,
-                         std::array<double, width>& weak) const {
+OHMTILT_WIDE void Elimination::factor(std::vector<Lane>& matrix,
+                                      const std::vector<std::array<double, width>>& row_sum,
+                                      std::array<double, width>& weak) const {
   for (const Step& step : steps_) {
     Lane& pivot = matrix[step.pivot];
     for (int t = 0; t < width; ++t)
@@ -186,8 +186,8 @@ void Elimination::factor(std::vector<Lane>& matrix,
   }
 }
 
-void Elimination::solve(const std::vector<Lane>& factors, std::vector<Lane>& b,
-                        std::vector<Lane>& x) const {
+OHMTILT_WIDE void Elimination::solve(const std::vector<Lane>& factors, std::vector<Lane>& b,
+                                     std::vector<Lane>& x) const {
   for (const Step& step : steps_)
     for (const Entry& low : step.lower)
       subtract_product(b[low.index], factors[low.place], b[step.row]);
@@ -199,8 +199,8 @@ void Elimination::solve(const std::vector<Lane>& factors, std::vector<Lane>& b,
   }
 }
 
-void Elimination::solve_transposed(const std::vector<Lane>& factors, std::vector<Lane>& b,
-                                   std::vector<Lane>& x) const {
+OHMTILT_WIDE void Elimination::solve_transposed(const std::vector<Lane>& factors,
+                                                std::vector<Lane>& b, std::vector<Lane>& x) const {
   for (const Step& step : steps_) {
     multiply(b[step.column], factors[step.pivot]);
     for (const Entry& up : step.upper)

@@ -63,6 +63,33 @@ inline void subtract_product(Lane& __restrict b, Reals& __restrict sum, const La
   }
 }
 
+OHMTILT_WIDE void add_stamps(const std::vector<Stamp>& stamps, const std::vector<int>& place,
+                             const Lane* terms, std::vector<Lane>& matrix) {
+  std::fill(matrix.begin(), matrix.end(), Lane{});
+  for (std::size_t i = 0; i < stamps.size(); ++i)
+    add_scaled(matrix[place[i]], terms[stamps[i].term], stamps[i].sign);
+}
+
+OHMTILT_WIDE void add_row_sums(const Pattern& pattern, const std::vector<Lane>& matrix,
+                               std::vector<Reals>& sums) {
+  std::fill(sums.begin(), sums.end(), Reals{});
+  for (std::size_t i = 0; i < pattern.places.size(); ++i)
+    add_magnitude(sums[pattern.places[i].row], matrix[i]);
+}
+
+// b becomes b - A x (or A^T x), sums |b| + |A| |x|, row by row.
+OHMTILT_WIDE void subtract_rows(const Pattern& pattern, bool transposed,
+                                const std::vector<Lane>& matrix, const std::vector<Lane>& x,
+                                std::vector<Lane>& b, std::vector<Reals>& sums) {
+  std::fill(sums.begin(), sums.end(), Reals{});
+  for (std::size_t i = 0; i < b.size(); ++i) add_magnitude(sums[i], b[i]);
+  for (std::size_t p = 0; p < pattern.places.size(); ++p) {
+    const auto [first, second] = pattern.places[p];
+    const int row = transposed ? second : first, column = transposed ? first : second;
+    subtract_product(b[row], sums[row], matrix[p], x[column]);
+  }
+}
+
 // Counts where the residual is above what is accepted (or is not a number).
 inline void count_above(Reals& __restrict count, const Lane& __restrict residual,
                         const Reals& __restrict sum) {
@@ -183,15 +210,8 @@ class BlockSolver {
 
  private:
   void assemble(int block) {
-    std::fill(matrix_.begin(), matrix_.end(), Lane{});
-    const auto& stamps = state_.equations.stamps;
-    for (std::size_t i = 0; i < stamps.size(); ++i)
-      add_scaled(matrix_[state_.stamps.place[i]], state_.term(block, stamps[i].term),
-                 stamps[i].sign);
-    std::fill(row_sum_.begin(), row_sum_.end(), Reals{});
-    const auto& places = state_.stamps.pattern.places;
-    for (std::size_t i = 0; i < places.size(); ++i)
-      add_magnitude(row_sum_[places[i].row], matrix_[i]);
+    add_stamps(state_.equations.stamps, state_.stamps.place, &state_.term(block, 0), matrix_);
+    add_row_sums(state_.stamps.pattern, matrix_, row_sum_);
   }
 
   void fill_side(const RightHandSide& side) {
@@ -234,14 +254,7 @@ class BlockSolver {
   // |b - A x| against |A| |x| + |b|, row by row (1-norm of complex numbers); b becomes b - A x.
   bool is_exact(const RightHandSide& side) {
     fill_side(side);
-    std::fill(residual_sum_.begin(), residual_sum_.end(), Reals{});
-    for (std::size_t i = 0; i < size_; ++i) add_magnitude(residual_sum_[i], b_[i]);
-    const auto& places = state_.stamps.pattern.places;
-    for (std::size_t p = 0; p < places.size(); ++p) {
-      const int row = side.transposed ? places[p].column : places[p].row;
-      const int column = side.transposed ? places[p].row : places[p].column;
-      subtract_product(b_[row], residual_sum_[row], matrix_[p], x_[column]);
-    }
+    subtract_rows(state_.stamps.pattern, side.transposed, matrix_, x_, b_, residual_sum_);
     inexact_.fill(0);
     for (std::size_t i = 0; i < size_; ++i) count_above(inexact_, b_[i], residual_sum_[i]);
     return std::all_of(inexact_.begin(), inexact_.end(), [](double count) { return count == 0; });

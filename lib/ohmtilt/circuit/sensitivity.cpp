@@ -49,7 +49,7 @@ class PartTerms {
 class Adjoint {
  public:
   Adjoint(const NodalSystem& system, const Port& drive, const Port& to)
-      : system_(system), of_term_(static_cast<std::size_t>(system.equations().terms)) {
+      : of_term_(static_cast<std::size_t>(system.equations().terms)) {
     const Equations& equations = system.equations();
     for (const Stamp& stamp : equations.stamps)
       of_term_[static_cast<std::size_t>(stamp.term)].push_back(stamp);
@@ -82,7 +82,6 @@ class Adjoint {
     return sum;
   }
 
-  const NodalSystem& system_;
   std::vector<std::vector<Stamp>> of_term_;
   Solution response_, adjoint_;
   ComplexArray volt_;
