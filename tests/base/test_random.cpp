@@ -58,10 +58,11 @@ TEST(RandomNumbers, OfTheCutNormalDistributionHaveItsMoments) {
     ASSERT_LT(std::abs(cut_normal_number({7, draw, 0, 0})), 1);
 }
 
-// Frozen: the same on every machine.
+// Frozen: the same on every machine. Worked out in Python's whole numbers from the published mixing
+// function (whose first outputs from state 0 are e220a8397b1dcdaf and 6e789e6aa1b965f4 there).
 TEST(RandomNumbers, StayTheSame) {
-  EXPECT_EQ(uniform_number({1, 0, 0, 0}), uniform_number({1, 0, 0, 0}));
-  EXPECT_NE(uniform_number({1, 0, 0, 0}), uniform_number({2, 0, 0, 0}));
+  EXPECT_EQ(uniform_number({1, 0, 0, 0}), 0.8543399066900692);
+  EXPECT_EQ(uniform_number({1, 9999, 3, 2}), 0.5320993639437976);
 }
 
 }  // namespace
