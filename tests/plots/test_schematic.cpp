@@ -98,8 +98,8 @@ TEST(Schematic, WritesValuesAsEngineersDo) {
 TEST(Schematic, TakesHostileTitles) {
   const test::Scratch scratch;
   const auto never = scratch / "never", file = scratch / "a.svg";
-  const std::string hostile = "'; system 'touch " + never.string() + "'; #\n`touch " +
-                              never.string() + "` <b>{/Bold %d @\\";
+  const std::string hostile = "<b>'; system 'touch " + never.string() + "'; #\n`touch " +
+                              never.string() + "` {/Bold %d @\\";
   draw(schematic(long_chain(2, hostile)), test::to_file(file));
   EXPECT_FALSE(std::filesystem::exists(never));
   const std::string svg = test::contents(file);
