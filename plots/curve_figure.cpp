@@ -4,7 +4,7 @@
 namespace ohmtilt::plots {
 namespace {
 
-constexpr Series compared_series = 0, resonance_series = 2, finding_series = 1;
+constexpr Series compared_series = 1, resonance_series = 2, finding_series = 3;
 
 Panel on_frequency(const CurveFigure& figure, double height, const std::string& heading) {
   const Array& hz = figure.frequency_hz;
@@ -28,7 +28,7 @@ Points marks(const std::string& label, const std::vector<MarkedPlace>& places, S
   return points;
 }
 
-/// The curve in ink and what it is compared with above it, so that both are seen.
+/// The curve in ink, and dashed above it what it is compared with, so that both are seen.
 void add_lines(const CurveFigure& figure, const Array& measured, const Array& compared,
                Panel& panel) {
   if (measured.size() > 0) panel.lines.push_back({"curve", figure.frequency_hz, measured, ink});

@@ -98,8 +98,7 @@ std::string figures_text(const CurveInspection& seen) {
     rows.push_back({"resonance", ohm_text(resonance.ohm), "at " + hz_text(resonance.hz)});
   rows.push_back({"direct-current resistance, estimated", ohm_text(seen.dc_ohm)});
   rows.push_back({"largest rated impedance that conforms", ohm_text(seen.rated_ohm)});
-  rows.push_back(
-      {"noise of |Z|, one standard deviation", fmt::format("{:.2g} %", seen.noise_percent)});
+  rows.push_back({"noise of |Z|, one standard deviation", percent_text(seen.noise_percent)});
   return aligned(rows);
 }
 
@@ -126,19 +125,19 @@ std::string causality_text(const CurveInspection& seen) {
            "octave.\n";
   const Causality& found = *seen.causality;
   return fmt::format(
-      "\nCausality (Kramers-Kronig): {}. A causal fit with {} poles leaves {:.2g} % of |Z| rms, "
-      "{:.2g} %\nat most; the phase is within {:.2g} degrees rms of the minimum phase of |Z|; mu "
-      "of "
-      "the linear test {:.2f}.\n",
-      to_string(found.verdict), found.elements, found.rms_residual_percent,
-      found.largest_residual_percent, found.phase_difference_rms_deg, found.mu);
+      "\nCausality (Kramers-Kronig): {}. A causal fit with {} poles leaves {} of |Z| rms, {} at\n"
+      "most; the phase is within {:.2g} degrees rms of the minimum phase of |Z|; mu of the linear "
+      "test {:.2f}.\n",
+      to_string(found.verdict), found.elements, percent_text(found.rms_residual_percent),
+      percent_text(found.largest_residual_percent), found.phase_difference_rms_deg, found.mu);
 }
 
 std::string verdict_text(const CurveInspection& seen) {
   return fmt::format(
-      "\nWhat it leaves open: the deviation with 6 ohm could be {:.2g} dB higher or lower.\n"
+      "\nWhat it leaves open: the deviation with 6 ohm could be {} higher or lower.\n"
+      "(The instrument's own error, another specimen and another seal are not in that.)\n"
       "  reviewer: {}\n  designer: {}\n  owner: {}\n",
-      seen.uncertainty_db, seen.for_reviewer, seen.for_designer, seen.for_owner);
+      open_db_text(seen.uncertainty_db), seen.for_reviewer, seen.for_designer, seen.for_owner);
 }
 
 std::string inspection_text(const CurveInput& input, const CurveInspection& seen,
@@ -175,12 +174,12 @@ std::vector<plots::MarkedPlace> marked(const ImpedanceCurve& curve,
 }
 
 std::string conclusion_text(const CurveInspection& seen) {
-  const std::string open = fmt::format("{:.2g} dB open at 6 ohm", seen.uncertainty_db);
   std::vector<std::string> kinds;
   for (const Finding& finding : seen.findings) kinds.push_back(finding.kind);
-  const std::string faults = kinds.empty() ? "no fault found" : listed(kinds);
-  if (!seen.causality) return faults + ", " + open;
-  return fmt::format("{} with causality, {}, {}", to_string(seen.causality->verdict), faults, open);
+  return fmt::format("Causality {}; {}; {} open at 6 ohm",
+                     seen.causality ? to_string(seen.causality->verdict) : "not tested",
+                     kinds.empty() ? "no fault found" : listed(kinds),
+                     open_db_text(seen.uncertainty_db));
 }
 
 std::optional<Array> minimum_phase_of(const ImpedanceCurve& curve, const CurveInspection& seen) {
@@ -195,7 +194,6 @@ plots::CurveFigure inspection_figure(const CurveInput& input, const CurveInspect
   const ImpedanceCurve& curve = input.curve;
   plots::CurveFigure figure;
   figure.conclusion = conclusion_text(seen);
-  figure.conclusion[0] = static_cast<char>(std::toupper(figure.conclusion[0]));
   figure.curve_title = curve.notes().title;
   figure.caption = notes_text(curve.notes());
   figure.frequency_hz = curve.frequency_hz();
