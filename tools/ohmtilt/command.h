@@ -94,5 +94,7 @@ void add_deviation(CLI::App& program, Session& session);
 void add_acquire(CLI::App& program, Session& session);
 void add_equalize(CLI::App& program, Session& session);
 void add_solve(CLI::App& program, Session& session);
+void add_inspect(CLI::App& program, Session& session);
+void add_model(CLI::App& program, Session& session);
 
 }  // namespace ohmtilt::cli
