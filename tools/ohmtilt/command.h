@@ -94,5 +94,6 @@ void add_deviation(CLI::App& program, Session& session);
 void add_acquire(CLI::App& program, Session& session);
 void add_equalize(CLI::App& program, Session& session);
 void add_solve(CLI::App& program, Session& session);
+void add_headroom(CLI::App& program, Session& session);
 
 }  // namespace ohmtilt::cli

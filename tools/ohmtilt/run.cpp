@@ -48,6 +48,7 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     add_acquire(program, session);
     add_equalize(program, session);
     add_solve(program, session);
+    add_headroom(program, session);
     return parse(program, session, args);
   } catch (const InputError& error) {
     err << "ohmtilt: " << error.what() << "\n";
