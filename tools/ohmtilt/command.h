@@ -95,5 +95,7 @@ void add_acquire(CLI::App& program, Session& session);
 void add_equalize(CLI::App& program, Session& session);
 void add_solve(CLI::App& program, Session& session);
 void add_headroom(CLI::App& program, Session& session);
+void add_hiss(CLI::App& program, Session& session);
+void add_crosstalk(CLI::App& program, Session& session);
 
 }  // namespace ohmtilt::cli
