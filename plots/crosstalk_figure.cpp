@@ -7,7 +7,7 @@ namespace ohmtilt::plots {
 namespace {
 
 void say_nothing_crosses(Panel& panel) {
-  panel.y.ticks.clear();
+  panel.y.ticks = {{panel.y.low, ""}};  // none would leave them to gnuplot
   panel.remark.clear();
   panel.notes.push_back({Note::Side::centre, std::sqrt(panel.x.low * panel.x.high),
                          (panel.y.low + panel.y.high) / 2, "nothing crosses over"});

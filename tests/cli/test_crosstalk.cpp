@@ -52,6 +52,38 @@ TEST(CrosstalkCommand, IsNullWhereNothingCrosses) {
   EXPECT_NE(bare.err.find("`shared_return_ohm`"), std::string::npos);
 }
 
+// The two channels written out as a circuit of their own and asked of `solve`: 1 ohm each, 0.05 ohm
+// shared at the source, 0.2 ohm conductors, 0.15 ohm shared in the cable, the demo's own drivers.
+TEST(CrosstalkCommand, AgreesWithTheTwoChannelCircuitInSolve) {
+  const Scratch scratch;
+  std::string circuit =
+      "reference = \"g\"\n[ports]\ndriven = [\"dl\", \"db\"]\nidle = [\"il\", \"ib\"]\n";
+  const auto part = [&](const std::string& name, const std::string& kind, const std::string& a,
+                        const std::string& b, const std::string& values) {
+    circuit += "[[part]]\nname = \"" + name + "\"\nkind = \"" + kind + "\"\nnodes = [\"" + a +
+               "\", \"" + b + "\"]\n" + values + "\n";
+  };
+  const std::string load = "file = \"" + demo("two-way-armature.csv") + "\"";
+  part("V", "voltage-source", "e", "g", "volt = 1");
+  part("R1", "resistor", "e", "dl", "ohm = 1.2");
+  part("R2", "resistor", "g", "il", "ohm = 1.2");
+  part("return", "resistor", "j", "g", "ohm = 0.2");
+  part("R3", "resistor", "db", "j", "ohm = 0.2");
+  part("R4", "resistor", "ib", "j", "ohm = 0.2");
+  part("Z1", "curve", "dl", "db", load);
+  part("Z2", "curve", "il", "ib", load);
+  const auto file = scratch.write("two.circuit.toml", circuit);
+  const auto solved =
+      run({"solve", file, "--drive", "none", "--port", "idle", "--points", "7", "--json"}).json();
+  const auto json = run({"crosstalk", shared(scratch), earphone, "--points", "7", "--json"}).json();
+  for (std::size_t i = 0; i < 7; ++i) {
+    const auto level = [&](const char* port) {
+      return solved["transfer"][port]["magnitude_db"][i].get<double>();
+    };
+    EXPECT_NEAR(json["separation_db"][i].get<double>(), level("driven") - level("idle"), 1e-9);
+  }
+}
+
 TEST(CrosstalkCommand, RefusesWhatItDoesNotKnow) {
   const Scratch scratch;
   expect_refused(run({"crosstalk", shared(scratch), earphone, "--wires", "5"}), "say 3");

@@ -230,7 +230,7 @@ std::string gain_text(const Found& found) {
 std::string power_text(const std::optional<PowerClaims>& power) {
   if (!power) return "";
   std::vector<std::vector<std::string>> rows{
-      {"load", "claimed", "by the limits", "ended by", "ranked", "duration"}};
+      {"load", "claimed", "by the limits", "ended by", "ranked", "duration", "distortion"}};
   for (const auto& point : power->points)
     rows.push_back(
         {ohm_text(point.claim.load_ohm), watt_text(point.claim.watt),
@@ -276,12 +276,16 @@ std::string same_position_text(const Found& found) {
 std::string safety_text(const Headroom& headroom) {
   const double level = std::max(headroom.target.spl_db, headroom.target.level_dba);
   const double volt = amplitude_from_db(earphone_least_volt_db - headroom.sensitivity.db_per_volt);
+  const double player_volt =
+      std::sqrt(largest_power(headroom.limits, player_limit_load_ohm).watt * player_limit_load_ohm);
   return fmt::format(
       "\nHearing: {:.1f} dB(A) (taken as the larger of dB and dB(A)) is safe for {} a day (NIOSH "
       "1998),\n  {:.1f} hours a week by WHO/ITU-T H.870 for adults. For context, EN 50332-2 lets a "
-      "portable player\n  give 150 mV into 32 ohm and wants an earphone to need 75 mV for 94 dB; a "
-      "tone of 94 dB takes\n  {} here.\n",
-      level, minutes_text(headroom.safe_minutes), weekly_hours_at(level), volt_text(volt));
+      "portable player\n  give 150 mV into 32 ohm (this source: {}) and wants an earphone to need "
+      "75 "
+      "mV for 94 dB (here: {}).\n",
+      level, minutes_text(headroom.safe_minutes), weekly_hours_at(level), volt_text(player_volt),
+      volt_text(volt));
 }
 
 std::string found_text(const Found& found) {

@@ -1,4 +1,5 @@
 #include <ohmtilt/analysis/headroom.h>
+#include <ohmtilt/analysis/headroom_cautions.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/noise_exposure.h>
@@ -15,6 +16,7 @@ namespace ohmtilt {
 namespace {
 
 constexpr double no_limit = std::numeric_limits<double>::infinity();
+constexpr Eigen::Index programme_points = 241;  // eight a third-octave, whatever --points says
 
 void check(const HeadroomOptions& options) {
   if (!(std::abs(options.target_db) <= 200))
@@ -27,14 +29,17 @@ void check(const HeadroomOptions& options) {
 
 // ---- limits ------------------------------------------------------------------------------------
 
+/// |output impedance| at 1 kHz, or the nearest frequency at which it is known.
+double output_resistance(const Source& source) {
+  if (!source.output_curve) return source.output_ohm;
+  const Band& range = source.output_curve->range();
+  return std::abs(source.output_curve->at(std::clamp(1000.0, range.low_hz, range.high_hz)));
+}
+
 std::optional<PowerClaims> power_of(const Source& source) {
   if (source.power.empty()) return std::nullopt;
-  const double output_ohm =
-      source.output_curve
-          ? std::abs(source.output_curve->at(std::clamp(1000.0, source.output_curve->range().low_hz,
-                                                        source.output_curve->range().high_hz)))
-          : source.output_ohm;
-  return fit_power_claims(source.power, {output_ohm, source.open_volt, source.balanced});
+  return fit_power_claims(source.power,
+                          {output_resistance(source), source.open_volt, source.balanced});
 }
 
 /// The stated limits; the power points stand in for what is not stated.
@@ -49,7 +54,7 @@ SourceLimits limits_of(const Chain& chain, const std::optional<PowerClaims>& pow
             "clean voltage there is no headroom to work out",
         "write the largest clean rms voltage without load, or [[source.power]] points");
   SourceLimits limits{source.open_volt ? *source.open_volt : power->limits.open_volt,
-                      source.output_ohm, source.max_ampere};
+                      output_resistance(source), source.max_ampere};
   if (!source.open_volt)
     warnings.push_back("open_volt is not stated; " +
                        number_text(std::round(limits.open_volt * 1000) / 1000) +
@@ -85,12 +90,25 @@ Allowed smallest(double by_voltage, double by_current, double by_earphone) {
   return allowed;
 }
 
-LargestLevel largest_level(const Drive& drive, const Array& level_db, const SourceLimits& limits,
-                           const Array& bearable) {
-  const Array one_volt_db = level_db + 20 * drive.terminal_volt.log10();
+/// The chain on its earphone, with what levels are worked out from. One value a frequency.
+struct Driven {
+  Drive drive;
+  Array level_db;       ///< SPL for 1 V at the earphone
+  Array bearable_volt;  ///< most at the earphone
+};
+
+Driven driven(const Chain& chain, const Earphone& earphone, const Array& hz) {
+  Drive drive_of = drive(chain, earphone, hz);
+  Array bearable = bearable_volt(earphone, drive_of.load_ohm);
+  return {std::move(drive_of), level_db_per_volt(earphone, hz), std::move(bearable)};
+}
+
+LargestLevel largest_level(const Driven& driven, const SourceLimits& limits) {
+  const Drive& drive = driven.drive;
+  const Array one_volt_db = driven.level_db + 20 * drive.terminal_volt.log10();
   const Array by_voltage = Array::Constant(drive.hz.size(), limits.open_volt);
   const Array by_current = limits.max_ampere.value_or(no_limit) / drive.source_ampere;
-  const Array by_earphone = bearable / drive.terminal_volt;
+  const Array by_earphone = driven.bearable_volt / drive.terminal_volt;
   LargestLevel result;
   result.hz = drive.hz;
   result.emf_volt = by_voltage.min(by_current).min(by_earphone);
@@ -113,13 +131,13 @@ struct ProgrammePerVolt {
   double bearable_volt = 0;  ///< e.m.f. at which the earphone's limit is reached
 };
 
-ProgrammePerVolt programme_per_volt(const Drive& drive, const Array& level_db,
-                                    const Array& bearable) {
+ProgrammePerVolt programme_per_volt(const Driven& driven) {
+  const Drive& drive = driven.drive;
   const auto mean = [&](const Array& power) { return programme_mean(drive.hz, power); };
   const Array volt2 = drive.terminal_volt.square();
-  const Array sound = volt2 * (level_db / 10 * std::log(10.0)).exp();
+  const Array sound = volt2 * (driven.level_db / 10 * std::log(10.0)).exp();
   const Array a_power = (a_weighting_db(drive.hz) / 10 * std::log(10.0)).exp();
-  const Array load = volt2 / bearable.square();  // share of the earphone's limit at 1 V
+  const Array load = volt2 / driven.bearable_volt.square();  // share of the earphone's limit at 1 V
   return {db_from_power(mean(sound)),
           db_from_power(mean(sound * a_power)),
           std::sqrt(mean(drive.source_ampere.square())),
@@ -129,8 +147,9 @@ ProgrammePerVolt programme_per_volt(const Drive& drive, const Array& level_db,
           1 / std::sqrt(mean(load))};
 }
 
-TargetNeeds target_needs(const ProgrammePerVolt& one, const SourceLimits& limits,
+TargetNeeds target_needs(const Driven& driven, const SourceLimits& limits,
                          const HeadroomOptions& options) {
+  const ProgrammePerVolt one = programme_per_volt(driven);
   const double emf = amplitude_from_db(options.target_db + options.crest_db - one.spl_db);
   const Allowed allowed =
       smallest(limits.open_volt, limits.max_ampere.value_or(no_limit) / one.source_ampere,
@@ -184,63 +203,6 @@ bool attenuates(const Chain& chain) {
   return without_attenuation(chain).stages().size() < chain.stages().size();
 }
 
-// ---- cautions ----------------------------------------------------------------------------------
-
-/// Phase of an impedance below which a load counts as capacitive.
-constexpr double capacitive_radian = -60 * degree;
-
-void warn_of_bias(const Chain& chain, const Earphone& earphone, const Drive& drive,
-                  std::vector<std::string>& warnings) {
-  const double bias = chain.source().bias_volt;
-  if (bias == 0) return;
-  const std::string caution =
-      "the output carries a bias of " + number_text(bias) + " V; do not connect the earphone";
-  const bool blocked =
-      chain.source().output_farad || std::arg(drive.load_ohm[0]) < capacitive_radian;
-  if (blocked) {
-    warnings.push_back(caution + " before it is certain that a capacitor keeps it away");
-    return;
-  }
-  const double milliampere = 1000 * std::abs(bias) * drive.terminal_ampere[0];
-  warnings.push_back(caution + ": through " + printable(earphone.title) + " it would drive about " +
-                     number_text(std::round(milliampere * 10) / 10) +
-                     " mA of direct current (impedance at " + number_text(drive.hz[0]) + " Hz)");
-}
-
-void warn_of_capacitance(const Drive& drive, const TargetNeeds& target,
-                         std::vector<std::string>& warnings) {
-  const auto last = drive.hz.size() - 1;
-  if (std::arg(drive.load_ohm[last]) > -45 * degree) return;
-  Eigen::Index first = last;
-  while (first > 0 && std::arg(drive.load_ohm[first - 1]) < -45 * degree) --first;
-  const double milliampere = 1000 * target.emf_volt * drive.source_ampere[last];
-  warnings.push_back("the load is capacitive from " + number_text(std::round(drive.hz[first])) +
-                     " Hz up: its current rises with frequency, a full-level tone at the top would "
-                     "take " +
-                     number_text(std::round(milliampere * 10) / 10) + " mA");
-}
-
-void warn_of_level(const Headroom& result, std::vector<std::string>& warnings) {
-  const double level = std::max(result.target.spl_db, result.target.level_dba);
-  if (level > niosh_level_dba)
-    warnings.push_back(
-        "a level of " + number_text(std::round(level * 10) / 10) + " dB(A) is safe for only " +
-        number_text(std::round(result.safe_minutes * 10) / 10) +
-        " minutes a day (NIOSH 1998: 85 dB(A) for 8 h, 3 dB exchange); follow local rules and ask "
-        "an audiologist");
-  if (result.target.limited_by == Limit::earphone && result.target.headroom_db < 0)
-    warnings.push_back("the target's peaks are above the power that the earphone bears");
-}
-
-void warn_of_earphone_power(const Earphone& earphone, const Headroom& result,
-                            std::vector<std::string>& warnings) {
-  const auto& by = result.largest.limited_by;
-  if (std::find(by.begin(), by.end(), Limit::earphone) != by.end())
-    warnings.push_back("the amplifier can give more than the " +
-                       number_text(*earphone.max_watt * 1000) +
-                       " mW that the earphone bears: turn up with care");
-}
-
 BothSensitivities both_sensitivities(const Earphone& earphone) {
   const double hz = earphone.sensitivity->hz;
   const double at_hz =
@@ -252,6 +214,12 @@ BothSensitivities both_sensitivities(const Earphone& earphone) {
           earphone.rated_ohm.has_value(), hz};
 }
 
+void add_warnings(Headroom& result, const std::vector<std::string>& more) {
+  for (const auto& text : more)
+    if (std::find(result.warnings.begin(), result.warnings.end(), text) == result.warnings.end())
+      result.warnings.push_back(text);
+}
+
 }  // namespace
 
 Headroom headroom(const Chain& chain, const Earphone& earphone, const HeadroomOptions& options) {
@@ -260,32 +228,24 @@ Headroom headroom(const Chain& chain, const Earphone& earphone, const HeadroomOp
   result.power = power_of(chain.source());
   result.limits = limits_of(chain, result.power, result.warnings);
   const KnownBand known = known_band(chain, earphone, options.band);
-  result.warnings.insert(result.warnings.end(), known.cut.begin(), known.cut.end());
-  const Array hz = log_grid(known.band, options.points);
-  const Array level_db = level_db_per_volt(earphone, hz);
-  const Drive driven = drive(chain, earphone, hz);
-  const Array bearable = bearable_volt(earphone, driven.load_ohm);
-  result.largest = largest_level(driven, level_db, result.limits, bearable);
-  result.target =
-      target_needs(programme_per_volt(driven, level_db, bearable), result.limits, options);
+  const KnownBand whole = known_band(chain, earphone, Band{});
+  add_warnings(result, known.cut);
+  add_warnings(result, whole.cut);
+  const Driven tones = driven(chain, earphone, log_grid(known.band, options.points));
+  const Driven programme = driven(chain, earphone, log_grid(whole.band, programme_points));
+  result.largest = largest_level(tones, result.limits);
+  result.target = target_needs(programme, result.limits, options);
   result.gain = gain_positions(chain.source(), result.target, result.limits);
   if (!result.gain.empty() && attenuates(chain)) {
-    const Drive bare = drive(without_attenuation(chain), earphone, hz);
-    result.gain_without_pad = gain_positions(
-        chain.source(),
-        target_needs(programme_per_volt(bare, level_db, bearable), result.limits, options),
-        result.limits);
+    const Driven bare = driven(without_attenuation(chain), earphone, programme.drive.hz);
+    result.gain_without_pad =
+        gain_positions(chain.source(), target_needs(bare, result.limits, options), result.limits);
   }
   result.sensitivity = both_sensitivities(earphone);
-  if (earphone.max_watt) result.earphone_volt = bearable.minCoeff();
+  if (earphone.max_watt) result.earphone_volt = programme.bearable_volt.minCoeff();
   result.safe_minutes = niosh_minutes_at(std::max(result.target.spl_db, result.target.level_dba));
-  if (result.power)
-    result.warnings.insert(result.warnings.end(), result.power->warnings.begin(),
-                           result.power->warnings.end());
-  warn_of_bias(chain, earphone, driven, result.warnings);
-  warn_of_capacitance(driven, result.target, result.warnings);
-  warn_of_level(result, result.warnings);
-  warn_of_earphone_power(earphone, result, result.warnings);
+  if (result.power) add_warnings(result, result.power->warnings);
+  add_warnings(result, headroom_cautions(chain, earphone, programme.drive, result));
   return result;
 }
 
