@@ -115,7 +115,7 @@ std::string percent_text(const std::optional<double>& percent) {
 }
 
 std::string minutes_text(double minutes) {
-  if (minutes >= 24 * 60) return "all day";
+  if (minutes >= 24 * 60) return "24 hours";
   if (minutes >= 120) return fmt::format("{:.1f} hours", minutes / 60);
   return minutes >= 1 ? fmt::format("{:.3g} minutes", minutes)
                       : fmt::format("{:.2g} seconds", minutes * 60);
@@ -284,8 +284,8 @@ std::string safety_text(const Headroom& headroom) {
       "portable player\n  give 150 mV into 32 ohm (this source: {}) and wants an earphone to need "
       "75 "
       "mV for 94 dB (here: {}).\n",
-      level, minutes_text(headroom.safe_minutes), weekly_hours_at(level), volt_text(player_volt),
-      volt_text(volt));
+      level, minutes_text(headroom.safe_minutes), std::min(168.0, weekly_hours_at(level)),
+      volt_text(player_volt), volt_text(volt));
 }
 
 std::string found_text(const Found& found) {

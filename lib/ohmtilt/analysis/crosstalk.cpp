@@ -59,11 +59,12 @@ std::string why_nothing_crosses(const Chain& chain, const CrosstalkOptions& opti
 
 }  // namespace
 
-Crosstalk crosstalk(const Chain& chain, const Earphone& earphone, const CrosstalkOptions& options) {
-  KnownBand known = known_band(chain, earphone, options.band);
+Crosstalk crosstalk(const Chain& chain, const Earphone& of, const CrosstalkOptions& options) {
+  KnownBand known = known_band(chain, of, options.band);
   Crosstalk result;
   result.warnings = std::move(known.cut);
   result.hz = log_grid(known.band, options.points);
+  const Earphone earphone = sampled(of, result.hz);
   result.shares_return = has_shared_return(chain);
   result.separation_db =
       separation_db(chain, earphone, result.hz, options.wires, options.idle_driven);

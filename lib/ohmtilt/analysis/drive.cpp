@@ -2,8 +2,45 @@
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/ear_level.h>
 #include <ohmtilt/chain/thevenin_source.h>
+#include <algorithm>
 
 namespace ohmtilt {
+namespace {
+
+/// Impedances at frequencies that rise; others are asked of the whole.
+struct Samples {
+  std::vector<double> hz;
+  ComplexArray ohm;
+  OnePort whole;
+
+  ComplexArray at(const Array& asked) const {
+    ComplexArray result(asked.size());
+    for (Eigen::Index i = 0; i < asked.size(); ++i) {
+      const auto found = std::lower_bound(hz.begin(), hz.end(), asked[i]);
+      if (found == hz.end() || *found != asked[i]) return whole.at(asked);
+      result[i] = ohm[found - hz.begin()];
+    }
+    return result;
+  }
+};
+
+}  // namespace
+
+Earphone sampled(const Earphone& earphone, const Array& hz) {
+  if (!earphone.circuit) return earphone;
+  const Band& range = earphone.impedance.range();
+  std::vector<double> wanted(hz.data(), hz.data() + hz.size());
+  for (const double f : {1000.0, earphone.sensitivity ? earphone.sensitivity->hz : 1000.0})
+    if (range.contains(f)) wanted.push_back(f);
+  std::sort(wanted.begin(), wanted.end());
+  wanted.erase(std::unique(wanted.begin(), wanted.end()), wanted.end());
+  const Array rising =
+      Eigen::Map<const Array>(wanted.data(), static_cast<Eigen::Index>(wanted.size()));
+  const Samples samples{std::move(wanted), earphone.impedance.at(rising), earphone.impedance};
+  Earphone result = earphone;
+  result.impedance = OnePort(range, [samples](const Array& asked) { return samples.at(asked); });
+  return result;
+}
 
 Drive drive(const Chain& chain, const Earphone& earphone, const Array& hz) {
   const TheveninSamples terminals = thevenin_source(chain).at(hz);

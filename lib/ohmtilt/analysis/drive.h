@@ -18,6 +18,10 @@ struct Drive {
   Array source_ampere;      ///< out of the amplifier, before the stages
 };
 
+/// The same earphone with its impedance at hz (any order), 1 kHz and the sensitivity's frequency
+/// worked out ahead, once: a circuit costs a solution whenever it is asked.
+Earphone sampled(const Earphone& earphone, const Array& hz);
+
 /// hz within what chain and earphone are known for; throws InputError as the solver does.
 Drive drive(const Chain& chain, const Earphone& earphone, const Array& hz);
 

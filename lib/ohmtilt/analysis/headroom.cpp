@@ -222,17 +222,22 @@ void add_warnings(Headroom& result, const std::vector<std::string>& more) {
 
 }  // namespace
 
-Headroom headroom(const Chain& chain, const Earphone& earphone, const HeadroomOptions& options) {
+Headroom headroom(const Chain& chain, const Earphone& of, const HeadroomOptions& options) {
   check(options);
   Headroom result;
   result.power = power_of(chain.source());
   result.limits = limits_of(chain, result.power, result.warnings);
-  const KnownBand known = known_band(chain, earphone, options.band);
-  const KnownBand whole = known_band(chain, earphone, Band{});
+  const KnownBand known = known_band(chain, of, options.band);
+  const KnownBand whole = known_band(chain, of, Band{});
   add_warnings(result, known.cut);
   add_warnings(result, whole.cut);
-  const Driven tones = driven(chain, earphone, log_grid(known.band, options.points));
-  const Driven programme = driven(chain, earphone, log_grid(whole.band, programme_points));
+  const Array tones_hz = log_grid(known.band, options.points);
+  const Array programme_hz = log_grid(whole.band, programme_points);
+  Array all_hz(tones_hz.size() + programme_hz.size());
+  all_hz << tones_hz, programme_hz;
+  const Earphone earphone = sampled(of, all_hz);
+  const Driven tones = driven(chain, earphone, tones_hz);
+  const Driven programme = driven(chain, earphone, programme_hz);
   result.largest = largest_level(tones, result.limits);
   result.target = target_needs(programme, result.limits, options);
   result.gain = gain_positions(chain.source(), result.target, result.limits);

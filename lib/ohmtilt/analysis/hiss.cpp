@@ -247,11 +247,12 @@ Pad noise_pad(double attenuation_db, double load_ohm) {
   return {PadTopology::L, {load_ohm * (ratio - 1) / ratio, load_ohm / (ratio - 1)}, 0};
 }
 
-Hiss hiss(const Chain& chain, const Earphone& earphone, const HissOptions& options) {
+Hiss hiss(const Chain& chain, const Earphone& of, const HissOptions& options) {
   check(options);
   const Band wanted = overlap(audible_band, known_noise(options));
-  const KnownBand known = known_band(chain, earphone, wanted);
+  const KnownBand known = known_band(chain, of, wanted);
   const BandGrid grid = band_grid(known.band);
+  const Earphone earphone = sampled(of, grid.hz);
   std::vector<std::string> warnings = known.cut;
   if (wanted.low_hz > audible_band.low_hz || wanted.high_hz < audible_band.high_hz)
     warnings.push_back("the noise spectrum reaches from " + number_text(wanted.low_hz) + " to " +
