@@ -1,4 +1,5 @@
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/circuit/state_space.h>
 #include <ohmtilt/circuit/vector_fitting.h>
 
 #include <Eigen/QR>
@@ -58,7 +59,10 @@ VectorXd solved(MatrixXd columns, const VectorXd& right) {
   for (double& value : size)
     if (!(value > 0)) value = 1;
   columns.array().rowwise() /= size.array();
-  return columns.colPivHouseholderQr().solve(right).array() / size.transpose().array();
+  const Eigen::ColPivHouseholderQR<MatrixXd> qr(columns);
+  VectorXd found = qr.solve(right);
+  found += qr.solve(right - columns * found);  // one refinement
+  return found.array() / size.transpose().array();
 }
 
 RationalModel with_residues(const Poles& poles, const VectorXd& coefficients, Index at) {
@@ -105,7 +109,7 @@ Poles relocated(const Samples& samples, const Poles& poles, const VectorFitOptio
   RationalModel denominator = with_residues(poles, coefficients, function.cols());
   denominator.constant = 1;
   Poles next;
-  for (const Complex zero : zeros(denominator))
+  for (const Complex zero : transmission_zeros(state_space(denominator)))
     if (zero.imag() >= 0) next.emplace_back(-std::abs(zero.real()), zero.imag());
   std::sort(next.begin(), next.end(), [](Complex x, Complex y) {
     return std::pair(std::abs(x), x.imag()) < std::pair(std::abs(y), y.imag());
