@@ -68,11 +68,11 @@ void keep_sensible(FitModel& model, const Target& target) {
   for (FitChain& chain : model.chains)
     for (FitBlock& block : chain) {
       block.theta[0] = std::clamp(block.theta[0], -32.0, 32.0);
-      if (block.kind == ElementKind::lossy_inductor)
+      if (block.kind == BlockKind::lossy_inductor)
         block.theta[1] = std::clamp(block.theta[1], -3.0, 7.0);
       else if (parameter_count(block.kind) > 1)
         block.theta[1] = std::clamp(block.theta[1], low, high);
-      if (block.kind == ElementKind::resonance)
+      if (block.kind == BlockKind::resonance)
         block.theta[2] = std::clamp(block.theta[2], std::log(0.2), std::log(200.0));
     }
 }
@@ -119,7 +119,7 @@ struct Candidate {
   ComplexArray column;    ///< dZ by the candidate's size
 };
 
-bool has(const FitChain& chain, ElementKind kind) {
+bool has(const FitChain& chain, BlockKind kind) {
   return std::any_of(chain.begin(), chain.end(),
                      [kind](const FitBlock& block) { return block.kind == kind; });
 }
@@ -134,29 +134,29 @@ std::vector<FitBlock> block_shapes(const FitChain& chain, bool branch, const Tar
                                    bool more_resonances, bool pairs) {
   std::vector<FitBlock> shapes;
   const double low = std::log(target.w[0]), high = std::log(target.w[target.w.size() - 1]);
-  const auto single = [&](ElementKind kind) {
+  const auto single = [&](BlockKind kind) {
     if (!has(chain, kind)) shapes.push_back({kind, {0, 0, 0}});
   };
-  single(ElementKind::resistor);
+  single(BlockKind::resistor);
   if (branch) {
-    single(ElementKind::inductor);
-    single(ElementKind::capacitor);
-    single(ElementKind::lossy_inductor);
+    single(BlockKind::inductor);
+    single(BlockKind::capacitor);
+    single(BlockKind::lossy_inductor);
     for (int i = 0; i <= 12 && pairs; ++i) {
-      shapes.push_back({ElementKind::resistor_capacitor, {0, low + (high - low) * i / 12, 0}});
-      shapes.push_back({ElementKind::resistor_inductor, {0, low + (high - low) * i / 12, 0}});
+      shapes.push_back({BlockKind::resistor_capacitor, {0, low + (high - low) * i / 12, 0}});
+      shapes.push_back({BlockKind::resistor_inductor, {0, low + (high - low) * i / 12, 0}});
     }
   }
   if (!more_resonances || !branch) return shapes;
   for (int i = 0; i <= 36; ++i)
     for (const double q : {1.0, 3.0, 9.0})
-      shapes.push_back({ElementKind::resonance, {0, low + (high - low) * i / 36, std::log(q)}});
+      shapes.push_back({BlockKind::resonance, {0, low + (high - low) * i / 36, std::log(q)}});
   return shapes;
 }
 
 /// Scales the first parameter of a unit-size block.
 FitBlock sized(FitBlock block, double size) {
-  block.theta[0] += block.kind == ElementKind::capacitor ? -std::log(size) : std::log(size);
+  block.theta[0] += block.kind == BlockKind::capacitor ? -std::log(size) : std::log(size);
   return block;
 }
 
@@ -181,12 +181,11 @@ std::vector<FitChain> branch_shapes(const Target& target) {
   const double low = std::log(target.w[0]), high = std::log(target.w[target.w.size() - 1]);
   for (int i = 0; i <= 16; ++i) {
     const double corner = low + (high - low) * i / 16;
-    shapes.push_back(
-        {{ElementKind::resistor, {0, 0, 0}}, {ElementKind::capacitor, {-corner, 0, 0}}});
+    shapes.push_back({{BlockKind::resistor, {0, 0, 0}}, {BlockKind::capacitor, {-corner, 0, 0}}});
     for (const double q : {0.7, 3.0})
-      shapes.push_back({{ElementKind::resistor, {0, 0, 0}},
-                        {ElementKind::capacitor, {-corner - std::log(q), 0, 0}},
-                        {ElementKind::inductor, {-corner + std::log(q), 0, 0}}});
+      shapes.push_back({{BlockKind::resistor, {0, 0, 0}},
+                        {BlockKind::capacitor, {-corner - std::log(q), 0, 0}},
+                        {BlockKind::inductor, {-corner + std::log(q), 0, 0}}});
   }
   return shapes;
 }
@@ -257,7 +256,7 @@ int resonance_count(const FitModel& model) {
   int count = 0;
   for (const FitChain& chain : model.chains)
     count += static_cast<int>(std::count_if(chain.begin(), chain.end(), [](const FitBlock& b) {
-      return b.kind == ElementKind::resonance;
+      return b.kind == BlockKind::resonance;
     }));
   return count;
 }
@@ -274,9 +273,9 @@ double rms_of(const Target& target, const State& state) {
 
 State first_state(const Target& target) {
   const double ohm = target.z.abs().minCoeff();
-  FitModel resistive{{{}, {{ElementKind::resistor, {std::log(ohm), 0, 0}}}}};
+  FitModel resistive{{{}, {{BlockKind::resistor, {std::log(ohm), 0, 0}}}}};
   FitModel lossy = resistive;
-  lossy.chains[1].push_back({ElementKind::lossy_inductor, {std::log(ohm / 20), 0.5, 0}});
+  lossy.chains[1].push_back({BlockKind::lossy_inductor, {std::log(ohm / 20), 0.5, 0}});
   const State simple = refined(target, resistive, 30, 1e-6),
               rising = refined(target, lossy, 30, 1e-6);
   return criterion(target, rising) < criterion(target, simple) ? rising : simple;

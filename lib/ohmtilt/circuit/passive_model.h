@@ -1,6 +1,7 @@
 #pragma once
 // Equivalent circuits of positive parts: what a fit to an impedance curve gives.
 #include <ohmtilt/base/frequency_grid.h>
+#include <ohmtilt/circuit/circuit.h>
 #include <ohmtilt/circuit/rational_model.h>
 
 #include <string>
@@ -9,7 +10,7 @@
 namespace ohmtilt {
 
 /// The building blocks, in series within a chain.
-enum class ElementKind {
+enum class BlockKind {
   resistor,            ///< ohm
   inductor,            ///< henry
   capacitor,           ///< farad
@@ -20,43 +21,32 @@ enum class ElementKind {
 };
 
 /// One building block; values that its kind does not use are zero, the others positive.
-struct Element {
-  ElementKind kind = ElementKind::resistor;
+struct ModelBlock {
+  BlockKind kind = BlockKind::resistor;
   double ohm = 0, henry = 0, farad = 0, k = 0, n = 0;
 };
-using ElementChain = std::vector<Element>;
+using BlockChain = std::vector<ModelBlock>;
 
 /// common in series with the parallel connection of branches (at least one, none empty). A single
 /// chain, the Foster form, has one branch and an empty common. Passive because all parts are.
 struct PassiveModel {
-  ElementChain common;
-  std::vector<ElementChain> branches;
+  BlockChain common;
+  std::vector<BlockChain> branches;
 };
 
 /// Impedance of one block in ohm at hz.
-ComplexArray evaluate(const Element& element, const Array& hz);
+ComplexArray evaluate(const ModelBlock& element, const Array& hz);
 /// Impedance of the whole in ohm at hz.
 ComplexArray evaluate(const PassiveModel& model, const Array& hz);
 
 /// Resonance frequency in hertz and Q of a resonance block.
-double resonance_hz(const Element& element);
-double resonance_q(const Element& element);
-
-/// One part of the circuit, in the words of the circuit file: kind as there, two nodes, and values
-/// under their keys ("ohm", "henry", "farad", "k", "n").
-struct ModelPart {
-  struct Value {
-    std::string key;
-    double value = 0;
-  };
-  std::string name;
-  std::string kind;
-  std::string from, to;
-  std::vector<Value> values;
-};
+double resonance_hz(const ModelBlock& element);
+double resonance_q(const ModelBlock& element);
 
 /// The model as parts between the nodes "tip" and "sleeve".
-std::vector<ModelPart> parts(const PassiveModel& model);
+std::vector<Part> parts(const PassiveModel& model);
+/// The same as a circuit with one port, "terminals".
+Circuit circuit_of(const PassiveModel& model, const std::string& title);
 
 /// k (j w)^n as a resistance, an inductance and resistances in parallel with inductances, all >= 0.
 struct LossyInductorForm {

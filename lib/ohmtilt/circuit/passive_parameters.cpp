@@ -75,19 +75,19 @@ BlockPoint resonance_point(const FitBlock& block, const Array& w) {
 BlockPoint block_point(const FitBlock& block, const Array& w) {
   const double size = std::exp(block.theta[0]);
   switch (block.kind) {
-    case ElementKind::resistor:
+    case BlockKind::resistor:
       return scaled_only(ComplexArray::Constant(w.size(), size), 1);
-    case ElementKind::inductor:
+    case BlockKind::inductor:
       return scaled_only(imaginary(w * size), 1);
-    case ElementKind::capacitor:
+    case BlockKind::capacitor:
       return scaled_only(imaginary(-(w * size).inverse()), -1);
-    case ElementKind::lossy_inductor:
+    case BlockKind::lossy_inductor:
       return lossy_point(block, w);
-    case ElementKind::resistor_capacitor:
+    case BlockKind::resistor_capacitor:
       return falling_point(block, w);
-    case ElementKind::resistor_inductor:
+    case BlockKind::resistor_inductor:
       return rising_point(block, w);
-    case ElementKind::resonance:
+    case BlockKind::resonance:
       return resonance_point(block, w);
   }
   return {};
@@ -105,17 +105,17 @@ void each_block(const FitModel& model, const Visit& visit) {
 
 }  // namespace
 
-int parameter_count(ElementKind kind) {
+int parameter_count(BlockKind kind) {
   switch (kind) {
-    case ElementKind::resistor:
-    case ElementKind::inductor:
-    case ElementKind::capacitor:
+    case BlockKind::resistor:
+    case BlockKind::inductor:
+    case BlockKind::capacitor:
       return 1;
-    case ElementKind::lossy_inductor:
-    case ElementKind::resistor_capacitor:
-    case ElementKind::resistor_inductor:
+    case BlockKind::lossy_inductor:
+    case BlockKind::resistor_capacitor:
+    case BlockKind::resistor_inductor:
       return 2;
-    case ElementKind::resonance:
+    case BlockKind::resonance:
       return 3;
   }
   return 0;
@@ -149,34 +149,34 @@ FitModel with_parameters(FitModel model, const Eigen::VectorXd& theta) {
   return model;
 }
 
-Element element(const FitBlock& block) {
-  Element result;
+ModelBlock model_block(const FitBlock& block) {
+  ModelBlock result;
   result.kind = block.kind;
   const double size = std::exp(block.theta[0]), w0 = std::exp(block.theta[1]);
   const double q = std::exp(block.theta[2]);
   switch (block.kind) {
-    case ElementKind::resistor:
+    case BlockKind::resistor:
       result.ohm = size;
       break;
-    case ElementKind::inductor:
+    case BlockKind::inductor:
       result.henry = size;
       break;
-    case ElementKind::capacitor:
+    case BlockKind::capacitor:
       result.farad = size;
       break;
-    case ElementKind::lossy_inductor:
+    case BlockKind::lossy_inductor:
       result.n = exponent(block.theta[1]);
       result.k = size * std::pow(reference, -result.n);
       break;
-    case ElementKind::resistor_capacitor:
+    case BlockKind::resistor_capacitor:
       result.ohm = size;
       result.farad = 1 / (w0 * size);
       break;
-    case ElementKind::resistor_inductor:
+    case BlockKind::resistor_inductor:
       result.ohm = size;
       result.henry = size / w0;
       break;
-    case ElementKind::resonance:
+    case BlockKind::resonance:
       result.ohm = size;
       result.henry = size / (w0 * q);
       result.farad = q / (w0 * size);
@@ -185,29 +185,29 @@ Element element(const FitBlock& block) {
   return result;
 }
 
-FitBlock fit_block(const Element& e) {
+FitBlock fit_block(const ModelBlock& e) {
   FitBlock block{e.kind, {0, 0, 0}};
   switch (e.kind) {
-    case ElementKind::resistor:
+    case BlockKind::resistor:
       block.theta[0] = std::log(e.ohm);
       break;
-    case ElementKind::inductor:
+    case BlockKind::inductor:
       block.theta[0] = std::log(e.henry);
       break;
-    case ElementKind::capacitor:
+    case BlockKind::capacitor:
       block.theta[0] = std::log(e.farad);
       break;
-    case ElementKind::lossy_inductor:
+    case BlockKind::lossy_inductor:
       block.theta[0] = std::log(e.k) + e.n * std::log(reference);
       block.theta[1] = e.n == 1 ? 7 : std::log(e.n / (1 - e.n));
       break;
-    case ElementKind::resistor_capacitor:
+    case BlockKind::resistor_capacitor:
       block.theta << std::log(e.ohm), -std::log(e.ohm * e.farad), 0;
       break;
-    case ElementKind::resistor_inductor:
+    case BlockKind::resistor_inductor:
       block.theta << std::log(e.ohm), std::log(e.ohm / e.henry), 0;
       break;
-    case ElementKind::resonance:
+    case BlockKind::resonance:
       block.theta << std::log(e.ohm), -0.5 * std::log(e.henry * e.farad),
           std::log(e.ohm) + 0.5 * std::log(e.farad / e.henry);
       break;
@@ -220,21 +220,21 @@ FitBlock fit_block(const Element& e) {
 
 FitModel fit_model(const PassiveModel& model) {
   FitModel result;
-  const auto add = [&result](const ElementChain& chain) {
+  const auto add = [&result](const BlockChain& chain) {
     FitChain blocks;
-    for (const Element& e : chain) blocks.push_back(fit_block(e));
+    for (const ModelBlock& e : chain) blocks.push_back(fit_block(e));
     result.chains.push_back(std::move(blocks));
   };
   add(model.common);
-  for (const ElementChain& branch : model.branches) add(branch);
+  for (const BlockChain& branch : model.branches) add(branch);
   return result;
 }
 
 PassiveModel passive_model(const FitModel& model) {
   PassiveModel result;
   for (std::size_t chain = 0; chain < model.chains.size(); ++chain) {
-    ElementChain elements;
-    for (const FitBlock& block : model.chains[chain]) elements.push_back(element(block));
+    BlockChain elements;
+    for (const FitBlock& block : model.chains[chain]) elements.push_back(model_block(block));
     if (chain == 0)
       result.common = std::move(elements);
     else

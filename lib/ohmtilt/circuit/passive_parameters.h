@@ -10,7 +10,7 @@ namespace ohmtilt {
 /// lossy inductor ln |Z| at 1 kHz and ln(n/(1-n)); the parallel pairs ln ohm, ln corner (rad/s);
 /// the resonance ln ohm, ln resonance (rad/s), ln Q.
 struct FitBlock {
-  ElementKind kind = ElementKind::resistor;
+  BlockKind kind = BlockKind::resistor;
   Eigen::Vector3d theta = Eigen::Vector3d::Zero();
 };
 using FitChain = std::vector<FitBlock>;
@@ -20,15 +20,15 @@ struct FitModel {
   std::vector<FitChain> chains;
 };
 
-int parameter_count(ElementKind kind);
+int parameter_count(BlockKind kind);
 int parameter_count(const FitModel& model);
 
 Eigen::VectorXd parameters(const FitModel& model);
 FitModel with_parameters(FitModel model, const Eigen::VectorXd& theta);
 
-Element element(const FitBlock& block);
+ModelBlock model_block(const FitBlock& block);
 /// The reverse. Throws InputError for a value that is not positive.
-FitBlock fit_block(const Element& element);
+FitBlock fit_block(const ModelBlock& element);
 FitModel fit_model(const PassiveModel& model);
 PassiveModel passive_model(const FitModel& model);
 

@@ -58,7 +58,7 @@ MatrixXd section_columns(const Array& w, const ComplexArray& exact, const Array&
 }
 
 ComplexArray lossy_impedance(double k, double n, const Array& hz) {
-  return evaluate(Element{ElementKind::lossy_inductor, 0, 0, 0, k, n}, hz);
+  return evaluate(ModelBlock{BlockKind::lossy_inductor, 0, 0, 0, k, n}, hz);
 }
 
 double largest_relative_error(const ComplexArray& found, const ComplexArray& exact) {
@@ -84,7 +84,7 @@ LossyInductorForm with_sections(double k, double n, const Band& band, const Arra
 }
 
 /// Two real poles, or a pair, of peak (w0/q) s / (s^2 + s w0/q + w0^2).
-RationalModel resonance_model(const Element& e) {
+RationalModel resonance_model(const ModelBlock& e) {
   const double w0 = two_pi * resonance_hz(e);
   double q = resonance_q(e);
   if (std::abs(q - 0.5) < 1e-6) q = 0.5 + 1e-6;  // a double pole is split a little
@@ -103,47 +103,47 @@ RationalModel resonance_model(const Element& e) {
   return model;
 }
 
-RationalModel element_model(const Element& e, const Band& band, double error_percent) {
+RationalModel element_model(const ModelBlock& e, const Band& band, double error_percent) {
   RationalModel model;
   switch (e.kind) {
-    case ElementKind::resistor:
+    case BlockKind::resistor:
       model.constant = e.ohm;
       break;
-    case ElementKind::inductor:
+    case BlockKind::inductor:
       model.slope = e.henry;
       break;
-    case ElementKind::capacitor:
+    case BlockKind::capacitor:
       model.real = {{0, 1 / e.farad}};
       break;
-    case ElementKind::lossy_inductor:
+    case BlockKind::lossy_inductor:
       return lossy_inductor_rational(e.k, e.n, band, error_percent).model;
-    case ElementKind::resistor_capacitor:
+    case BlockKind::resistor_capacitor:
       model.real = {{-1 / (e.ohm * e.farad), 1 / e.farad}};
       break;
-    case ElementKind::resistor_inductor: {
+    case BlockKind::resistor_inductor: {
       const double corner = e.ohm / e.henry;
       model.constant = e.ohm;
       model.real = {{-corner, -corner * e.ohm}};
       break;
     }
-    case ElementKind::resonance:
+    case BlockKind::resonance:
       return resonance_model(e);
   }
   return model;
 }
 
-RationalModel chain_model(const ElementChain& chain, const Band& band, double error_percent) {
+RationalModel chain_model(const BlockChain& chain, const Band& band, double error_percent) {
   RationalModel model;
-  for (const Element& element : chain)
+  for (const ModelBlock& element : chain)
     model = sum(model, element_model(element, band, error_percent));
   return model;
 }
 
-RationalModel parallel_model(const std::vector<ElementChain>& branches, const Band& band,
+RationalModel parallel_model(const std::vector<BlockChain>& branches, const Band& band,
                              double error_percent) {
   if (branches.size() == 1) return chain_model(branches[0], band, error_percent);
   RationalModel admittance;
-  for (const ElementChain& branch : branches)
+  for (const BlockChain& branch : branches)
     admittance = sum(admittance, reciprocal(chain_model(branch, band, error_percent)));
   return reciprocal(admittance);
 }
