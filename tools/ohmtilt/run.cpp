@@ -44,6 +44,7 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     program.name("ohmtilt");
     describe(program);
     add_deviation(program, session);
+    add_damping(program, session);
     return parse(program, session, args);
   } catch (const InputError& error) {
     err << "ohmtilt: " << error.what() << "\n";

@@ -287,8 +287,19 @@ void add_time_responses(Damping& result, const DampingEarphone& earphone,
           {earphone.motional[i].driver,
            burst_response(ratios.motional[i], result.burst, result.burst_grid)});
     result.bursts.push_back(std::move(burst));
-    result.steps.push_back({source.label, step_response(ratios.terminal, result.step_grid)});
+    result.steps.push_back({source.label, step_response(ratios.terminal, result.step_grid),
+                            step_response(ratios.terminal, result.burst_grid)});
   }
+}
+
+/// The largest change of a Q from 0 ohm to ohm.
+double change_from_short(const ModeTable& table, const std::vector<ModePair>& pairs, double ohm) {
+  double largest = 0;
+  for (const ModePair& pair : pairs)
+    if (const auto change = change_percent(mode_in(table.at.front(), pair),
+                                           mode_in(table.tracks, row_of(table, ohm), pair)))
+      largest = std::max(largest, std::abs(*change));
+  return largest;
 }
 
 constexpr double locus_low_ohm = 0.1, locus_high_ohm = 1000;
@@ -335,19 +346,24 @@ DriverQ driver_q(const MovingCoil& driver, double source_ohm) {
 Damping damping(const DampingEarphone& earphone, const std::vector<DampingSource>& sources,
                 const DampingOptions& options) {
   check(sources, options);
-  const Array between = options.locus ? log_grid({locus_low_ohm, locus_high_ohm}, 200) : Array();
+  Damping result;
+  add_factors(result, earphone, sources, options);
+  Array between = Array::Constant(1, result.rated_ohm / 10), locus_ohm;
+  if (options.locus) {
+    locus_ohm = log_grid({locus_low_ohm, locus_high_ohm}, 200);
+    between = (Array(201) << locus_ohm, between).finished();
+  }
   const ModeTable table = mode_table(earphone.impedance, sources, between);
   const auto pairs = mode_pairs(table, options.band);
-  Damping result;
   result.conditions = conditions(sources);
   result.modes = listed_modes(earphone, table, pairs, sources);
   result.most_changed = most_changed(table, pairs, sources.size());
+  result.change_at_factor_ten_percent = change_from_short(table, pairs, result.rated_ohm / 10);
   collect_warnings(result, earphone, sources);
   if (earphone.moving_coil) result.driver = driver_qs(*earphone.moving_coil, sources);
-  add_factors(result, earphone, sources, options);
   choose_burst(result, options);
   add_time_responses(result, earphone, sources);
-  if (options.locus) result.locus = locus_of(table, pairs, between);
+  if (options.locus) result.locus = locus_of(table, pairs, locus_ohm);
   if (options.limit_q_percent)
     result.limit =
         q_limit(earphone, sources, {table, pairs}, *options.limit_q_percent, result.warnings);

@@ -57,7 +57,8 @@ struct SourceBurst {
 };
 struct SourceStep {
   std::string label;
-  Array terminal_volt;
+  Array terminal_volt;           ///< on Damping::step_grid
+  Array volt_at_burst_instants;  ///< on Damping::burst_grid
 };
 
 /// Modes over resistive sources, for figures: one column of pairs a listed mode.
@@ -88,6 +89,9 @@ struct Damping {
   TimeGrid burst_grid, step_grid;
   std::vector<SourceBurst> bursts;
   std::vector<SourceStep> steps;
+  /// Largest change of a Q from 0 ohm to a resistance of a tenth of rated_ohm (a damping factor of
+  /// 10), in percent.
+  double change_at_factor_ten_percent = 0;
   std::optional<std::size_t> most_changed;  ///< of modes: the largest |ln Q ratio| between the
                                             ///< first source and the others
   std::optional<DampingLocus> locus;
