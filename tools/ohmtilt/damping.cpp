@@ -9,6 +9,7 @@
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <memory>
 #include <numbers>
 

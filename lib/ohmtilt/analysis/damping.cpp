@@ -172,21 +172,24 @@ QLimit q_limit(const DampingEarphone& earphone, const std::vector<DampingSource>
   return limit;
 }
 
+/// Below it a mode shows no peak.
+const double least_peaked_q = std::sqrt(0.5);
+
 std::optional<std::size_t> most_changed(const ModeTable& table, const std::vector<ModePair>& pairs,
-                                        std::size_t sources) {
+                                        std::size_t sources, double least_q = least_peaked_q) {
   std::optional<std::size_t> found;
   double largest = 0;
   for (std::size_t m = 0; m < pairs.size(); ++m)
     for (std::size_t i = 1; i < sources; ++i) {
-      const auto before = mode_in(table.at[1], pairs[m]),
-                 after = mode_in(table.at[i + 1], pairs[m]);
-      if (!change_percent(before, after)) continue;
+      const auto before = mode_in(table.at[1], pairs[m]);
+      const auto after = mode_in(table.at[i + 1], pairs[m]);
+      if (!change_percent(before, after) || std::max(before->q, after->q) < least_q) continue;
       const double change = std::abs(std::log(std::abs(after->q / before->q)));
       if (change <= largest) continue;
       largest = change;
       found = m;
     }
-  return found;
+  return found || least_q == 0 ? found : most_changed(table, pairs, sources, 0);
 }
 
 // ---- driver and damping factor ------------------------------------------------------------------

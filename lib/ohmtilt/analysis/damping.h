@@ -92,8 +92,9 @@ struct Damping {
   /// Largest change of a Q from 0 ohm to a resistance of a tenth of rated_ohm (a damping factor of
   /// 10), in percent.
   double change_at_factor_ten_percent = 0;
-  std::optional<std::size_t> most_changed;  ///< of modes: the largest |ln Q ratio| between the
-                                            ///< first source and the others
+  /// Of modes: the largest |ln Q ratio| between the first source and the others; among those with a
+  /// Q above 0.71 at one of the two, if there are any.
+  std::optional<std::size_t> most_changed;
   std::optional<DampingLocus> locus;
   std::optional<QLimit> limit;
   std::vector<std::string> warnings;

@@ -4,8 +4,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <map>
-#include <numbers>
 #include <set>
 
 namespace ohmtilt {
@@ -86,23 +84,34 @@ ModeTable mode_table(const RationalModel& impedance, const std::vector<DampingSo
   return table;
 }
 
+namespace {
+
+/// Where the mode lies at the first condition that has it.
+double first_hz(const ModeTable& table, const ModePair& pair) {
+  for (const auto& values : table.at)
+    if (const auto mode = mode_of(values[static_cast<std::size_t>(pair.first)],
+                                  values[static_cast<std::size_t>(pair.second)]))
+      return mode->hz;
+  return 0;
+}
+
+}  // namespace
+
 std::vector<ModePair> mode_pairs(const ModeTable& table, const Band& band) {
-  std::map<std::pair<Index, Index>, double> found;  // with the frequency where it is first complex
+  std::set<std::pair<Index, Index>> found;
   for (const auto& values : table.at)
     for (std::size_t i = 0; i < values.size(); ++i) {
       if (!(values[i].imag() > 0)) continue;
-      const double hz = std::abs(values[i]) / (2 * std::numbers::pi);
       const auto twin = std::find(values.begin(), values.end(), std::conj(values[i]));
-      if (!band.contains(hz) || twin == values.end()) continue;
+      if (!band.contains(mode(values[i]).hz) || twin == values.end()) continue;
       const auto a = static_cast<Index>(i), b = static_cast<Index>(twin - values.begin());
-      found.emplace(std::minmax(a, b), hz);
+      found.emplace(std::min(a, b), std::max(a, b));
     }
-  std::vector<std::pair<double, ModePair>> ordered;
-  for (const auto& [pair, hz] : found) ordered.push_back({hz, {pair.first, pair.second}});
-  std::stable_sort(ordered.begin(), ordered.end(),
-                   [](const auto& a, const auto& b) { return a.first < b.first; });
   std::vector<ModePair> pairs;
-  for (const auto& [hz, pair] : ordered) pairs.push_back(pair);
+  for (const auto& [first, second] : found) pairs.push_back({first, second});
+  std::stable_sort(pairs.begin(), pairs.end(), [&](const ModePair& a, const ModePair& b) {
+    return first_hz(table, a) < first_hz(table, b);
+  });
   return pairs;
 }
 

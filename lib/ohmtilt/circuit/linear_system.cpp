@@ -408,7 +408,9 @@ RationalModel port_model(const Circuit& circuit, std::string_view port) {
   RationalModel model = rational_model(system);
   // Rounding leaves traces of a resistance or an inductance where there is none.
   const double size = largest_reach(model);
-  const double fastest = system.a.size() > 0 ? system.a.cwiseAbs().maxCoeff() : 1;
+  const double audible = 1e5;  // rad/s
+  const double fastest =
+      system.a.size() > 0 ? std::max(audible, system.a.cwiseAbs().maxCoeff()) : audible;
   if (std::abs(model.constant) < 1e-13 * size) model.constant = 0;
   if (std::abs(model.slope) * fastest < 1e-10 * size) model.slope = 0;
   return model;
