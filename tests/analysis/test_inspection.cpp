@@ -153,7 +153,7 @@ TEST(Inspection, FiguresOfTheCurve) {
   options.rated_ohm = 22;
   const auto seen = inspect(curve, options);
   EXPECT_NEAR(seen.points_an_octave, 479 / std::log2(1000.0), 1e-6);
-  EXPECT_EQ(*seen.at_20_hz_ohm, curve.magnitude_ohm()[0]);
+  EXPECT_NEAR(*seen.at_20_hz_ohm, curve.magnitude_ohm()[0], 1e-12);
   EXPECT_NEAR(seen.dc_ohm, 17, 0.05);  // the file's circuit: 16.5 + 0.5 ohm
   EXPECT_DOUBLE_EQ(seen.rated_ohm, seen.lowest.ohm / 0.8);
   EXPECT_FALSE(*seen.rated_conforms);  // 17.02 < 0.8 * 22

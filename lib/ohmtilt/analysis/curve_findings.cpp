@@ -146,7 +146,8 @@ Found noisy(const ImpedanceCurve& curve) {
 /// Slope of the measured against the minimum phase, by least squares; nothing for a curve that
 /// hardly turns. Near 1 when all is well.
 std::optional<double> phase_slope(const ImpedanceCurve& curve) {
-  if (!curve.has_phase()) return {};
+  const double octaves = std::log2(curve.range().high_hz / curve.range().low_hz);
+  if (!curve.has_phase() || curve.points() < 8 || octaves < 1) return {};
   const Array least = minimum_phase(curve).phase_deg;
   if (least.abs().maxCoeff() < 2) return {};
   return (least * curve.phase_deg()).sum() / least.square().sum();
@@ -194,7 +195,7 @@ Found looks_like_response(const ImpedanceCurve& curve) {
   const Array& values = curve.magnitude_ohm();
   const double middle = median(values), last = values[values.size() - 1];
   const bool level = middle > 60 && middle < 125 && values.maxCoeff() < 1.35 * middle;
-  if (!level || last > 0.92 * middle) return {};
+  if (!level || last > 0.95 * middle) return {};
   return Finding{"looks-like-response",
                  "the values look like levels in dB and fall at the top as responses do",
                  {},

@@ -62,14 +62,22 @@ double phase_spread_db(const ImpedanceCurve& curve, Index anchor, const MinimumP
   return (upper - lower).maxCoeff() / 2;
 }
 
+/// minimum_phase(), or on a range too short for it anything that a passive curve may have.
+MinimumPhase inferred_phase(const ImpedanceCurve& curve) {
+  if (std::log2(curve.range().high_hz / curve.range().low_hz) > 1) return minimum_phase(curve);
+  const auto constant = [&curve](double deg) { return Array::Constant(curve.points(), deg); };
+  return {constant(0), {constant(-90), constant(90)}};
+}
+
 double uncertainty(const ImpedanceCurve& curve, const CurveInspection& seen) {
   const Index anchor = anchor_index(curve);
   if (curve.has_phase()) {
     const Array sensitivity = sensitivity_db(curve, curve.phase_deg());
+    const double residual = seen.causality ? seen.causality->rms_residual_percent / 100 : 0;
     return std::hypot(moved_db(sensitivity, anchor, 2 * seen.noise_percent / 100),
-                      moved_db(sensitivity, anchor, seen.causality->rms_residual_percent / 100));
+                      moved_db(sensitivity, anchor, residual));
   }
-  const MinimumPhase phase = minimum_phase(curve);
+  const MinimumPhase phase = inferred_phase(curve);
   const Array sensitivity = sensitivity_db(curve, phase.phase_deg);
   return std::hypot(moved_db(sensitivity, anchor, 2 * seen.noise_percent / 100),
                     phase_spread_db(curve, anchor, phase));
@@ -79,6 +87,12 @@ bool has_finding(const CurveInspection& seen, const std::vector<std::string>& ki
   return std::any_of(seen.findings.begin(), seen.findings.end(), [&](const Finding& finding) {
     return std::find(kinds.begin(), kinds.end(), finding.kind) != kinds.end();
   });
+}
+
+/// Whether causality() has enough to go by.
+bool testable(const ImpedanceCurve& curve) {
+  return curve.has_phase() && curve.points() >= 8 &&
+         std::log2(curve.range().high_hz / curve.range().low_hz) > 1;
 }
 
 /// Faults that make every result wrong, not just less certain.
@@ -128,7 +142,7 @@ CurveInspection inspect(const ImpedanceCurve& curve, const InspectionOptions& op
   if (options.rated_ohm) seen.rated_conforms = seen.lowest.ohm >= 0.8 * *options.rated_ohm;
   for (const Peak& peak : magnitude_peaks(curve)) seen.resonances.push_back({peak.hz, peak.ohm});
   seen.noise_percent = noise_percent(curve);
-  if (curve.has_phase()) seen.causality = causality(curve, options.causality);
+  if (testable(curve)) seen.causality = causality(curve, options.causality);
   seen.findings = findings(curve);
   seen.passive = !has_finding(seen, {"not-passive"});
   seen.uncertainty_db = uncertainty(curve, seen);

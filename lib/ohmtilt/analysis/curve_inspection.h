@@ -30,7 +30,7 @@ struct CurveInspection {
   std::vector<ImpedanceAt> resonances;
   bool passive = true;                 ///< no negative resistance was measured
   double noise_percent = 0;            ///< one standard deviation of |Z|
-  std::optional<Causality> causality;  ///< nothing without a phase
+  std::optional<Causality> causality;  ///< nothing without phase, 8 points and an octave
   std::vector<Finding> findings;
   double uncertainty_db = 0;
   std::string for_reviewer, for_designer, for_owner;  ///< the verdict, a sentence each

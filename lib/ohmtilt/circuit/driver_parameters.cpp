@@ -10,6 +10,7 @@ namespace {
 
 using Eigen::Index;
 constexpr double two_pi = 2 * std::numbers::pi;
+constexpr double largest_driver_q = 50;  ///< beyond it a block only mends the fit elsewhere
 
 /// Everything that follows from Re, Zmax, fs and Qms.
 DriverParameters completed(double dc_ohm, double peak_ohm, double hz, double q_mechanical) {
@@ -72,18 +73,19 @@ std::optional<DriverParameters> driver_by_recipe(const ImpedanceCurve& curve,
 }
 
 std::optional<DriverParameters> driver_from_circuit(const PassiveModel& model) {
-  for (const BlockChain& branch : model.branches) {
-    if (blocks_direct_current(branch)) continue;
-    const ModelBlock* lowest = nullptr;
-    for (const ModelBlock& e : branch)
-      if (e.kind == BlockKind::resonance &&
-          (lowest == nullptr || resonance_hz(e) < resonance_hz(*lowest)))
-        lowest = &e;
-    const double re = resistance_of(branch) + resistance_of(model.common);
-    if (lowest == nullptr || !(re > 0)) continue;
-    return completed(re, re + lowest->ohm, resonance_hz(*lowest), resonance_q(*lowest));
-  }
-  return {};
+  const ModelBlock* lowest = nullptr;
+  const BlockChain* home = nullptr;
+  for (const BlockChain& branch : model.branches)
+    for (const ModelBlock& block : branch) {
+      if (block.kind != BlockKind::resonance) continue;
+      if (lowest != nullptr && resonance_hz(block) >= resonance_hz(*lowest)) continue;
+      lowest = &block;
+      home = &branch;
+    }
+  if (lowest == nullptr || blocks_direct_current(*home)) return {};
+  const double re = resistance_of(*home) + resistance_of(model.common);
+  if (!(re > 0) || resonance_q(*lowest) > largest_driver_q) return {};
+  return completed(re, re + lowest->ohm, resonance_hz(*lowest), resonance_q(*lowest));
 }
 
 }  // namespace ohmtilt

@@ -27,8 +27,8 @@ struct DriverParameters {
 std::optional<DriverParameters> driver_by_recipe(const ImpedanceCurve& curve,
                                                  std::optional<double> dc_ohm = {});
 
-/// From the lowest resonance of a model's first branch without a capacitor in series, so without
-/// the coil's bias. Nothing when there is none.
+/// From the lowest resonance of a model, so without the coil's bias. Nothing when there is none, or
+/// its branch has a capacitor in series or a Q above 50: then it is no moving coil's.
 std::optional<DriverParameters> driver_from_circuit(const PassiveModel& model);
 
 }  // namespace ohmtilt

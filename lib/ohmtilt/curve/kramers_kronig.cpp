@@ -41,10 +41,12 @@ struct Problem {
 };
 
 VectorXd complex_solution(const Problem& p) {
-  const MatrixXd re = p.columns.real(), im = p.columns.imag();
-  const VectorXd right_re = p.right.real(), right_im = p.right.imag();
-  return smallest_solution(re.transpose() * re + im.transpose() * im,
-                           re.transpose() * right_re + im.transpose() * right_im);
+  const Index points = p.right.size();
+  MatrixXd matrix(2 * points, p.columns.cols());
+  matrix << p.columns.real().matrix(), p.columns.imag().matrix();
+  VectorXd right(2 * points);
+  right << p.right.real().matrix(), p.right.imag().matrix();
+  return smallest_solution(matrix, right);
 }
 
 /// The real part knows no reactance in series: those come from what is left of the imaginary one.
