@@ -152,6 +152,20 @@ TEST(LinearSystem, RandomLadders) {
   }
 }
 
+TEST(RationalCircuit, RealisesAnyPartialFractions) {
+  RationalModel model;
+  model.constant = 7;
+  model.slope = 1e-4;
+  model.real = {{-900, 2000}, {-4e4, -1e5}};
+  model.pairs = {{Complex(-1e3, 9e3), Complex(4e3, -700)}};
+  const auto circuit = circuit_of(model, "any");
+  EXPECT_LT(relative_error(driving_point(circuit, audio_grid()), evaluate(model, audio_grid())),
+            1e-12);
+  const auto back = port_model(circuit);
+  EXPECT_EQ(back.order(), 4);
+  EXPECT_LT(relative_error(evaluate(back, audio_grid()), evaluate(model, audio_grid())), 1e-12);
+}
+
 TEST(RationalCircuit, FollowsACurve) {
   const OnePort curve({20, 20000},
                       [](const Array& hz) { return ComplexArray(6.0 + 1e-4 * s_of(hz)); });

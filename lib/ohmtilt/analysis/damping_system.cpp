@@ -2,10 +2,10 @@
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/chain_circuit.h>
-#include <ohmtilt/circuit/driver_parameters.h>
 #include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/passive_fit.h>
 #include <ohmtilt/circuit/rational_circuit.h>
+#include <ohmtilt/circuit/vector_fitting.h>
 
 #include <algorithm>
 #include <cmath>
@@ -77,34 +77,84 @@ DampingEarphone from_circuit(const Earphone& earphone, const Band& band) {
           rational.warnings};
 }
 
-double largest_error_percent(const RationalModel& model, const ImpedanceCurve& curve) {
+/// |model - data| over |data|; of the magnitudes for a magnitude-only curve.
+Array relative_errors(const RationalModel& model, const ImpedanceCurve& curve) {
   const ComplexArray found = evaluate(model, curve.frequency_hz());
   const Array& data = curve.magnitude_ohm();
   const Array off = curve.has_phase() ? Array((found - curve.impedance_ohm()).abs())
                                       : Array((found.abs() - data).abs());
-  return 100 * (off / data).maxCoeff();
+  return off / data;
+}
+
+double rms(const Array& values) { return std::sqrt(values.square().mean()); }
+
+/// Poles that add nothing to |Z| anywhere are no modes.
+RationalModel without_traces(RationalModel model, const ImpedanceCurve& curve) {
+  const double floor = 1e-6 * curve.magnitude_ohm().minCoeff();
+  std::erase_if(model.real, [&](const RealPole& term) {
+    return term.pole != 0 && std::abs(term.residue / term.pole) < floor;
+  });
+  std::erase_if(model.pairs, [&](const PolePair& term) {
+    return std::abs(term.residue / term.pole.real()) < floor;
+  });
+  return model;
+}
+
+/// Of data without noise the poles themselves can be found, better than any circuit guessed: the
+/// order rises as long as each step takes most of the error away. Nothing where that ends above
+/// 1e-5, or in a model that is not passive.
+std::optional<RationalModel> precise_model(const ImpedanceCurve& curve) {
+  if (!curve.has_phase()) return std::nullopt;
+  double last = 1;
+  for (int order = 2; order <= 28 && 4 * order <= curve.points(); order += order < 12 ? 5 : 4) {
+    VectorFitOptions options;
+    options.order = order;
+    options.slope = options.relative = true;
+    options.iterations = 20;
+    options.settled = 1e-5;
+    const auto model = without_traces(
+        vector_fit(curve.frequency_hz(), curve.impedance_ohm(), options).model, curve);
+    const double error = rms(relative_errors(model, curve));
+    if (error < 1e-5 && passivity(model).passive) return model;
+    if (order >= 16 && error > last / 3) return std::nullopt;
+    last = error;
+  }
+  return std::nullopt;
+}
+
+/// The only resonance of a curve as that of a moving coil: parallel Res, Lces, Cmes has the pole's
+/// Q as Qms and 2 Re residue = Res w0/Qms.
+std::optional<MovingCoil> only_resonance(const RationalModel& impedance) {
+  if (impedance.pairs.size() != 1) return std::nullopt;
+  const auto& [pole, residue] = impedance.pairs[0];
+  const Mode open = mode(pole);
+  const double peak_ohm = 2 * residue.real() * open.q / std::abs(pole);
+  const double dc_ohm = evaluate(impedance, Complex(0, 0)).real();
+  if (!(peak_ohm > 0) || !(dc_ohm > 0) || !std::isfinite(dc_ohm)) return std::nullopt;
+  return MovingCoil{"", dc_ohm, open.hz, open.q, open.q * dc_ohm / peak_ohm};
 }
 
 DampingEarphone from_curve(const Earphone& earphone, const Band& band) {
-  const PassiveFit fit = fit_passive_model(*earphone.curve);
-  RationalCircuit rational = rational_circuit(circuit_of(fit.model, earphone.title), band);
-  RationalModel impedance = port_model(rational.circuit);
-  const double error_percent = largest_error_percent(impedance, *earphone.curve);
+  const ImpedanceCurve& curve = *earphone.curve;
+  const auto precise = precise_model(curve);
+  const Circuit circuit =
+      precise ? circuit_of(*precise, earphone.title)
+              : rational_circuit(circuit_of(fit_passive_model(curve).model, earphone.title), band)
+                    .circuit;
+  const RationalModel impedance = precise ? *precise : port_model(circuit);
+  const Array error = relative_errors(impedance, curve);
   DampingEarphone result{earphone.title,
-                         std::move(rational.circuit),
-                         std::move(impedance),
-                         error_percent,
-                         fit.rms_error_percent,
+                         circuit,
+                         impedance,
+                         100 * error.maxCoeff(),
+                         100 * rms(error),
                          {},
                          {},
                          earphone.rated_ohm,
                          earphone.impedance.range(),
                          {}};
-  const auto driver = driver_from_circuit(fit.model);
-  if (driver && fit.resonances == 1)
-    result.moving_coil = {"", driver->dc_ohm, driver->resonance_hz, driver->q_mechanical,
-                          driver->q_electrical};
-  if (fit.rms_error_percent > 1)
+  result.moving_coil = only_resonance(impedance);
+  if (*result.fit_rms_percent > 1)
     result.warnings.push_back(
         "the circuit fitted to the curve is off by more than 1 % rms, and the modes with it");
   return result;

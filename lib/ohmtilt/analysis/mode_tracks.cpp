@@ -94,8 +94,8 @@ std::vector<Complex> continued(const std::vector<Complex>& last,
   std::size_t free = 0;
   for (std::size_t j = 0; j < values.size(); ++j) {
     if (used[j]) continue;
-    while (free < ordered.size() && placed[free]) ++free;
-    if (free < ordered.size())
+    while (free < last.size() && placed[free]) ++free;
+    if (free < last.size())
       ordered[free++] = values[j];
     else
       ordered.push_back(values[j]);

@@ -3,6 +3,7 @@
 // equations.
 #include <ohmtilt/base/frequency_grid.h>
 #include <ohmtilt/circuit/circuit.h>
+#include <ohmtilt/circuit/rational_model.h>
 
 #include <optional>
 #include <string>
@@ -25,5 +26,9 @@ struct RationalCircuit {
 /// without one); a curve the passive circuit fitted to it. Throws InputError as their fits do.
 RationalCircuit rational_circuit(const Circuit& circuit, const Band& band = {},
                                  std::string_view port = {});
+
+/// A one-port of that impedance between "tip" and "sleeve": its constant and slope as they are,
+/// each pole as a capacitor of 1 F with controlled sources (one or two a term), whatever the signs.
+Circuit circuit_of(const RationalModel& impedance, const std::string& title);
 
 }  // namespace ohmtilt
