@@ -102,7 +102,7 @@ RationalModel without_traces(RationalModel model, const ImpedanceCurve& curve) {
 
 /// Of data without noise the poles themselves can be found, better than any circuit guessed: the
 /// order rises as long as each step takes most of the error away. Nothing where that ends above
-/// 1e-5, or in a model that is not passive.
+/// 1e-6, or in a model that is not passive.
 std::optional<RationalModel> precise_model(const ImpedanceCurve& curve) {
   if (!curve.has_phase()) return std::nullopt;
   double last = 1;
@@ -110,12 +110,12 @@ std::optional<RationalModel> precise_model(const ImpedanceCurve& curve) {
     VectorFitOptions options;
     options.order = order;
     options.slope = options.relative = true;
-    options.iterations = 20;
-    options.settled = 1e-5;
+    options.iterations = 12;
+    options.settled = 1e-4;
     const auto model = without_traces(
         vector_fit(curve.frequency_hz(), curve.impedance_ohm(), options).model, curve);
     const double error = rms(relative_errors(model, curve));
-    if (error < 1e-5 && passivity(model).passive) return model;
+    if (error < 1e-6 && passivity(model).passive) return model;
     if (order >= 16 && error > last / 3) return std::nullopt;
     last = error;
   }

@@ -40,7 +40,7 @@ struct DampingEarphone {
 };
 
 /// A circuit is used as it stands (see rational_circuit()); a curve through a passive model fitted
-/// to it: its poles themselves (vector fitting) where the data carry them to 1e-5, otherwise a
+/// to it: its poles themselves (vector fitting) where the data carry them to 1e-6, otherwise a
 /// circuit of positive parts. What is not rational is approximated over 20 Hz-20 kHz and band.
 /// Throws InputError as these do.
 DampingEarphone damping_earphone(const Earphone& earphone, const Band& band = {});
