@@ -46,15 +46,16 @@ bool oscillates(const DampedModeCurve& mode) { return mode.oscillation_hz.isFini
 Panel locus_panel(const DampingFigure& figure) {
   Panel panel;
   panel.heading = "Root locus: oscillation Im s/2\u03c0, Hz";
-  panel.remark = "marks: the sources, in their order along each path";
+  panel.remark = "marks: 0 ohm and the sources";
   panel.in_terminal = false;
   Limits decay, oscillation;
   for (const auto& mode : figure.modes) {
     decay.add(mode.decay_per_second);
     oscillation.add(mode.oscillation_hz);
   }
-  panel.x = log_axis(decay, "decay rate -Re s, 1/s");
-  panel.y = log_axis(oscillation, "Hz");
+  panel.x = frequency_axis({decay.low, decay.high});
+  panel.x.label = "decay rate -Re s, 1/s";
+  panel.y = frequency_axis({oscillation.low, oscillation.high});
   for (std::size_t i = 0; i < figure.modes.size(); ++i) {
     const auto& mode = figure.modes[i];
     if (!oscillates(mode)) continue;
@@ -79,7 +80,7 @@ Panel burst_panel(const DampingFigure& figure) {
   panel.heading = figure.burst_heading;
   panel.x = exact_axis(0, figure.time_ms[figure.time_ms.size() - 1], "time, ms");
   panel.rules.push_back({Rule::Direction::upright, figure.burst_end_ms, true});
-  panel.remark = "envelope re its largest; the rule is the burst's end";
+  panel.remark = "envelope; rule: end of the burst";
   Limits limits;
   limits.add(floor_db);
   limits.add(0);

@@ -184,6 +184,17 @@ std::string resonance_of(const std::string& store, const std::vector<MotionalPor
   return "";
 }
 
+/// "low" for "low, resonance 1" when there is no second one.
+std::string without_only_number(const std::string& name, const LinearSystem& system) {
+  const std::string ending = ", resonance 1";
+  if (name.size() <= ending.size() || !name.ends_with(ending)) return name;
+  const std::string driver = name.substr(0, name.size() - ending.size());
+  const auto& stores = system.store_names;
+  const bool has_second =
+      std::find(stores.begin(), stores.end(), driver + ".resonance 2 L") != stores.end();
+  return has_second ? name : driver;
+}
+
 std::optional<std::string> dominant_resonance(const ModeShares& shares, const LinearSystem& system,
                                               const std::vector<MotionalPort>& drivers) {
   std::map<std::string, double> of_resonance;
@@ -191,7 +202,7 @@ std::optional<std::string> dominant_resonance(const ModeShares& shares, const Li
     of_resonance[resonance_of(system.store_names[i], drivers)] +=
         shares.of_store[static_cast<Eigen::Index>(i)];
   for (const auto& [name, share] : of_resonance)
-    if (share > 0.5 && !name.empty()) return valid_utf8(name);
+    if (share > 0.5 && !name.empty()) return valid_utf8(without_only_number(name, system));
   return std::nullopt;
 }
 
