@@ -91,6 +91,7 @@ double parse_flag_number(const std::string& text, const std::string& flag);
 
 /// Each command's entry: adds itself to the program; one function a file.
 void add_deviation(CLI::App& program, Session& session);
+void add_damping(CLI::App& program, Session& session);
 void add_acquire(CLI::App& program, Session& session);
 void add_equalize(CLI::App& program, Session& session);
 void add_solve(CLI::App& program, Session& session);

@@ -45,6 +45,7 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     program.name("ohmtilt");
     describe(program);
     add_deviation(program, session);
+    add_damping(program, session);
     add_acquire(program, session);
     add_equalize(program, session);
     add_solve(program, session);
