@@ -103,7 +103,7 @@ TEST(Hiss, FallsWithAPadWhoseResistorsAddNextToNothing) {
 }
 
 // L pads into a load from an ideal source, worked out in the project's check values.
-TEST(Hiss, PadsAreThePublishedKind) {
+TEST(Hiss, PadsAreThoseOfTheTable) {
   int rows = 0;
   for (const auto& row : csv_rows(data("pads_computed.csv"))) {
     const Pad pad = noise_pad(std::stod(row.at("loss_dB")), std::stod(row.at("Z_ohm")));
