@@ -203,7 +203,8 @@ TEST(InspectCommand, RefusesWhatIsNoCurve) {
   expect_refused(run({"inspect", (scratch / "none.csv").string()}), "none.csv");
   expect_refused(run({"inspect", demo("planar.circuit.toml")}), "no measured curve");
   expect_refused(run({"inspect", demo("bare-output.chain.toml")}), "chain");
-  expect_refused(run({"inspect", scratch.write("x.csv", "20,8\n10,9\n").string()}), "x.csv:2");
+  expect_refused(run({"inspect", scratch.write("x.csv", "hz,ohm\n20,8\n30,-9\n").string()}),
+                 "x.csv:3");
 }
 
 TEST(InspectCommand, DrawsAndWrites) {

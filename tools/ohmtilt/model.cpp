@@ -69,7 +69,8 @@ Modelled model_by_circuit(const ImpedanceCurve& curve, const Options& options) {
   const PassiveFit fit = fit_passive_model(curve, how);
   Modelled made;
   made.order = fit.order;
-  made.order_words = fmt::format("{} values, {} resonances", fit.order, fit.resonances);
+  made.order_words = fmt::format("{} values, {} resonance{}", fit.order, fit.resonances,
+                                 fit.resonances == 1 ? "" : "s");
   made.why = fit.why();
   made.rms_error_percent = fit.rms_error_percent;
   made.largest_error_percent = fit.largest_error_percent;
@@ -220,8 +221,8 @@ std::string driver_text(const Modelled& made) {
   std::string text = "\nSmall-signal driver parameters: " + made.driver.why + ".\n" + aligned(rows);
   if (made.recipe)
     text += fmt::format(
-        "The recipe reads the peak of the curve with everything else that is in it, the coil above "
-        "all:\nhere that moves its Qes by {:+.2g} %.\n",
+        "The recipe takes in the coil's inductance and all other drivers: here that moves its Qes "
+        "by\n{:+.2g} %.\n",
         100 * (made.recipe->q_electrical / p.q_electrical - 1));
   return text;
 }
@@ -231,10 +232,10 @@ std::string fit_text(const ImpedanceCurve& curve, const Modelled& made) {
       curve.has_phase() ? fmt::format("; the phase within {:.2g} degrees rms", made.phase_error_deg)
                         : "; there is no phase to compare";
   return fmt::format(
-      "{}: {} points, fitted with {}: {}\nIt follows |Z| within {:.2g} % rms, {:.2g} % at most (at "
-      "{}){}.\n",
+      "{}: {} points, fitted with {}: {}\nIt follows |Z| within {} rms, {} at most (at {}){}.\n",
       printable(curve.notes().title), curve.points(), made.order_words, made.why,
-      made.rms_error_percent, made.largest_error_percent, hz_text(made.largest_error_hz), phase);
+      percent_text(made.rms_error_percent), percent_text(made.largest_error_percent),
+      hz_text(made.largest_error_hz), phase);
 }
 
 std::string model_text(const ImpedanceCurve& curve, const Modelled& made) {
@@ -259,8 +260,8 @@ CsvTable model_csv(const ImpedanceCurve& curve, const Modelled& made) {
 plots::CurveFigure model_figure(const ImpedanceCurve& curve, const Modelled& made) {
   plots::CurveFigure figure;
   figure.conclusion =
-      fmt::format("A model of {} follows within {:.2g} % rms, {:.2g} % at most", made.order_words,
-                  made.rms_error_percent, made.largest_error_percent);
+      fmt::format("A model of {}: {} rms, {} at most", made.order_words,
+                  percent_text(made.rms_error_percent), percent_text(made.largest_error_percent));
   figure.curve_title = curve.notes().title;
   figure.caption = notes_text(curve.notes());
   figure.frequency_hz = curve.frequency_hz();

@@ -126,7 +126,8 @@ void add_verdict(CurveInspection& seen) {
     return;
   }
   // Finer than that nothing is quoted: instruments and seals differ by more.
-  const std::string within = fmt::format("{:.2g} dB", std::max(seen.uncertainty_db, 0.01));
+  const std::string within = fmt::format("{:.2g} dB", std::max(seen.uncertainty_db, 0.01)) +
+                             (has_finding(seen, {"band-missing"}) ? " within its own band" : "");
   seen.for_reviewer = "Deviations at 6 ohm from this curve can be quoted to " + within + ".";
   seen.for_designer =
       has_finding(seen, {"outlier", "step", "sparse", "noisy", "quantised", "band-missing"})
