@@ -16,6 +16,7 @@ using Symbol = SchematicPart::Symbol;
 constexpr double conductors_apart = 92;
 constexpr double half_symbol = 17;  ///< half the length of a symbol
 constexpr double half_breadth = 7;
+constexpr double half_plate = 11;   ///< of a capacitor
 constexpr double bridge_rise = 46;  ///< of the bridging arm over the live conductor
 constexpr double bridge_inset = 6;  ///< of its ends
 constexpr double end_room = 26;     ///< for the letters where rows are joined
@@ -72,13 +73,19 @@ class Painter {
     return std::min(canvas_.text_width(drawable(value), canvas_.label), 120.0);
   }
 
+  /// Of an upright part, from its axis to the end of its text.
+  double beside_width(const SchematicPart& part) const {
+    return value_width(part.value) + 10 +
+           (part.symbol == Symbol::capacitor ? half_plate : half_breadth);
+  }
+
   double width(const Cell& cell) const {
     switch (cell.kind) {
       case Cell::Kind::parts: {
         double room = cell.live || cell.back ? 2 * half_symbol + 28 : 20;
         if (cell.live) room = std::max(room, value_width(cell.live->value) + 14);
         if (cell.back) room = std::max(room, value_width(cell.back->value) + 14);
-        if (cell.across) room += value_width(cell.across->value) + half_breadth + 10;
+        if (cell.across) room += beside_width(*cell.across);
         return room;
       }
       case Cell::Kind::source:
@@ -139,7 +146,7 @@ class Painter {
   void plates(const Frame& frame) {
     constexpr double half_gap = 3;
     for (const double forward : {-half_gap, half_gap})
-      stroke(Pen::symbol, {frame.at(forward, -11), frame.at(forward, 11)});
+      stroke(Pen::symbol, {frame.at(forward, -half_plate), frame.at(forward, half_plate)});
     wire({frame.at(-half_symbol, 0), frame.at(-half_gap, 0)});
     wire({frame.at(half_gap, 0), frame.at(half_symbol, 0)});
   }
@@ -177,8 +184,9 @@ class Painter {
     wire({frame.at(half_symbol, 0), {x, live_}});
     drawing_.junctions.push_back({x, live_});
     drawing_.junctions.push_back({x, back_});
-    text(x + half_breadth + 7, frame.middle.y, Side::left, part.value, canvas_.label,
-         x_end - x - half_breadth - 7);
+    const double beside = part.symbol == Symbol::capacitor ? half_plate : half_breadth;
+    text(x + beside + 7, frame.middle.y, Side::left, part.value, canvas_.label,
+         x_end - x - beside - 2);
   }
 
   /// Room for the ends of a bridging arm.
@@ -218,7 +226,7 @@ class Painter {
   void parts(const Cell& one, double start, double end) {
     double middle = end;
     if (one.across) {
-      middle = end - value_width(one.across->value) - half_breadth - 10;
+      middle = end - beside_width(*one.across);
       through(middle, end);
       across(*one.across, middle, end);
     }

@@ -8,6 +8,8 @@
 #include <algorithm>
 #include <sstream>
 
+#include "tests/plots/figure_support.h"
+
 namespace ohmtilt::plots {
 namespace {
 
@@ -92,14 +94,18 @@ TEST(Schematic, WritesValuesAsEngineersDo) {
   EXPECT_EQ(engineering(1e-10, "F"), "100 pF");
 }
 
-// Text from files reaches gnuplot as text only.
+// Text from files reaches gnuplot as text only: nothing in it is carried out.
 TEST(Schematic, TakesHostileTitles) {
-  const std::string hostile = "'; system 'touch /tmp/never'; #\n\"$(x)`y`{/Bold %d @\\";
-  const auto folder = std::filesystem::temp_directory_path();
-  const auto file = folder / "ohmtilt-hostile-schematic.svg";
-  draw(schematic(long_chain(2, hostile)), {Output::Kind::file, file, true, nullptr, nullptr});
-  EXPECT_TRUE(std::filesystem::exists(file));
-  std::filesystem::remove(file);
+  const test::Scratch scratch;
+  const auto never = scratch / "never", file = scratch / "a.svg";
+  const std::string hostile = "<b>'; system 'touch " + never.string() + "'; #\n`touch " +
+                              never.string() + "` {/Bold %d @\\";
+  draw(schematic(long_chain(2, hostile)), test::to_file(file));
+  EXPECT_FALSE(std::filesystem::exists(never));
+  const std::string svg = test::contents(file);
+  EXPECT_NE(svg.find("18 ohm"), std::string::npos);
+  EXPECT_EQ(svg.find("<b>"), std::string::npos);
+  EXPECT_NE(svg.find("&lt;b"), std::string::npos);
   std::ostringstream text;
   EXPECT_THROW(draw(schematic(long_chain(1)), {Output::Kind::text, {}, false, &text, nullptr}),
                OutputError);

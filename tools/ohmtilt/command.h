@@ -95,5 +95,10 @@ void add_damping(CLI::App& program, Session& session);
 void add_acquire(CLI::App& program, Session& session);
 void add_equalize(CLI::App& program, Session& session);
 void add_solve(CLI::App& program, Session& session);
+void add_inspect(CLI::App& program, Session& session);
+void add_model(CLI::App& program, Session& session);
+void add_headroom(CLI::App& program, Session& session);
+void add_hiss(CLI::App& program, Session& session);
+void add_crosstalk(CLI::App& program, Session& session);
 
 }  // namespace ohmtilt::cli

@@ -49,6 +49,11 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     add_acquire(program, session);
     add_equalize(program, session);
     add_solve(program, session);
+    add_inspect(program, session);
+    add_model(program, session);
+    add_headroom(program, session);
+    add_hiss(program, session);
+    add_crosstalk(program, session);
     return parse(program, session, args);
   } catch (const InputError& error) {
     err << "ohmtilt: " << error.what() << "\n";
