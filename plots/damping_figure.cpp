@@ -1,3 +1,4 @@
+#include <ohmtilt/base/text.h>
 #include <plots/axis.h>
 #include <plots/damping_figure.h>
 
@@ -20,7 +21,8 @@ void mark_sources(const DampingFigure& figure, Panel& panel, double height) {
     panel.rules.push_back({Rule::Direction::upright, at, true});
     const bool at_end = panel.x.fraction(at) > 0.7;
     panel.notes.push_back({at_end ? Note::Side::right : Note::Side::left,
-                           at * (at_end ? 0.95 : 1.05), height, source.label});
+                           at * (at_end ? 0.95 : 1.05), height,
+                           valid_utf8(printable(source.label, 24))});
   }
 }
 

@@ -160,12 +160,15 @@ DampingEarphone from_curve(const Earphone& earphone, const Band& band) {
   return result;
 }
 
+bool is_number(const TheveninSource& source) {
+  return !source.chain && source.output.range().high_hz == std::numeric_limits<double>::max();
+}
+
 /// The amplifier of whatever the source is.
 Chain chain_of(const TheveninSource& source) {
   if (source.chain) return *source.chain;
   Source amplifier;
-  const bool is_number = source.output.range().high_hz == std::numeric_limits<double>::max();
-  if (is_number)
+  if (is_number(source))
     amplifier.output_ohm = source.output.at(1000.0).real();
   else
     amplifier.output_curve = source.output;
@@ -230,6 +233,7 @@ DampingSource damping_source(const TheveninSource& source) {
   const Chain chain = chain_of(source);
   RationalCircuit rational = rational_circuit(Circuit(chain_circuit(chain)), {}, "earphone");
   RationalModel output = port_model(rational.circuit, "earphone");
+  if (is_number(source)) output.constant = source.output.at(1000.0).real();  // not rounded
   const double ohm = std::abs(evaluate(output, Complex(0, two_pi * 1000)));
   DampingSource result{source.label, std::move(rational.circuit), std::move(output), ohm,
                        source.warnings};
