@@ -48,7 +48,8 @@ Panel deviation_panel(const DeviationFigure& figure) {
     panel.areas.push_back({figure.frequency_hz, curve.band_lower_db, curve.band_upper_db, series});
   }
   if (!panel.areas.empty())
-    panel.remark += std::string(panel.remark.empty() ? "" : "; ") + "light band: any phase";
+    panel.remark +=
+        std::string(panel.remark.empty() ? "" : "; ") + "light band: " + figure.band_meaning;
   panel.y = deviation_axis(limits);
   panel.rules.push_back({Rule::Direction::level, 0, false});
   return panel;

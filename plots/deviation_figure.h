@@ -26,10 +26,11 @@ struct DeviationFigure {
   double anchor_low_hz = 0,
          anchor_high_hz = 0;  ///< both 0 without an anchor; equal for one frequency
   std::vector<DeviationCurve> curves;
-  Array magnitude_ohm, phase_deg;        ///< at frequency_hz
-  bool phase_is_minimum = false;         ///< said in the phase panel's heading
-  Array response_before_db;              ///< empty without a response
-  std::vector<Array> response_after_db;  ///< one a curve
+  std::string band_meaning = "any phase";  ///< what the light bands are
+  Array magnitude_ohm, phase_deg;          ///< at frequency_hz
+  bool phase_is_minimum = false;           ///< said in the phase panel's heading
+  Array response_before_db;                ///< empty without a response
+  std::vector<Array> response_after_db;    ///< one a curve
 };
 
 /// The figure as a value, for tests and reports.

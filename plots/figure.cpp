@@ -1,6 +1,7 @@
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/output_file.h>
 #include <ohmtilt/base/text.h>
+#include <plots/drawing.h>
 #include <plots/figure.h>
 #include <plots/script.h>
 #include <plots/session.h>
@@ -42,9 +43,9 @@ void escape_section_end(std::string& svg) {
     svg.replace(at, forbidden.size(), escaped);
 }
 
-std::string drawn(const Sheet& sheet, const Output& output, Format format) {
+std::string drawn(const std::string& commands, const Output& output, Format format) {
   const auto session = output.session ? output.session : std::make_shared<Session>();
-  session->send(script(sheet, format));
+  session->send(commands);
   std::string bytes = session->finish();
   if (bytes.empty() && format != Format::window)
     throw OutputError("gnuplot failed: it drew nothing");
@@ -82,16 +83,33 @@ void check(const Output& output) { format_of(output); }
 
 void start_ahead(Output& output) { output.session = std::make_shared<Session>(); }
 
-void draw(const Sheet& sheet, const Output& output) {
+namespace {
+
+/// Draws what script_for(format) says.
+template <class ScriptFor>
+void draw_script(const ScriptFor& script_for, const Output& output) {
   const Format format = format_of(output);
   if (output.kind == Output::Kind::window) check_display();
   std::optional<OutputFile> file;
   if (output.kind == Output::Kind::file) file.emplace(output.file, output.replace);
-  const std::string bytes = drawn(sheet, output, format);
+  const std::string bytes = drawn(script_for(format), output, format);
   if (output.kind == Output::Kind::text && output.text) *output.text << tidied(bytes);
   if (!file) return;
   file->write(bytes);
   file->commit();
+}
+
+}  // namespace
+
+void draw(const Sheet& sheet, const Output& output) {
+  draw_script([&](Format format) { return script(sheet, format); }, output);
+}
+
+void draw(const Schematic& schematic, const Output& output) {
+  if (output.kind == Output::Kind::text)
+    throw OutputError("a schematic is not drawn in the terminal; name a file");
+  const Drawing strokes = drawing(schematic, page());
+  draw_script([&](Format format) { return script(strokes, format); }, output);
 }
 
 }  // namespace ohmtilt::plots

@@ -114,7 +114,55 @@ Sheet for_terminal(Sheet sheet) {
   return sheet;
 }
 
+/// Every stroke of one pen: its points, with an empty line after each stroke.
+void write_strokes(Writer& w, const Drawing& drawing, Stroke::Pen pen, const std::string& name) {
+  w.put("{} << EOD\n", name);
+  for (const Stroke& stroke : drawing.strokes) {
+    if (stroke.pen != pen) continue;
+    for (const Spot& spot : stroke.points) w.put("{:.2f} {:.2f}\n", spot.x, spot.y);
+    w.put("\n");
+  }
+  w.put("-100 -100\nEOD\n");  // out of sight, so that no block is empty
+}
+
+void write_spots(Writer& w, const std::vector<Spot>& spots, const std::string& name) {
+  w.put("{} << EOD\n-100 -100\n", name);
+  for (const Spot& spot : spots) w.put("{:.2f} {:.2f}\n", spot.x, spot.y);
+  w.put("EOD\n");
+}
+
+void write_drawing_plot(Writer& w, const Drawing& drawing) {
+  write_strokes(w, drawing, Stroke::Pen::wire, "$wires");
+  write_strokes(w, drawing, Stroke::Pen::symbol, "$symbols");
+  write_strokes(w, drawing, Stroke::Pen::bracket, "$brackets");
+  write_spots(w, drawing.junctions, "$junctions");
+  write_spots(w, drawing.terminals, "$terminals");
+  w.put("plot $brackets with lines lc rgb '{}' lw 0.8", axis_colour);
+  w.put(",$wires with lines lc rgb '{}' lw 1.3", text_colour);
+  w.put(",$symbols with lines lc rgb '{}' lw 1.8", text_colour);
+  w.put(
+      ",$junctions with points pt 7 ps 0.5 lc rgb '{0}',$terminals with points pt 6 ps 0.8 lw 1.3 "
+      "lc rgb '{0}'\n",
+      text_colour);
+}
+
 }  // namespace
+
+std::string script(const Drawing& drawing, Format format) {
+  const Canvas canvas = page();
+  Layout layout;
+  layout.height = drawing.height;
+  layout.texts = drawing.texts;
+  Writer w(canvas, layout);
+  write_terminal(w, format);
+  w.put("unset key\nunset border\nunset tics\n");
+  w.put("set lmargin at screen 0\nset rmargin at screen 1\nset bmargin at screen 0\n");
+  w.put("set tmargin at screen 1\nset xrange [0:{:.2f}]\nset yrange [0:{:.2f}]\n", drawing.width,
+        drawing.height);
+  write_texts(w);
+  write_drawing_plot(w, drawing);
+  return std::move(w.text);
+}
 
 std::string script(const Sheet& whole, Format format) {
   const bool terminal = format == Format::terminal;

@@ -146,6 +146,9 @@ INSTANTIATE_TEST_SUITE_P(
     testing::Values(
         Fault{"title = \"x\"\n", "1", "`source` is missing"},
         Fault{"titel = \"x\"\n" + source, "1", "did you mean `title`"},
+        // Headers without a key, found by fuzzing.
+        Fault{"[.5[a]]\n" + source, "1", "not TOML"},
+        Fault{"[[= \"a\"\n" + source, "1", "not TOML"},
         Fault{"title = 5\n" + source, "1", "should be text"},
         Fault{"[source]\noutput_ohms = 1\n", "2", "did you mean `output_ohm`"},
         Fault{"[source]\nopen_volt = 1\n", "1", "`output_ohm` is missing"},

@@ -38,7 +38,7 @@ Circuit every_kind() {
 }
 
 template <class Quantity>
-double worst_against_differences(const Circuit& circuit, const std::vector<Sensitivity>& found,
+double worst_against_differences(const Circuit& circuit, const std::vector<PartSensitivity>& found,
                                  const Quantity& quantity) {
   double worst = 0;
   for (const auto& s : found) {

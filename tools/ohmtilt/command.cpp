@@ -15,12 +15,15 @@ void CsvTable::add(std::string name, const Array& values) {
 
 std::string CsvTable::text() const {
   std::string text;
-  for (std::size_t i = 0; i < names_.size(); ++i) text += (i ? "," : "") + names_[i];
+  const auto cell = [&](std::size_t column, const std::string& value) {
+    if (column > 0) text += ',';
+    text += value;
+  };
+  for (std::size_t i = 0; i < names_.size(); ++i) cell(i, names_[i]);
   text += '\n';
   const Eigen::Index rows = columns_.empty() ? 0 : columns_[0].size();
   for (Eigen::Index row = 0; row < rows; ++row) {
-    for (std::size_t i = 0; i < columns_.size(); ++i)
-      text += (i ? "," : "") + number_text(columns_[i][row]);
+    for (std::size_t i = 0; i < columns_.size(); ++i) cell(i, number_text(columns_[i][row]));
     text += '\n';
   }
   return text;
@@ -39,6 +42,13 @@ void add_output_options(CLI::App& command, OutputOptions& options, bool with_fig
   command.add_flag("--force", options.force, "replace files that exist");
 }
 
+void add_schematic_option(CLI::App& command, OutputOptions& options, const std::string& what_for) {
+  command
+      .add_option("--draw", options.schematic,
+                  "draw the schematic " + what_for + " to FILE.svg, FILE.png or FILE.pdf")
+      ->type_name("FILE");
+}
+
 namespace {
 
 Anchor parse_anchor(const std::string& text) {
@@ -54,14 +64,27 @@ Anchor parse_anchor(const std::string& text) {
   return AnchorFrequency{*hz};
 }
 
+plots::Output file_output(const std::string& flag, const std::string& place,
+                          const OutputOptions& options) {
+  const std::string ending = lower(std::filesystem::path(place).extension().string());
+  if (ending != ".svg" && ending != ".png" && ending != ".pdf")
+    throw InputError(flag + " \"" + printable(place) + "\" names no kind of figure",
+                     flag == "--plot" ? "end it in .svg, .png or .pdf, or say --plot text"
+                                      : "end it in .svg, .png or .pdf");
+  return {plots::Output::Kind::file, place, options.force, nullptr};
+}
+
 plots::Output output_for(const std::string& place, const OutputOptions& options,
                          std::ostream& out) {
   if (place == "text") return {plots::Output::Kind::text, {}, false, &out};
-  const std::string ending = lower(std::filesystem::path(place).extension().string());
-  if (ending != ".svg" && ending != ".png" && ending != ".pdf")
-    throw InputError("--plot \"" + printable(place) + "\" names no kind of figure",
-                     "end it in .svg, .png or .pdf, or say --plot text");
-  return {plots::Output::Kind::file, place, options.force, nullptr};
+  return file_output("--plot", place, options);
+}
+
+std::vector<plots::Output> schematics(const OutputOptions& options) {
+  std::vector<plots::Output> result;
+  for (const auto& place : options.schematic)
+    result.push_back(file_output("--draw", place, options));
+  return result;
 }
 
 std::vector<plots::Output> figures(const OutputOptions& options, std::ostream& out) {
@@ -139,14 +162,17 @@ void add_grid_options(CLI::App& command, GridOptions& options) {
 void respond(Session& session, const OutputOptions& options, const std::string& command,
              const std::function<Answer()>& work) {
   const auto outputs = figures(options, session.out);
+  const auto drawings = schematics(options);
   const Answer answer = work();
   if (answer.limit_exceeded) session.status = Exit::limit_exceeded;
   if (options.csv)
     attempt(session, [&] { write_file(*options.csv, answer.csv.text(), options.force); });
   for (const auto& [place, text] : answer.documents)
     attempt(session, [&] { write_file(place, text, options.force); });
+  for (const auto& write : answer.files) attempt(session, [&] { write(options.force); });
   attempt(session, [&] { print(session, options, command, answer); });
   for (const auto& output : outputs) attempt(session, [&] { answer.draw(output); });
+  for (const auto& output : drawings) attempt(session, [&] { answer.draw_schematic(output); });
 }
 
 Json json_number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }

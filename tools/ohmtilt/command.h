@@ -35,20 +35,27 @@ struct Answer {
   std::vector<std::string> warnings;
   CsvTable csv;
   std::function<void(const plots::Output&)> draw;
+  std::function<void(const plots::Output&)> draw_schematic;  ///< for --draw
   /// Documents for other commands: where to, and the text.
   std::vector<std::pair<std::filesystem::path, std::string>> documents;
+  /// Files that are no text (a recording): each is written at once, over an old one only if
+  /// replace.
+  std::vector<std::function<void(bool replace)>> files;
   bool limit_exceeded = false;
 };
 
-/// --json, --csv, --plot, --show, --force.
+/// --json, --csv, --plot, --show, --draw, --force.
 struct OutputOptions {
   bool json = false;
   std::optional<std::string> csv;
   std::vector<std::string> plot;
+  std::vector<std::string> schematic;
   bool show = false;
   bool force = false;
 };
 void add_output_options(CLI::App& command, OutputOptions& options, bool with_figure = true);
+/// --draw, for commands whose Answer may have draw_schematic; what_for ends its help's sentence.
+void add_schematic_option(CLI::App& command, OutputOptions& options, const std::string& what_for);
 
 /// --band, --points, --anchor.
 struct GridOptions {
@@ -84,5 +91,8 @@ double parse_flag_number(const std::string& text, const std::string& flag);
 
 /// Each command's entry: adds itself to the program; one function a file.
 void add_deviation(CLI::App& program, Session& session);
+void add_acquire(CLI::App& program, Session& session);
+void add_equalize(CLI::App& program, Session& session);
+void add_solve(CLI::App& program, Session& session);
 
 }  // namespace ohmtilt::cli

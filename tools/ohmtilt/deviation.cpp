@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <ohmtilt/analysis/comparison.h>
+#include <ohmtilt/analysis/tolerance.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
@@ -10,7 +11,9 @@
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/read_curve.h>
 #include <plots/deviation_figure.h>
+#include <plots/schematic.h>
 #include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/tolerance_options.h>
 #include <tools/ohmtilt/wording.h>
 #include <cmath>
 #include <memory>
@@ -27,7 +30,15 @@ struct Options {
   std::optional<double> limit_db;    // exit 1 beyond it
   std::optional<double> largest_db;  // only the inverse answer
   bool third_octaves = false;
+  ToleranceFlags tolerance;
   OutputOptions output;
+};
+
+/// What the tolerances do to each case; nothing where no part has any.
+struct Tolerances {
+  ToleranceOptions draws;
+  std::vector<std::optional<DeviationTolerance>> cases;  ///< empty when it was not asked
+  bool asked() const { return !cases.empty(); }
 };
 
 // ---- the answer as JSON ------------------------------------------------------------------------
@@ -64,6 +75,16 @@ Json chain_json(const std::optional<ChainFigures>& chain) {
           {"output_imag_ohm", json_array(chain->output_ohm.imag())}};
 }
 
+Json tolerance_json(const std::optional<DeviationTolerance>& found, const ToleranceOptions& draws) {
+  if (!found) return nullptr;
+  return {{"samples", draws.samples},
+          {"seed", draws.seed},
+          {"p05_db", json_array(found->deviation_db.p05)},
+          {"p50_db", json_array(found->deviation_db.p50)},
+          {"p95_db", json_array(found->deviation_db.p95)},
+          {"channel_difference_db", json_array(found->channel_difference_db)}};
+}
+
 Json case_json(const ComparedSource& compared) {
   const Deviation& d = compared.deviation;
   Json json{{"label", compared.label},
@@ -83,7 +104,8 @@ Json case_json(const ComparedSource& compared) {
   return json;
 }
 
-Json comparison_json(const Earphone& earphone, const Comparison& comparison) {
+Json comparison_json(const Earphone& earphone, const Comparison& comparison,
+                     const Tolerances& tolerances) {
   Json json{{"earphone", earphone_json(earphone, comparison)},
             {"anchor_hz", anchor_json(comparison.grid.anchor)},
             {"from", {{"label", comparison.from_label}, {"output_ohm", comparison.from_ohm}}},
@@ -91,7 +113,11 @@ Json comparison_json(const Earphone& earphone, const Comparison& comparison) {
             {"cases", Json::array()},
             {"largest_source", nullptr},
             {"phase_uncertainty_db", json_number(comparison.phase_uncertainty_db)}};
-  for (const auto& compared : comparison.cases) json["cases"].push_back(case_json(compared));
+  for (std::size_t i = 0; i < comparison.cases.size(); ++i) {
+    json["cases"].push_back(case_json(comparison.cases[i]));
+    if (tolerances.asked())
+      json["cases"].back()["tolerance"] = tolerance_json(tolerances.cases[i], tolerances.draws);
+  }
   if (comparison.response_before_db.size() > 0)
     json["response_before_db"] = json_array(comparison.response_before_db);
   if (const auto& largest = comparison.largest_source)
@@ -150,6 +176,17 @@ std::string case_text(const Comparison& comparison, const ComparedSource& compar
          aligned(rows);
 }
 
+std::string tolerance_text(const Tolerances& tolerances, std::size_t at) {
+  if (!tolerances.asked()) return "";
+  if (!tolerances.cases[at]) return "No part of it has a tolerance.\n";
+  const DeviationTolerance& found = *tolerances.cases[at];
+  return fmt::format(
+      "With the tolerances of the parts the span is {:.2f} to {:.2f} dB (90 % of {});\nthe two "
+      "channels differ by at most {} (95 %).\n",
+      found.span_db.p05, found.span_db.p95, draws_text(tolerances.draws),
+      db_text(found.channel_difference_db.maxCoeff()));
+}
+
 std::string largest_source_text(const Comparison& comparison) {
   const LargestSource& largest = *comparison.largest_source;
   const std::string limit = number_text(largest.limit_db) + " dB";
@@ -163,13 +200,14 @@ std::string largest_source_text(const Comparison& comparison) {
 }
 
 std::string comparison_text(const Earphone& earphone, const Comparison& comparison,
-                            bool third_octaves) {
+                            bool third_octaves, const Tolerances& tolerances) {
   const Array ohm = comparison.load_ohm.abs();
   std::string text =
       fmt::format("{}: {} to {}, phase {}; responses {}\n\n", printable(earphone.title),
                   ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()), to_string(earphone.phase),
                   anchor_text(comparison.grid.anchor));
-  for (const auto& compared : comparison.cases) text += case_text(comparison, compared) + "\n";
+  for (std::size_t i = 0; i < comparison.cases.size(); ++i)
+    text += case_text(comparison, comparison.cases[i]) + tolerance_text(tolerances, i) + "\n";
   if (!comparison.cases.empty()) text += band_table(comparison, third_octaves) + "\n";
   if (comparison.phase_uncertainty_db)
     text += fmt::format(
@@ -181,7 +219,15 @@ std::string comparison_text(const Earphone& earphone, const Comparison& comparis
 
 // ---- files and figure --------------------------------------------------------------------------
 
-CsvTable comparison_csv(const Comparison& comparison) {
+void add_tolerance_columns(const DeviationTolerance& found, const std::string& number,
+                           CsvTable& table) {
+  table.add("p05_db" + number, found.deviation_db.p05);
+  table.add("p50_db" + number, found.deviation_db.p50);
+  table.add("p95_db" + number, found.deviation_db.p95);
+  table.add("channel_difference_db" + number, found.channel_difference_db);
+}
+
+CsvTable comparison_csv(const Comparison& comparison, const Tolerances& tolerances) {
   CsvTable table;
   table.add("frequency_hz", comparison.grid.grid_hz);
   if (comparison.response_before_db.size() > 0)
@@ -193,8 +239,22 @@ CsvTable comparison_csv(const Comparison& comparison) {
     if (compared.band) table.add("band_lower_db" + number, compared.band->lower_db);
     if (compared.band) table.add("band_upper_db" + number, compared.band->upper_db);
     if (compared.response_db.size() > 0) table.add("response_db" + number, compared.response_db);
+    if (tolerances.asked() && tolerances.cases[i])
+      add_tolerance_columns(*tolerances.cases[i], number, table);
   }
   return table;
+}
+
+/// Bands of the tolerances in place of those of an unknown phase.
+void show_tolerances(const Tolerances& tolerances, plots::DeviationFigure& figure) {
+  if (!tolerances.asked()) return;
+  figure.band_meaning = "tolerances, 5 % to 95 %";
+  figure.caption += "; tolerances: " + draws_text(tolerances.draws);
+  for (std::size_t i = 0; i < figure.curves.size(); ++i) {
+    const auto& found = tolerances.cases[i];
+    figure.curves[i].band_lower_db = found ? found->deviation_db.p05 : Array();
+    figure.curves[i].band_upper_db = found ? found->deviation_db.p95 : Array();
+  }
 }
 
 plots::DeviationFigure comparison_figure(const Earphone& earphone, const Comparison& comparison) {
@@ -237,7 +297,44 @@ std::optional<double> limit_of(const Options& options) {
   return limit;
 }
 
-Answer answer(const Options& options) {
+Tolerances tolerances_of(const Options& options, const Session& session, const Earphone& earphone,
+                         const TheveninSource& from, const std::vector<TheveninSource>& to,
+                         const DeviationGrid& grid) {
+  Tolerances result;
+  if (!options.tolerance.asked) return result;
+  result.draws = with_progress(options.tolerance, session);
+  const bool earphone_varies = earphone.circuit && has_tolerances(*earphone.circuit);
+  TolerancedComparison one{grid, {}, {}, from, from};
+  if (earphone_varies)
+    one.circuit = earphone.circuit;
+  else
+    one.load_ohm = earphone.impedance.at(grid.all_hz());
+  bool any = false;
+  for (const auto& source : to) {
+    one.to = source;
+    const bool varies = earphone_varies || has_tolerances(from) || has_tolerances(source);
+    any = any || varies;
+    result.cases.push_back(varies ? std::optional(deviation_tolerance(one, result.draws))
+                                  : std::nullopt);
+  }
+  if (!any)
+    throw InputError("--tolerance: no part has a tolerance",
+                     "give pads in chain files or parts in circuit files a tolerance_percent");
+  return result;
+}
+
+/// The chain that --draw draws: the first one to compare with, or the one to compare from.
+std::shared_ptr<const Chain> drawn_chain(const Options& options, const TheveninSource& from,
+                                         const std::vector<TheveninSource>& to) {
+  if (options.output.schematic.empty()) return nullptr;
+  for (const auto& source : to)
+    if (source.chain) return source.chain;
+  if (from.chain) return from.chain;
+  throw InputError("--draw: none of the sources is a chain file",
+                   "give one to --to, or leave out --draw");
+}
+
+Answer answer(const Options& options, const Session& session) {
   if (options.to.empty() && !options.largest_db)
     throw InputError("there is no source to compare with",
                      "give --to 6, or --largest-source 1 for the inverse answer");
@@ -258,15 +355,23 @@ Answer answer(const Options& options) {
                               limit_of(options)};
   const auto comparison =
       std::make_shared<const Comparison>(compare_sources(earphone, from, to, how, response));
+  const auto chain = drawn_chain(options, from, to);
+  const Tolerances tolerances =
+      tolerances_of(options, session, earphone, from, to, comparison->grid);
 
   Answer result;
-  result.text = comparison_text(earphone, *comparison, options.third_octaves);
-  result.json = comparison_json(earphone, *comparison);
+  result.text = comparison_text(earphone, *comparison, options.third_octaves, tolerances);
+  result.json = comparison_json(earphone, *comparison, tolerances);
   result.warnings = comparison->warnings;
   result.warnings.insert(result.warnings.end(), response_warnings.begin(), response_warnings.end());
-  result.csv = comparison_csv(*comparison);
-  result.draw = [earphone, comparison](const plots::Output& output) {
-    plots::draw(comparison_figure(earphone, *comparison), output);
+  result.csv = comparison_csv(*comparison, tolerances);
+  result.draw = [earphone, comparison, tolerances](const plots::Output& output) {
+    plots::DeviationFigure figure = comparison_figure(earphone, *comparison);
+    show_tolerances(tolerances, figure);
+    plots::draw(figure, output);
+  };
+  result.draw_schematic = [chain](const plots::Output& output) {
+    plots::draw(plots::schematic(*chain), output);
   };
   for (const auto& compared : comparison->cases)
     if (options.limit_db && compared.deviation.span_db > *options.limit_db)
@@ -310,9 +415,12 @@ void add_deviation(CLI::App& program, Session& session) {
       ->type_name("DB");
   command.add_flag("--third-octaves", options->third_octaves,
                    "table by third-octaves instead of octaves");
+  add_tolerance_options(command, options->tolerance);
   add_output_options(command, options->output);
+  add_schematic_option(command, options->output,
+                       "of the first chain among --to, or else of that of --from,");
   command.callback([options, &session] {
-    respond(session, options->output, "deviation", [&] { return answer(*options); });
+    respond(session, options->output, "deviation", [&] { return answer(*options, session); });
   });
 }
 

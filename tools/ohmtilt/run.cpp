@@ -13,6 +13,7 @@ void describe(CLI::App& program) {
       "What a source's output impedance does to an earphone, computed from the circuit.");
   program.footer(
       "Reviewer:  ohmtilt deviation EARPHONE.csv --from 0.3 --to 6 --plot deviation.svg\n"
+      "Designer:  ohmtilt solve CIRCUIT.circuit.toml --plot circuit.svg\n"
       "Each command explains itself: ohmtilt COMMAND --help");
   program.set_version_flag("--version", "ohmtilt " OHMTILT_VERSION);
   program.require_subcommand(1);
@@ -44,6 +45,9 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     program.name("ohmtilt");
     describe(program);
     add_deviation(program, session);
+    add_acquire(program, session);
+    add_equalize(program, session);
+    add_solve(program, session);
     return parse(program, session, args);
   } catch (const InputError& error) {
     err << "ohmtilt: " << error.what() << "\n";

@@ -3,6 +3,11 @@
 #include <ohmtilt/base/strict_toml.h>
 #include <ohmtilt/base/text.h>
 
+// toml++ 3.3 assumes that a key follows "[" and lets the compiler rely on it, but a file may say
+// "[."; its next lines refuse that properly once the assumption is gone.
+#include <toml++/impl/preprocessor.h>
+#undef TOML_ASSERT_ASSUME
+#define TOML_ASSERT_ASSUME(expression) static_assert(true)
 #include <toml++/toml.h>
 
 #include <algorithm>

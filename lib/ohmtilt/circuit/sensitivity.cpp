@@ -89,8 +89,8 @@ class Adjoint {
 
 // of(part terms, their derivative) gives the sensitivity to one value.
 template <class Of>
-std::vector<Sensitivity> of_every_value(const NodalSystem& system, const Of& of) {
-  std::vector<Sensitivity> result;
+std::vector<PartSensitivity> of_every_value(const NodalSystem& system, const Of& of) {
+  std::vector<PartSensitivity> result;
   for (std::size_t p = 0; p < system.parts().size(); ++p) {
     const Part& part = system.parts()[p];
     if (part.kind == PartKind::voltage_source || part.kind == PartKind::current_source) continue;
@@ -104,7 +104,7 @@ std::vector<Sensitivity> of_every_value(const NodalSystem& system, const Of& of)
 
 }  // namespace
 
-std::vector<Sensitivity> impedance_sensitivities(const Circuit& circuit, const Array& hz,
+std::vector<PartSensitivity> impedance_sensitivities(const Circuit& circuit, const Array& hz,
                                                  std::string_view port) {
   const NodalSystem system(circuit, hz);
   const Adjoint adjoint(system, circuit.port(port), circuit.port(port));
@@ -113,7 +113,7 @@ std::vector<Sensitivity> impedance_sensitivities(const Circuit& circuit, const A
   });
 }
 
-std::vector<Sensitivity> transfer_sensitivities(const Circuit& circuit, const Array& hz,
+std::vector<PartSensitivity> transfer_sensitivities(const Circuit& circuit, const Array& hz,
                                                 std::string_view drive, std::string_view to) {
   const NodalSystem system(circuit, hz);
   const Port& driven = circuit.port(drive);
@@ -124,7 +124,7 @@ std::vector<Sensitivity> transfer_sensitivities(const Circuit& circuit, const Ar
                         });
 }
 
-std::vector<SensitivityPeak> sensitivity_peaks(const std::vector<Sensitivity>& sensitivities,
+std::vector<SensitivityPeak> sensitivity_peaks(const std::vector<PartSensitivity>& sensitivities,
                                                const Array& hz) {
   std::vector<SensitivityPeak> result;
   for (const auto& s : sensitivities) {

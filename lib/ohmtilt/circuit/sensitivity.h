@@ -9,7 +9,7 @@ namespace ohmtilt {
 
 /// d ln H / d ln x of one value x of one part: the real part is that of |H| (1: one per cent more x
 /// gives one per cent more |H|), the imaginary part is the phase in radians per relative change.
-struct Sensitivity {
+struct PartSensitivity {
   std::string part;
   std::string quantity;  ///< the TOML key
   ComplexArray value;    ///< one a frequency
@@ -19,11 +19,11 @@ struct Sensitivity {
 /// order, by the adjoint method (Director and Rohrer 1969): one solution and one adjoint solution
 /// for all of them. Only a part's own numbers are differentiated by differences (fourth order,
 /// about 1e-11). Throws InputError as NodalSystem does, and where the impedance is zero.
-std::vector<Sensitivity> impedance_sensitivities(const Circuit& circuit, const Array& hz,
+std::vector<PartSensitivity> impedance_sensitivities(const Circuit& circuit, const Array& hz,
                                                  std::string_view port = {});
 
 /// The same of the open voltage at port `to` for 1 V at port `drive`.
-std::vector<Sensitivity> transfer_sensitivities(const Circuit& circuit, const Array& hz,
+std::vector<PartSensitivity> transfer_sensitivities(const Circuit& circuit, const Array& hz,
                                                 std::string_view drive, std::string_view to);
 
 /// The largest of |Re value| over the grid, with its sign and frequency.
@@ -33,7 +33,7 @@ struct SensitivityPeak {
   double hz = 0;
 };
 /// The most sensitive first.
-std::vector<SensitivityPeak> sensitivity_peaks(const std::vector<Sensitivity>& sensitivities,
+std::vector<SensitivityPeak> sensitivity_peaks(const std::vector<PartSensitivity>& sensitivities,
                                                const Array& hz);
 
 }  // namespace ohmtilt

@@ -117,25 +117,31 @@ OnePort one_port(const Circuit& circuit, std::string_view port) {
           [shared, name](const Array& hz) { return driving_point(*shared, hz, name); }};
 }
 
-std::vector<PortVolt> transfers(const Circuit& circuit, const Array& hz, std::string_view drive) {
-  const NodalSystem system(circuit, hz);
-  const Port& driven = circuit.port(drive);
-  const Solution solution = system.solve(port_current(system.equations(), driven));
-  const ComplexArray z = drive_impedance(system, driven, solution);
+std::vector<PortVolt> transfers(const NodalSystem& system, const std::vector<Port>& ports,
+                                const Port& drive) {
+  const Solution solution = system.solve(port_current(system.equations(), drive));
+  const ComplexArray z = drive_impedance(system, drive, solution);
   std::vector<PortVolt> result;
-  for (const auto& port : circuit.ports())
-    if (port.name != driven.name)
+  for (const auto& port : ports)
+    if (port.name != drive.name)
       result.push_back({port.name, port_volt(system.equations(), port, solution) / z});
   return result;
 }
 
-std::vector<PortVolt> own_port_volts(const Circuit& circuit, const Array& hz) {
-  const NodalSystem system(circuit, hz);
+std::vector<PortVolt> transfers(const Circuit& circuit, const Array& hz, std::string_view drive) {
+  return transfers(NodalSystem(circuit, hz), circuit.ports(), circuit.port(drive));
+}
+
+std::vector<PortVolt> own_port_volts(const NodalSystem& system, const std::vector<Port>& ports) {
   const Solution solution = system.solve(own_sources(system.equations(), system.parts()));
   std::vector<PortVolt> result;
-  for (const auto& port : circuit.ports())
+  for (const auto& port : ports)
     result.push_back({port.name, port_volt(system.equations(), port, solution)});
   return result;
+}
+
+std::vector<PortVolt> own_port_volts(const Circuit& circuit, const Array& hz) {
+  return own_port_volts(NodalSystem(circuit, hz), circuit.ports());
 }
 
 TheveninPort thevenin(const NodalSystem& system, const Port& port) {

@@ -30,8 +30,11 @@ struct PortVolt {
 /// port is shorted by the circuit itself.
 std::vector<PortVolt> transfers(const Circuit& circuit, const Array& hz,
                                 std::string_view drive = {});
+std::vector<PortVolt> transfers(const NodalSystem& system, const std::vector<Port>& ports,
+                                const Port& drive);
 /// Voltage of every port, open, by the circuit's own sources.
 std::vector<PortVolt> own_port_volts(const Circuit& circuit, const Array& hz);
+std::vector<PortVolt> own_port_volts(const NodalSystem& system, const std::vector<Port>& ports);
 
 /// What a port is to whatever is connected to it.
 struct TheveninPort {

@@ -1,0 +1,30 @@
+#pragma once
+#include <vector>
+
+#include <ohmtilt/base/array.h>
+
+namespace ohmtilt {
+
+/// The two neighbouring order statistics that a percentile lies between, and how far along.
+struct OrderPair {
+  double below = 0, above = 0;
+  double part = 0;
+  double interpolated() const { return below + part * (above - below); }
+};
+
+/// Of each fraction (0 to 1, rising) of the values, at place (count - 1) fraction counted from 0:
+/// definition 7 of Hyndman and Fan (1996), which spreadsheets and NumPy use too. Exact, by
+/// selection; values are reordered. At least one value, all finite.
+std::vector<OrderPair> order_pairs(Array& values, const std::vector<double>& fractions);
+
+/// Percentiles of a quantity, one a frequency: 5 %, 50 % and 95 % of all draws lie below.
+struct Percentiles {
+  Array p05, p50, p95;
+};
+
+/// The smallest and the largest value, one a frequency.
+struct Extremes {
+  Array lowest, highest;
+};
+
+}  // namespace ohmtilt

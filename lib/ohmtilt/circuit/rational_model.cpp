@@ -1,0 +1,237 @@
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/circuit/rational_model.h>
+#include <ohmtilt/circuit/state_space.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+#include <tuple>
+
+namespace ohmtilt {
+namespace {
+
+constexpr double infinity = std::numeric_limits<double>::infinity();
+
+bool comes_before(const Complex& x, const Complex& y) {
+  const double size_x = std::abs(x), size_y = std::abs(y);
+  if (size_x != size_y) return size_x < size_y;
+  return x.imag() > y.imag();
+}
+
+bool equal_poles(Complex x, Complex y) { return std::abs(x - y) <= 1e-12 * std::abs(x + y) / 2; }
+
+/// Newton steps on Z(s) + series_ohm as long as they shrink.
+Complex polished(const RationalModel& model, double series_ohm, Complex s) {
+  double last = infinity;
+  for (int i = 0; i < 4; ++i) {
+    const Complex step = (evaluate(model, s) + series_ohm) / derivative(model, s);
+    const double size = std::abs(step);
+    if (!(size < last) || size > 1e-3 * std::abs(s)) break;
+    s -= step;
+    last = size;
+    if (size <= 1e-16 * std::abs(s)) break;
+  }
+  return s;
+}
+
+std::vector<Complex> all_polished(const RationalModel& model, double series_ohm,
+                                  const std::vector<Complex>& rough) {
+  std::vector<Complex> result;
+  for (const Complex s : rough) {
+    if (s.imag() < 0) continue;
+    const Complex better = polished(model, series_ohm, s);
+    result.push_back(better);
+    if (s.imag() > 0) result.push_back(std::conj(better));
+  }
+  return result;
+}
+
+/// Sum of all residues: s times the proper part at infinity.
+double residue_sum(const RationalModel& model) {
+  double total = 0;
+  for (const RealPole& term : model.real) total += term.residue;
+  for (const PolePair& term : model.pairs) total += 2 * term.residue.real();
+  return total;
+}
+
+/// The next term of the expansion at infinity: sum of residue times pole.
+double residue_moment(const RationalModel& model) {
+  double total = 0;
+  for (const RealPole& term : model.real) total += term.residue * term.pole;
+  for (const PolePair& term : model.pairs) total += 2 * (term.residue * term.pole).real();
+  return total;
+}
+
+void add_real(RationalModel& model, const RealPole& added) {
+  for (RealPole& term : model.real)
+    if (equal_poles(term.pole, added.pole)) {
+      term.residue += added.residue;
+      return;
+    }
+  model.real.push_back(added);
+}
+
+void add_pair(RationalModel& model, const PolePair& added) {
+  for (PolePair& term : model.pairs)
+    if (equal_poles(term.pole, added.pole)) {
+      term.residue += added.residue;
+      return;
+    }
+  model.pairs.push_back(added);
+}
+
+/// Terms of a with their residues multiplied by b at their poles.
+void add_product_terms(RationalModel& result, const RationalModel& a, const RationalModel& b) {
+  const auto value = [&b](Complex pole) {
+    const Complex at = evaluate(b, pole);
+    if (!std::isfinite(at.real()) || !std::isfinite(at.imag()))
+      throw InputError("two impedances share a pole", "change one of them a little");
+    return at;
+  };
+  for (const RealPole& term : a.real)
+    result.real.push_back({term.pole, term.residue * value(term.pole).real()});
+  for (const PolePair& term : a.pairs)
+    result.pairs.push_back({term.pole, term.residue * value(term.pole)});
+}
+
+/// Polynomial part of 1/Z: slope and constant of its expansion at infinity.
+void reciprocal_at_infinity(const RationalModel& model, RationalModel& result) {
+  if (model.slope != 0) return;
+  if (model.constant != 0) {
+    result.constant = 1 / model.constant;
+    return;
+  }
+  const double sum = residue_sum(model);
+  result.slope = 1 / sum;
+  result.constant = -residue_moment(model) / (sum * sum);
+}
+
+/// Puts the values of next into the order in which they continue those of last.
+std::vector<Complex> in_order_of(const std::vector<Complex>& last, std::vector<Complex> next) {
+  next.resize(last.size(), Complex(-infinity, 0));
+  std::vector<std::tuple<double, std::size_t, std::size_t>> distances;
+  for (std::size_t i = 0; i < last.size(); ++i)
+    for (std::size_t j = 0; j < next.size(); ++j) {
+      const double size = std::min(std::abs(last[i]), std::abs(next[j]));
+      const double gap =
+          std::isfinite(size) && size > 0 ? std::abs(last[i] - next[j]) / size : 1e300;
+      distances.emplace_back(std::isfinite(gap) ? gap : 1e300, i, j);
+    }
+  std::sort(distances.begin(), distances.end());
+  std::vector<Complex> ordered(last.size());
+  std::vector<bool> placed(last.size()), used(last.size());
+  for (const auto& [gap, i, j] : distances) {
+    if (placed[i] || used[j]) continue;
+    ordered[i] = next[j];
+    placed[i] = used[j] = true;
+  }
+  return ordered;
+}
+
+}  // namespace
+
+Mode mode(Complex s) {
+  const double size = std::abs(s);
+  return {s, size / (2 * std::numbers::pi), s.real() == 0 ? infinity : size / (-2 * s.real())};
+}
+
+Complex evaluate(const RationalModel& model, Complex s) {
+  Complex z = model.constant + model.slope * s;
+  for (const RealPole& term : model.real) z += term.residue / (s - term.pole);
+  for (const PolePair& term : model.pairs)
+    z += term.residue / (s - term.pole) + std::conj(term.residue) / (s - std::conj(term.pole));
+  return z;
+}
+
+ComplexArray evaluate(const RationalModel& model, const Array& hz) {
+  return hz.unaryExpr(
+      [&model](double f) { return evaluate(model, Complex(0, 2 * std::numbers::pi * f)); });
+}
+
+Complex derivative(const RationalModel& model, Complex s) {
+  const auto term_slope = [s](Complex residue, Complex pole) {
+    const Complex gap = s - pole;
+    return -residue / (gap * gap);
+  };
+  Complex slope = model.slope;
+  for (const RealPole& term : model.real) slope += term_slope(term.residue, term.pole);
+  for (const PolePair& term : model.pairs)
+    slope += term_slope(term.residue, term.pole) +
+             term_slope(std::conj(term.residue), std::conj(term.pole));
+  return slope;
+}
+
+std::vector<Complex> poles(const RationalModel& model) {
+  std::vector<Complex> result;
+  for (const RealPole& term : model.real) result.emplace_back(term.pole, 0);
+  for (const PolePair& term : model.pairs) {
+    result.push_back(term.pole);
+    result.push_back(std::conj(term.pole));
+  }
+  std::sort(result.begin(), result.end(), comes_before);
+  return result;
+}
+
+std::vector<Complex> zeros(const RationalModel& model, double series_ohm) {
+  StateSpace system = state_space(model);
+  system.d += series_ohm;
+  auto result = all_polished(model, series_ohm, transmission_zeros(system, model.slope));
+  std::sort(result.begin(), result.end(), comes_before);
+  return result;
+}
+
+Eigen::ArrayXXcd zero_locus(const RationalModel& model, const Array& series_ohm) {
+  const Eigen::Index modes = model.order() + (model.slope != 0 ? 1 : 0);
+  Eigen::ArrayXXcd locus(series_ohm.size(), modes);
+  std::vector<Complex> last;
+  for (Eigen::Index i = 0; i < series_ohm.size(); ++i) {
+    auto next = zeros(model, series_ohm[i]);
+    next.resize(static_cast<std::size_t>(modes), Complex(-infinity, 0));
+    last = i == 0 ? next : in_order_of(last, next);
+    for (Eigen::Index j = 0; j < modes; ++j) locus(i, j) = last[static_cast<std::size_t>(j)];
+  }
+  return locus;
+}
+
+RationalModel sum(const RationalModel& a, const RationalModel& b) {
+  RationalModel result = a;
+  result.constant += b.constant;
+  result.slope += b.slope;
+  for (const RealPole& term : b.real) add_real(result, term);
+  for (const PolePair& term : b.pairs) add_pair(result, term);
+  return result;
+}
+
+RationalModel product(const RationalModel& a, const RationalModel& b) {
+  if (a.slope != 0 && b.slope != 0)
+    throw InputError("the product of two inductive impedances rises as s^2",
+                     "leave the inductance out of one of them");
+  RationalModel result;
+  result.slope = a.constant * b.slope + a.slope * b.constant;
+  result.constant = a.constant * b.constant + a.slope * residue_sum(b) + b.slope * residue_sum(a);
+  add_product_terms(result, a, b);
+  add_product_terms(result, b, a);
+  return result;
+}
+
+RationalModel reciprocal(const RationalModel& model) {
+  RationalModel result;
+  reciprocal_at_infinity(model, result);
+  for (const Complex zero : zeros(model)) {
+    const Complex residue = 1.0 / derivative(model, zero);
+    if (zero.imag() > 0) result.pairs.push_back({zero, residue});
+    if (zero.imag() == 0) result.real.push_back({zero.real(), residue.real()});
+  }
+  return result;
+}
+
+RationalModel scaled(RationalModel model, double factor) {
+  model.constant *= factor;
+  model.slope *= factor;
+  for (RealPole& term : model.real) term.residue *= factor;
+  for (PolePair& term : model.pairs) term.residue *= factor;
+  return model;
+}
+
+}  // namespace ohmtilt

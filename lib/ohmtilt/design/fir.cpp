@@ -1,0 +1,141 @@
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/frequency_grid.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/curve/interpolation.h>
+#include <ohmtilt/design/fir.h>
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <unsupported/Eigen/FFT>
+
+namespace ohmtilt {
+namespace {
+
+constexpr Eigen::Index least_transform = 1 << 15;
+constexpr Eigen::Index transform_per_tap = 8;
+constexpr Eigen::Index gain_points_per_tap = 32;
+
+void check(const FirOptions& options) {
+  if (options.taps < 16 || options.taps > 65535)
+    throw InputError(std::to_string(options.taps) + " taps are out of range", "give 16 to 65535");
+  if (options.phase == FirPhase::linear && options.taps % 2 == 0)
+    throw InputError("a linear-phase filter of " + std::to_string(options.taps) +
+                         " taps is silent at half the sample rate",
+                     "give an odd number of taps");
+  if (!(options.sample_rate_hz >= 8000 && options.sample_rate_hz <= 768000))
+    throw InputError(
+        "a sample rate of " + number_text(options.sample_rate_hz) + " Hz is out of range",
+        "give 8000 to 768000, such as 48000");
+}
+
+Eigen::Index power_of_two(Eigen::Index at_least) {
+  Eigen::Index size = least_transform;
+  while (size < at_least) size *= 2;
+  return size;
+}
+
+/// Gain wanted at 0, 1, ... size/2 steps of sample rate / size.
+Array target_db(const Array& hz, const Array& deviation_db, double sample_rate_hz,
+                Eigen::Index size) {
+  const Array wanted_hz =
+      Array::LinSpaced(size / 2 + 1, 0, sample_rate_hz / 2).max(hz[0]).min(hz[hz.size() - 1]);
+  const Array db = LogInterpolator(hz, deviation_db).at(wanted_hz);
+  return mean_over_ln_f(hz, deviation_db) - db;
+}
+
+/// Both halves of an even spectrum from its first.
+Eigen::VectorXcd even(const Array& half) {
+  const Eigen::Index size = 2 * (half.size() - 1);
+  Eigen::VectorXcd whole(size);
+  whole.head(half.size()) = half.matrix().cast<Complex>();
+  for (Eigen::Index i = 1; i < half.size() - 1; ++i) whole[size - i] = whole[i];
+  return whole;
+}
+
+Eigen::VectorXcd inverse_transform(const Eigen::VectorXcd& spectrum) {
+  Eigen::FFT<double> transform;
+  Eigen::VectorXcd result;
+  transform.inv(result, spectrum);
+  return result;
+}
+
+Eigen::VectorXcd forward_transform(const Eigen::VectorXcd& signal) {
+  Eigen::FFT<double> transform;
+  Eigen::VectorXcd result;
+  transform.fwd(result, signal);
+  return result;
+}
+
+/// 1 over the first three quarters of count samples, then half a cosine period down.
+Array fade(Eigen::Index count) {
+  const Eigen::Index faded = count / 4;
+  Array window = Array::Ones(count);
+  for (Eigen::Index i = 0; i < faded; ++i)
+    window[count - 1 - i] = 0.5 - 0.5 * std::cos(std::numbers::pi * static_cast<double>(i + 1) /
+                                                 static_cast<double>(faded + 1));
+  return window;
+}
+
+Array minimum_phase_taps(const Array& half_db, Eigen::Index taps) {
+  Eigen::VectorXcd cepstrum = inverse_transform(even(half_db * (std::numbers::ln10 / 20)));
+  const Eigen::Index size = cepstrum.size();
+  cepstrum.segment(1, size / 2 - 1) *= 2;
+  cepstrum.tail(size / 2 - 1).setZero();
+  const Eigen::VectorXcd spectrum = forward_transform(cepstrum).array().exp().matrix();
+  return inverse_transform(spectrum).real().head(taps).array() * fade(taps);
+}
+
+Array linear_phase_taps(const Array& half_db, Eigen::Index taps) {
+  const Array half = (half_db * (std::numbers::ln10 / 20)).exp();
+  const Eigen::Index wing = (taps - 1) / 2;
+  const Array right = inverse_transform(even(half)).real().head(wing + 1).array() * fade(wing + 1);
+  Array result(taps);
+  result << right.reverse().head(wing), right;
+  return result;
+}
+
+/// An upper limit of the gain at any frequency. Between points of a fine grid a trigonometric
+/// polynomial of degree n exceeds the largest value there by no more than 1/cos(n pi/points) (M.
+/// Riesz, 1914; from memory); here that of the squared gain, n = taps - 1.
+double gain_limit(const Array& taps) {
+  const Eigen::Index size = power_of_two(gain_points_per_tap * taps.size());
+  Eigen::VectorXcd padded = Eigen::VectorXcd::Zero(size);
+  padded.head(taps.size()) = taps.matrix().cast<Complex>();
+  const double largest2 = forward_transform(padded).array().abs2().maxCoeff();
+  const double angle =
+      std::numbers::pi * static_cast<double>(taps.size() - 1) / static_cast<double>(size);
+  return std::sqrt(largest2 / std::cos(angle));
+}
+
+}  // namespace
+
+const char* to_string(FirPhase phase) { return phase == FirPhase::linear ? "linear" : "minimum"; }
+
+Fir inverse_fir(const Array& hz, const Array& deviation_db, const FirOptions& options) {
+  check(options);
+  const Array half_db = target_db(hz, deviation_db, options.sample_rate_hz,
+                                  power_of_two(transform_per_tap * options.taps));
+  const bool linear = options.phase == FirPhase::linear;
+  Fir fir{
+      linear ? linear_phase_taps(half_db, options.taps) : minimum_phase_taps(half_db, options.taps),
+      options.sample_rate_hz, options.phase, 0,
+      linear ? (options.taps - 1) / 2 / options.sample_rate_hz : 0};
+  const double limit = std::max(1.0, gain_limit(fir.taps));
+  fir.taps /= limit;
+  fir.preamp_db = 0 - db_from_amplitude(limit);
+  return fir;
+}
+
+Array response_db(const Fir& fir, const Array& hz) {
+  Array db(hz.size());
+  for (Eigen::Index i = 0; i < hz.size(); ++i) {
+    const Complex z = std::polar(1.0, -2 * std::numbers::pi * hz[i] / fir.sample_rate_hz);
+    Complex sum = 0;
+    for (Eigen::Index k = fir.taps.size() - 1; k >= 0; --k) sum = sum * z + fir.taps[k];
+    db[i] = db_from_amplitude(std::abs(sum));
+  }
+  return db;
+}
+
+}  // namespace ohmtilt

@@ -1,0 +1,136 @@
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/measure/acquire.h>
+#include <cmath>
+
+namespace ohmtilt {
+namespace {
+
+using Eigen::Index;
+using std::filesystem::path;
+
+/// Turns recordings into transfers, all in the same way, and keeps what was found in them.
+class Evaluation {
+ public:
+  Evaluation(const std::optional<path>& stimulus, const TransferOptions& options)
+      : options_(options) {
+    if (!stimulus) return;
+    RecordingOptions any;
+    any.high_hz = options.band.high_hz;
+    any.channels = 0;
+    stimulus_ = read_recording(*stimulus, any);
+  }
+
+  Transfer transfer(const path& file, const std::string& role, Expected expected,
+                    bool alike_allowed) {
+    RecordingOptions two;
+    two.high_hz = options_.band.high_hz;
+    const Recording recording = read_recording(file, two);
+    keep(recording_findings(recording, expected), file, role);
+    if (!stimulus_) {
+      Transfer transfer = transfer_by_averages(recording, options_);
+      keep(transfer_findings(transfer, alike_allowed), file, role);
+      return transfer;
+    }
+    SweepTransfer sweep = transfer_by_sweep(recording, *stimulus_, options_);
+    keep(sweep_findings(sweep), file, role);
+    keep(transfer_findings(sweep.transfer, alike_allowed), file, role);
+    return std::move(sweep.transfer);
+  }
+
+  std::vector<Finding> findings;
+
+ private:
+  void keep(const std::vector<Finding>& found, const path& file, const std::string& role) {
+    refuse_by(found, file.string());
+    for (Finding finding : found) {
+      if (!role.empty()) finding.text = role + ": " + finding.text;
+      findings.push_back(std::move(finding));
+    }
+  }
+
+  TransferOptions options_;
+  std::optional<Recording> stimulus_;
+};
+
+Calibration calibration(const AcquireFiles& files, const AcquireOptions& options,
+                        Evaluation& evaluation) {
+  Calibration result;
+  const bool at_load = options.impedance.wiring == Wiring::load;
+  const auto both = Expected::both, first = Expected::first_only;
+  if (files.same) result.same = evaluation.transfer(*files.same, "calibration, same", both, true);
+  if (files.open)
+    result.open =
+        evaluation.transfer(*files.open, "calibration, open", at_load ? both : first, true);
+  if (files.short_)
+    result.short_ =
+        evaluation.transfer(*files.short_, "calibration, short", at_load ? first : both, true);
+  if (files.known)
+    result.known = evaluation.transfer(*files.known, "calibration, known", both, false);
+  result.known_ohm = options.known_ohm;
+  result.known_tolerance_percent = options.known_tolerance_percent;
+  return result;
+}
+
+std::vector<Index> usable_points(const MeasuredImpedance& measured, double least_coherence) {
+  std::vector<Index> usable;
+  for (Index i = 0; i < measured.frequency_hz.size(); ++i) {
+    const double size = std::abs(measured.impedance_ohm[i]);
+    if (measured.coherence[i] >= least_coherence && std::isfinite(size) && size > 0 &&
+        std::isfinite(measured.uncertainty_ohm[i]))
+      usable.push_back(i);
+  }
+  return usable;
+}
+
+std::string span_text(const Array& hz, const std::vector<Index>& usable) {
+  double low = 0, high = 0;
+  std::size_t next = 0;
+  for (Index i = 0; i < hz.size(); ++i) {
+    if (next < usable.size() && usable[next] == i) {
+      ++next;
+      continue;
+    }
+    if (low == 0) low = hz[i];
+    high = hz[i];
+  }
+  return number_text(std::round(low * 10) / 10) + " and " +
+         number_text(std::round(high * 10) / 10) + " Hz";
+}
+
+}  // namespace
+
+Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& options) {
+  Evaluation evaluation(files.stimulus, options.transfer);
+  const Transfer measured = evaluation.transfer(files.recording, "", Expected::both, false);
+  const MeasuredImpedance result =
+      impedance(measured, calibration(files, options, evaluation), options.impedance);
+  const auto usable = usable_points(result, options.least_coherence);
+  if (2 * static_cast<Index>(usable.size()) < result.frequency_hz.size() || usable.size() < 2)
+    throw InputError(Place{files.recording.string()},
+                     "the coherence of the channels lies below " +
+                         number_text(options.least_coherence) + " at most frequencies",
+                     "check the wiring and the band, raise the level or record longer");
+  if (static_cast<Index>(usable.size()) < result.frequency_hz.size())
+    evaluation.findings.push_back(
+        {"coherence",
+         std::to_string(result.frequency_hz.size() - static_cast<Index>(usable.size())) +
+             " frequencies between " + span_text(result.frequency_hz, usable) +
+             " are left out for a coherence below " + number_text(options.least_coherence) +
+             "; raise the level or record longer",
+         false});
+  const auto found = impedance_findings(result);
+  refuse_by(found, files.recording.string());
+  evaluation.findings.insert(evaluation.findings.end(), found.begin(), found.end());
+  const ComplexArray z = result.impedance_ohm(usable);
+  CurveNotes notes;
+  notes.title = files.recording.stem().string();
+  notes.origin = "measured with two channels across a reference of " +
+                 number_text(options.impedance.reference_ohm) + " ohm";
+  return {ImpedanceCurve(notes, result.frequency_hz(usable), z.abs(), z.arg() / degree,
+                         result.uncertainty_ohm(usable)),
+          result.coherence(usable), std::move(evaluation.findings), result.removed};
+}
+
+}  // namespace ohmtilt

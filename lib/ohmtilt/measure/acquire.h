@@ -1,0 +1,39 @@
+#pragma once
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <ohmtilt/curve/impedance_curve.h>
+#include <ohmtilt/measure/findings.h>
+#include <ohmtilt/measure/impedance.h>
+
+namespace ohmtilt {
+
+/// The files of one measurement. All recordings with the same stimulus and sample rate.
+struct AcquireFiles {
+  std::filesystem::path recording;
+  std::optional<std::filesystem::path> stimulus;  ///< deconvolution; else averaged cross-spectra
+  std::optional<std::filesystem::path> same, open, short_, known;  ///< calibrations
+};
+
+struct AcquireOptions {
+  TransferOptions transfer;
+  ImpedanceOptions impedance;
+  double known_ohm = 0;
+  double known_tolerance_percent = 0;
+  double least_coherence = 0.9;  ///< frequencies below it are left out
+};
+
+struct Acquired {
+  ImpedanceCurve curve;  ///< with phase and uncertainty
+  Array coherence;       ///< one a point of the curve
+  std::vector<Finding> findings;
+  std::vector<std::string> removed;  ///< what each calibration took out
+};
+
+/// From recordings to a curve. Throws InputError as the steps do, for findings that refuse, and
+/// when fewer than half of the frequencies are usable.
+Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& options);
+
+}  // namespace ohmtilt

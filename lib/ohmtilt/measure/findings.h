@@ -1,0 +1,37 @@
+#pragma once
+#include <string>
+#include <vector>
+
+#include <ohmtilt/measure/impedance.h>
+#include <ohmtilt/measure/recording.h>
+#include <ohmtilt/measure/sweep_transfer.h>
+
+namespace ohmtilt {
+
+/// One thing seen in a recording that a person should know. `kind` is stable: clipping, silent,
+/// low-level, dropout, mains, clock, fast-sweep, same-channels, swapped, reference-small,
+/// reference-large, coherence.
+struct Finding {
+  std::string kind;
+  std::string text;  ///< one sentence, with what to do
+  bool refuses;      ///< the recording cannot be used
+};
+
+/// Which channels must carry sound: in a short (at the load) or an open circuit (at the reference)
+/// the second one rightly carries next to none.
+enum class Expected { both, first_only };
+
+/// Clipping, silence, low level, dropouts.
+std::vector<Finding> recording_findings(const Recording& recording,
+                                        Expected expected = Expected::both);
+/// Mains lines, and both channels alike (pass alike_allowed for a calibration on one signal).
+std::vector<Finding> transfer_findings(const Transfer& transfer, bool alike_allowed);
+/// A drifting clock, a sweep too fast to keep the harmonics apart.
+std::vector<Finding> sweep_findings(const SweepTransfer& sweep);
+/// Channels swapped, a reference far from the impedance.
+std::vector<Finding> impedance_findings(const MeasuredImpedance& impedance);
+
+/// Throws InputError with the file's name and the first finding that refuses, if there is one.
+void refuse_by(const std::vector<Finding>& findings, const std::string& file);
+
+}  // namespace ohmtilt

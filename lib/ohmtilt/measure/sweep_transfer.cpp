@@ -1,0 +1,440 @@
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/measure/alignment.h>
+#include <ohmtilt/measure/fourier.h>
+#include <ohmtilt/measure/mains.h>
+#include <ohmtilt/measure/sweep_transfer.h>
+#include <algorithm>
+#include <array>
+#include <boost/math/distributions/students_t.hpp>
+#include <cmath>
+#include <numbers>
+
+namespace ohmtilt {
+namespace {
+
+using Eigen::Index;
+
+constexpr int finer = 4;  // spectra of the gated lags have this many bins a line
+constexpr double line_half_width_bins = 10;
+constexpr Index noise_windows = 2;
+
+std::string rounded(double seconds) { return number_text(std::round(seconds * 100) / 100); }
+
+struct Span {
+  Index first, last;
+};
+
+/// From the first to the last sample above a thousandth of the peak.
+Span sounding(const std::vector<float>& samples) {
+  float peak = 0;
+  for (const float x : samples) peak = std::max(peak, std::abs(x));
+  const auto loud = [peak](float x) { return std::abs(x) > 1e-3f * peak; };
+  const auto first = std::find_if(samples.begin(), samples.end(), loud);
+  const auto last = std::find_if(samples.rbegin(), samples.rend(), loud);
+  return {first - samples.begin(), samples.rend() - last - 1};
+}
+
+/// A sweep has a constant envelope: its rms is its peak over root 2; other signals lie far below.
+void check_stimulus(const Recording& stimulus, const Span& sound) {
+  double energy = 0;
+  float peak = 0;
+  for (Index i = sound.first; i <= sound.last; ++i) {
+    const float x = stimulus.channels[0][i];
+    energy += static_cast<double>(x) * x;
+    peak = std::max(peak, std::abs(x));
+  }
+  const double rms = std::sqrt(energy / static_cast<double>(sound.last - sound.first + 1));
+  if (!(peak > 0))
+    throw InputError(Place{stimulus.file}, "it is silent", "give the sweep that was played");
+  if (rms < 0.55 * peak || rms > 0.8 * peak)
+    throw InputError(Place{stimulus.file}, "it is no sweep",
+                     "leave --stimulus out for noise and tones; averaging serves them");
+}
+
+/// Frames of the correlation: a block of the stimulus, and the lags from -gate to 3 gate around it.
+struct Frames {
+  Index gate;  ///< a power of two of half a second or more
+  Index block() const { return 4 * gate; }
+  Index length() const { return 8 * gate; }
+};
+
+float at(const std::vector<float>& samples, Index i) {
+  return i >= 0 && i < static_cast<Index>(samples.size()) ? samples[i] : 0.0f;
+}
+
+struct Correlation {
+  ComplexArray spectrum;  ///< of (stimulus with first) + j (stimulus with second), frame length
+  Array stimulus_power;   ///< bins 0 .. length/2
+};
+
+Correlation correlation(const Recording& recording, const Recording& stimulus, const Span& sound,
+                        Index delay, const Frames& frames) {
+  const Index n = frames.length();
+  Correlation sum{ComplexArray::Zero(n), Array::Zero(n / 2 + 1)};
+  Fourier fourier(n);
+  ComplexArray frame(n);
+  const auto& x = stimulus.channels[0];
+  for (Index start = sound.first; start <= sound.last; start += frames.block()) {
+    frame.setZero();
+    const Index end = std::min(start + frames.block(), sound.last + 1);
+    for (Index i = start; i < end; ++i) frame[frames.gate + i - start] = x[i];
+    const ComplexArray played = fourier.forward(frame);
+    for (Index i = 0; i < n; ++i) {
+      const Index from = start + delay - frames.gate + i;
+      frame[i] = Complex(at(recording.channels[0], from), at(recording.channels[1], from));
+    }
+    sum.spectrum += played.conjugate() * fourier.forward(frame);
+    sum.stimulus_power += played.head(n / 2 + 1).abs2();
+  }
+  return sum;
+}
+
+/// Up to where the sweep goes: its power falls as 1/f, and beyond its end to next to nothing.
+double highest_hz(const Correlation& sum, double rate_hz) {
+  const Index n = sum.stimulus_power.size();
+  const Array flat = sum.stimulus_power * Array::LinSpaced(n, 0, static_cast<double>(n - 1));
+  Index top = n - 1;
+  while (top > 0 && flat[top] < 0.05 * flat.maxCoeff()) --top;
+  return static_cast<double>(top) * rate_hz / static_cast<double>(sum.spectrum.size());
+}
+
+/// Time from f to 2 f: the energy of one octave, in the middle of the band, over the power.
+double octave_seconds(const Correlation& sum, const Band& band, double rate_hz, double peak) {
+  const double bin_hz = rate_hz / static_cast<double>(sum.spectrum.size());
+  const double middle_hz = std::sqrt(band.low_hz * band.high_hz);
+  const auto first = static_cast<Index>(middle_hz / std::numbers::sqrt2 / bin_hz);
+  const auto last = static_cast<Index>(middle_hz * std::numbers::sqrt2 / bin_hz);
+  const double energy = 2 * sum.stimulus_power.segment(first, last - first).sum() /
+                        static_cast<double>(sum.spectrum.size());
+  return energy / (peak * peak / 2) / rate_hz;
+}
+
+/// Where the gate lies in lags: before the response starts, and all of it.
+struct GateSpan {
+  Index before, length;
+};
+
+/// Rises as half a cosine up to the response, stays 1 for a fifth of its length, and falls as half
+/// a cosine: soft, so that hum does not spread far.
+Array gate_shape(const GateSpan& span) {
+  const auto half_cosine = [](Index i, Index n) {
+    return 0.5 - 0.5 * std::cos(std::numbers::pi * (static_cast<double>(i) + 0.5) /
+                                static_cast<double>(n));
+  };
+  Array shape = Array::Ones(span.length);
+  const Index rise = span.before * 9 / 10;
+  const Index fall = span.length - span.before - span.length / 5;
+  for (Index i = 0; i < rise; ++i) shape[i] = half_cosine(i, rise);
+  for (Index i = 0; i < fall; ++i) shape[span.length - 1 - i] = half_cosine(i, fall);
+  return shape;
+}
+
+/// The correlation over lags: first channel real, second imaginary. A lag may be negative.
+class Lags {
+ public:
+  explicit Lags(const Correlation& sum) {
+    const Index n = sum.spectrum.size();
+    ComplexArray white = sum.spectrum;  // an exponential sweep's power falls as 1/f
+    for (Index k = 0; k < n; ++k) white[k] *= static_cast<double>(std::min(k, n - k));
+    Fourier whole(n);
+    values_ = whole.inverse(white);
+  }
+  Complex& operator[](Index lag) { return values_[lag < 0 ? lag + values_.size() : lag]; }
+
+ private:
+  ComplexArray values_;
+};
+
+/// exp(j radian_per_lag lag) for one lag after another.
+class Wave {
+ public:
+  Wave(double radian_per_lag, Index lag)
+      : radian_per_lag_(radian_per_lag), step_(std::polar(1.0, radian_per_lag)), lag_(lag) {}
+  Complex next() {
+    // Turning step by step is quick; setting it anew keeps the rounding errors from adding up.
+    value_ = count_++ % 256 == 0
+                 ? std::polar(1.0, radian_per_lag_ * static_cast<double>(lag_))
+                 : Complex(value_.real() * step_.real() - value_.imag() * step_.imag(),
+                           value_.real() * step_.imag() + value_.imag() * step_.real());
+    ++lag_;
+    return value_;
+  }
+
+ private:
+  double radian_per_lag_;
+  Complex step_, value_;
+  Index lag_, count_ = 0;
+};
+
+/// What the later lags hold at one frequency: both channels, in two successive windows.
+struct Line {
+  std::array<Complex, 2> first, second;
+};
+
+/// Hann-weighted amplitudes at radian_per_lag in the two windows after the gate; the phase counts
+/// from lag 0 throughout.
+Line line_at(Lags& lags, const GateSpan& span, double radian_per_lag) {
+  Line line{};
+  const Array weight = hann(span.length) * (2 / static_cast<double>(span.length));
+  for (Index w = 0; w < 2; ++w) {
+    const Index start = (w + 1) * span.length - span.before;
+    Wave wave(-radian_per_lag, start);
+    for (Index i = 0; i < span.length; ++i) {
+      const Complex turn = weight[i] * wave.next();
+      line.first[w] += turn * lags[start + i].real();
+      line.second[w] += turn * lags[start + i].imag();
+    }
+  }
+  return line;
+}
+
+/// Power of both channels over frequency, in the two windows after the gate together.
+Array later_power(Lags& lags, const GateSpan& span) {
+  const Array weight = hann(span.length);
+  Fourier fourier(span.length);
+  Array power = Array::Zero(span.length / 2 + 1);
+  for (Index w = 1; w <= 2; ++w) {
+    ComplexArray window(span.length);
+    for (Index i = 0; i < span.length; ++i)
+      window[i] = weight[i] * lags[i - span.before + w * span.length];
+    const PairSpectra pair = pair_spectra(fourier.forward(window));
+    power += pair.first.abs2() + pair.second.abs2();
+  }
+  return power;
+}
+
+/// A line stands out where it holds twenty times the power found four to seven bins beside it.
+bool stands_out(const Array& power, double bin) {
+  const auto k = static_cast<Index>(std::llround(bin));
+  if (k < 8 || k + 8 > power.size()) return false;
+  const double beside = (power.segment(k - 7, 4).mean() + power.segment(k + 4, 4).mean()) / 2;
+  return power.segment(k - 1, 3).maxCoeff() > 20 * beside;
+}
+
+/// Mains hum is a plain sinusoid over the lags: its frequency follows from the phase between the
+/// two windows after the gate, its amplitudes from their mean, and what they make at all lags is
+/// taken away.
+void subtract_line(Lags& lags, const GateSpan& span, double radian_per_lag) {
+  const Line rough = line_at(lags, span, radian_per_lag);
+  const Complex turn =
+      rough.first[1] * std::conj(rough.first[0]) + rough.second[1] * std::conj(rough.second[0]);
+  const double exact = radian_per_lag + std::arg(turn) / static_cast<double>(span.length);
+  const Line line = line_at(lags, span, exact);
+  const Complex first = (line.first[0] + line.first[1]) / 2.0;
+  const Complex second = (line.second[0] + line.second[1]) / 2.0;
+  Wave wave(exact, -span.before);
+  for (Index lag = -span.before; lag < 3 * span.length - span.before; ++lag) {
+    const Complex turn_here = wave.next();
+    lags[lag] -= Complex((first * turn_here).real(), (second * turn_here).real());
+  }
+}
+
+/// Takes out the multiples of 50 and 60 Hz up to 1 kHz that stand out, and names them.
+std::vector<double> subtract_hum(Lags& lags, const GateSpan& span, double rate_hz) {
+  const double radian_per_hz = 2 * std::numbers::pi / rate_hz;
+  const Array power = later_power(lags, span);
+  std::vector<double> found;
+  for (const double base_hz : {50.0, 60.0})
+    for (double hz = base_hz; hz <= 1000; hz += base_hz) {
+      if (std::count(found.begin(), found.end(), hz) > 0 ||
+          !stands_out(power, hz * static_cast<double>(span.length) / rate_hz))
+        continue;
+      subtract_line(lags, span, hz * radian_per_hz);
+      found.push_back(hz);
+    }
+  std::sort(found.begin(), found.end());
+  return found;
+}
+
+/// Spectra of the lags that a gate lets through, of both channels.
+class Gates {
+ public:
+  Gates(Lags lags, const GateSpan& span, Index bins)
+      : lags_(std::move(lags)),
+        span_(span),
+        bins_(bins),
+        shape_(gate_shape(span)),
+        fourier_(finer * span.length) {}
+
+  /// which = 0: the linear response; 1 and 2: the same gate one and two lengths later.
+  PairSpectra spectra(Index which) { return shaped(shape_, which); }
+  /// The linear response through a gate that is narrower by its own shape.
+  PairSpectra narrower() { return shaped(shape_.square(), 0); }
+
+ private:
+  PairSpectra shaped(const Array& shape, Index which) {
+    ComplexArray gated = ComplexArray::Zero(finer * span_.length);
+    for (Index i = 0; i < span_.length; ++i)
+      gated[i] = shape[i] * lags_[i - span_.before + which * span_.length];
+    const PairSpectra pair = pair_spectra(fourier_.forward(gated));
+    return {pair.first.head(bins_), pair.second.head(bins_)};
+  }
+
+  Lags lags_;
+  GateSpan span_;
+  Index bins_;
+  Array shape_;
+  Fourier fourier_;
+};
+
+PairPower power_of(const PairSpectra& pair, double bin_hz) {
+  return {bin_hz, pair.first.abs2(), pair.second.abs2(), pair.first.conjugate() * pair.second};
+}
+
+/// Mean delay over each octave from 250 Hz on, against the time at which the sweep passes it: the
+/// slope is the difference of the clocks.
+double clock_difference_ppm(const PairSpectra& pair, double bin_hz, const Band& band,
+                            double octave_time) {
+  std::vector<double> delays;
+  for (double hz = 250; 2 * hz <= band.high_hz; hz *= 2) {
+    if (hz < band.low_hz) continue;
+    const auto first = static_cast<Index>(hz / bin_hz);
+    const Index n = std::min(first, pair.first.size() - first - 1);
+    const Complex turn =
+        (pair.first.segment(first + 1, n) * pair.first.segment(first, n).conjugate()).sum();
+    delays.push_back(-std::arg(turn) / (2 * std::numbers::pi * bin_hz));
+  }
+  const auto n = static_cast<double>(delays.size());
+  if (delays.size() < 3) return 0;
+  double slope = 0, spread = 0;
+  for (std::size_t i = 0; i < delays.size(); ++i) {
+    const double place = static_cast<double>(i) - (n - 1) / 2;
+    slope += place * delays[i];
+    spread += place * place;
+  }
+  return std::abs(slope / spread / octave_time) * 1e6;
+}
+
+/// Factor that makes twice the standard uncertainty cover as much as two standard deviations of
+/// the normal distribution do (GUM G.3.2: Student's t).
+double few_samples_factor(double degrees_of_freedom) {
+  const boost::math::students_t t(degrees_of_freedom);
+  return boost::math::quantile(t, 0.97725) / 2;
+}
+
+struct Noise {
+  Array error_power;  ///< |error of the ratio|^2 at one frequency, mean over the windows
+  Array bin_power;    ///< |second - ratio first|^2 a bin
+};
+
+Noise noise(Gates& gates, const std::vector<LocalFit>& fits, const ComplexArray& ratio) {
+  const auto n = static_cast<Index>(fits.size());
+  Noise sum{Array::Zero(n), Array::Zero(n)};
+  const PairSpectra signal = gates.spectra(0);
+  for (Index w = 1; w <= noise_windows; ++w) {
+    const PairSpectra later = gates.spectra(w);
+    const ComplexArray first = signal.first.conjugate() * later.first;
+    const ComplexArray second = signal.first.conjugate() * later.second;
+    for (Index i = 0; i < n; ++i) {
+      const LocalFit& fit = fits[static_cast<std::size_t>(i)];
+      sum.error_power[i] += std::norm(fit.value(second) - ratio[i] * fit.value(first));
+      sum.bin_power[i] += (later.second.segment(fit.first_bin, fit.bins()) -
+                           ratio[i] * later.first.segment(fit.first_bin, fit.bins()))
+                              .abs2()
+                              .mean();
+    }
+  }
+  return {sum.error_power / noise_windows, sum.bin_power / noise_windows};
+}
+
+/// Mean over a third of an octave around each point.
+Array pooled(const Array& values, double per_octave) {
+  const auto reach = std::max<Index>(1, std::llround(per_octave / 6));
+  Array result(values.size());
+  for (Index i = 0; i < values.size(); ++i) {
+    const Index from = std::max<Index>(0, i - reach);
+    result[i] = values.segment(from, std::min(values.size() - 1, i + reach) - from + 1).mean();
+  }
+  return result;
+}
+
+/// How far the ratio moves when the gate narrows, squared: what cutting the response may have done.
+Array gate_error_power(Gates& gates, double bin_hz, const std::vector<bool>& left_out,
+                       const Transfer& result, const LocalFitOptions& local) {
+  const PairPower power = power_of(gates.narrower(), bin_hz);
+  Array moved(result.frequency_hz.size());
+  for (Index i = 0; i < moved.size(); ++i) {
+    const LocalFit fit = local_fit(power, result.frequency_hz[i], left_out, local);
+    moved[i] = std::norm(fit.value(power.cross) - result.ratio[i]);
+  }
+  return moved;
+}
+
+Transfer ratio_of(Gates& gates, double bin_hz, std::vector<double> mains_hz,
+                  const TransferOptions& options) {
+  const Array hz = transfer_grid(options);
+  const PairPower power = power_of(gates.spectra(0), bin_hz);
+  const Index n = hz.size();
+  Transfer result{hz, ComplexArray(n), Array(n), Array(n), Array::Ones(n), std::move(mains_hz)};
+  const auto left_out = bins_at(result.mains_hz, power, line_half_width_bins);
+  std::vector<LocalFit> fits;
+  LocalFitOptions local;
+  local.per_octave = options.per_octave;
+  for (Index i = 0; i < n; ++i) {
+    fits.push_back(local_fit(power, hz[i], left_out, local));
+    result.ratio[i] = fits.back().value(power.cross);
+  }
+  const Noise heard = noise(gates, fits, result.ratio);
+  const Array error_power = pooled(heard.error_power, options.per_octave);
+  const Array bin_power = pooled(heard.bin_power, options.per_octave);
+  const Array moved =
+      pooled(gate_error_power(gates, bin_hz, left_out, result, local), options.per_octave);
+  const double line_hz = finer * bin_hz;
+  for (Index i = 0; i < n; ++i) {
+    const LocalFit& fit = fits[static_cast<std::size_t>(i)];
+    const double width_hz = hz[i] * (std::exp2(1.0 / 6) - std::exp2(-1.0 / 6));
+    const double samples = static_cast<double>(noise_windows) * std::max(1.0, width_hz / line_hz);
+    const double random = std::sqrt(error_power[i] / 2) * few_samples_factor(2 * samples);
+    result.uncertainty[i] = std::sqrt(random * random + moved[i]);
+    const double signal =
+        std::norm(result.ratio[i]) * power.first.segment(fit.first_bin, fit.bins()).mean();
+    result.coherence[i] = signal > 0 ? signal / (signal + bin_power[i]) : 0;
+    result.averages[i] = std::max(1.0, static_cast<double>(fit.bins()) / finer);
+  }
+  return result;
+}
+
+}  // namespace
+
+SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& stimulus,
+                                const TransferOptions& options) {
+  if (stimulus.file_rate_hz != recording.file_rate_hz)
+    throw InputError(Place{recording.file},
+                     "its sample rate is " + number_text(recording.file_rate_hz) +
+                         " Hz, the stimulus has " + number_text(stimulus.file_rate_hz) + " Hz",
+                     "play and record at the same rate");
+  const Span sound = sounding(stimulus.channels[0]);
+  check_stimulus(stimulus, sound);
+  const double rate_hz = recording.rate_hz;
+  const Alignment found = alignment(stimulus.channels[0], recording.channels[0], rate_hz);
+  if (found.likeness < 0.3)
+    throw InputError(
+        Place{recording.file}, "the sweep of " + printable(stimulus.file) + " is not in it",
+        "give the stimulus that was played, and check the sample rate and the channels");
+  const Frames frames{power_of_two_from(static_cast<Index>(0.5 * rate_hz))};
+  const auto delay = static_cast<Index>(std::llround(found.delay_seconds * rate_hz));
+  const auto frames_left = static_cast<Index>(recording.channels[0].size()) - (sound.last + delay);
+  const double left = static_cast<double>(frames_left) / rate_hz;
+  const double needed = static_cast<double>((1 + noise_windows) * frames.gate) / rate_hz;
+  if (sound.first + delay < 0 || left < needed)
+    throw InputError(Place{recording.file},
+                     "it starts after the sweep or ends " + rounded(left) + " s after it",
+                     "start before it and record " + rounded(needed) + " s of quiet after it");
+  const Correlation sum = correlation(recording, stimulus, sound, delay, frames);
+  const double octave = octave_seconds(sum, options.band, rate_hz, stimulus.levels[0].peak);
+  const GateSpan span{std::min<Index>(frames.gate / 4, static_cast<Index>(octave / 2 * rate_hz)),
+                      frames.gate};
+  const double bin_hz = rate_hz / static_cast<double>(finer * frames.gate);
+  const Index bins = std::min(finer * frames.gate / 2 + 1,
+                              static_cast<Index>(1.02 * options.band.high_hz / bin_hz) + 16);
+  Lags lags(sum);
+  auto mains_hz = subtract_hum(lags, span, rate_hz);
+  Gates gates(std::move(lags), span, bins);
+  const Band swept{options.band.low_hz, std::min(options.band.high_hz, highest_hz(sum, rate_hz))};
+  const double clock_ppm = clock_difference_ppm(gates.spectra(0), bin_hz, swept, octave);
+  return {ratio_of(gates, bin_hz, std::move(mains_hz), options), found.delay_seconds, octave,
+          clock_ppm};
+}
+
+}  // namespace ohmtilt

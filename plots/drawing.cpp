@@ -1,0 +1,403 @@
+#include <plots/drawing.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <utility>
+
+namespace ohmtilt::plots {
+namespace {
+
+using Cell = SchematicCell;
+using Side = Note::Side;
+using Pen = Stroke::Pen;
+using Symbol = SchematicPart::Symbol;
+
+constexpr double conductors_apart = 92;
+constexpr double half_symbol = 17;  ///< half the length of a symbol
+constexpr double half_breadth = 7;
+constexpr double bridge_rise = 46;  ///< of the bridging arm over the live conductor
+constexpr double end_room = 26;     ///< for the letters where rows are joined
+
+/// A rigid map of a symbol's own axis: along it, and to its left.
+struct Frame {
+  Spot middle, along;
+  Spot at(double forward, double left) const {
+    return {middle.x + forward * along.x - left * along.y,
+            middle.y + forward * along.y + left * along.x};
+  }
+};
+
+/// Draws a schematic row by row. Heights count upwards from the first row's live conductor and are
+/// moved to the sheet at the end.
+class Painter {
+ public:
+  Painter(const Canvas& canvas, Drawing& drawing) : canvas_(canvas), drawing_(drawing) {}
+
+  void begin_row(double live_y, double start) {
+    live_ = live_y;
+    back_ = live_y - conductors_apart;
+    x_ = start;
+  }
+  double x() const { return x_; }
+
+  /// Two ends with a letter, where a row goes on in another one.
+  void join(const std::string& letter, Side side) {
+    const double sign = side == Side::right ? -1 : 1;
+    for (const double y : {live_, back_}) {
+      wire({{x_, y}, {x_ + sign * 8, y}});
+      text(x_ + sign * 11, y, side == Side::right ? Side::right : Side::left,
+           letter + (y == live_ ? "" : "'"), canvas_.remark, end_room);
+    }
+  }
+
+  void group(const SchematicGroup& group) {
+    const double start = x_;
+    for (const Cell& one : group.cells) cell(one);
+    if (group.bridge) bridge(*group.bridge, start, x_);
+    bracket(group.label, start, x_);
+  }
+
+  double width(const SchematicGroup& group) const {
+    double sum = 0;
+    for (const Cell& one : group.cells) sum += width(one);
+    return sum;
+  }
+
+ private:
+  double value_width(const std::string& value) const {
+    return std::min(canvas_.text_width(drawable(value), canvas_.label), 120.0);
+  }
+
+  double width(const Cell& cell) const {
+    switch (cell.kind) {
+      case Cell::Kind::parts: {
+        double room = cell.live || cell.back ? 2 * half_symbol + 28 : 20;
+        if (cell.live) room = std::max(room, value_width(cell.live->value) + 14);
+        if (cell.back) room = std::max(room, value_width(cell.back->value) + 14);
+        if (cell.across) room += value_width(cell.across->value) + half_breadth + 10;
+        return room;
+      }
+      case Cell::Kind::source:
+        return 48;
+      case Cell::Kind::open_ends:
+        return 64;
+      case Cell::Kind::transformer:
+        return 84;
+      case Cell::Kind::potentiometer:
+        return 110;
+      case Cell::Kind::box:
+        return 148;
+      case Cell::Kind::earphone:
+        return 84;
+    }
+    return 0;
+  }
+
+  // ---- strokes ----
+
+  void stroke(Pen pen, std::vector<Spot> points) {
+    drawing_.strokes.push_back({pen, std::move(points)});
+  }
+  void wire(std::vector<Spot> points) { stroke(Pen::wire, std::move(points)); }
+  void text(double x, double y, Side side, const std::string& what, const Face& face, double room) {
+    drawing_.texts.push_back({x, y, side, canvas_.fitted(drawable(what), face, room), face});
+  }
+
+  void arc(Pen pen, Spot centre, double radius, double from_deg, double to_deg) {
+    std::vector<Spot> points;
+    for (int i = 0; i <= 24; ++i) {
+      const double angle = (from_deg + (to_deg - from_deg) * i / 24) * std::numbers::pi / 180;
+      points.push_back({centre.x + radius * std::cos(angle), centre.y + radius * std::sin(angle)});
+    }
+    stroke(pen, std::move(points));
+  }
+
+  void rectangle(const Frame& frame) {
+    stroke(Pen::symbol,
+           {frame.at(-half_symbol, -half_breadth), frame.at(half_symbol, -half_breadth),
+            frame.at(half_symbol, half_breadth), frame.at(-half_symbol, half_breadth),
+            frame.at(-half_symbol, -half_breadth), frame.at(0, -half_breadth)});
+  }
+
+  /// Four half circles to the left of the axis.
+  void coil(const Frame& frame) {
+    constexpr double radius = half_symbol / 4;
+    std::vector<Spot> points;
+    for (int turn = 0; turn < 4; ++turn)
+      for (int i = 0; i <= 12; ++i) {
+        const double angle = std::numbers::pi * (1 - i / 12.0);
+        points.push_back(frame.at(-half_symbol + radius * (2 * turn + 1) + radius * std::cos(angle),
+                                  radius * 1.3 * std::sin(angle)));
+      }
+    stroke(Pen::symbol, std::move(points));
+  }
+
+  void plates(const Frame& frame) {
+    constexpr double half_gap = 3;
+    for (const double forward : {-half_gap, half_gap})
+      stroke(Pen::symbol, {frame.at(forward, -11), frame.at(forward, 11)});
+    wire({frame.at(-half_symbol, 0), frame.at(-half_gap, 0)});
+    wire({frame.at(half_gap, 0), frame.at(half_symbol, 0)});
+  }
+
+  void symbol(Symbol which, const Frame& frame) {
+    switch (which) {
+      case Symbol::resistor:
+        return rectangle(frame);
+      case Symbol::inductor:
+        return coil(frame);
+      case Symbol::capacitor:
+        return plates(frame);
+      case Symbol::measured:
+        rectangle(frame);
+        return text(frame.middle.x, frame.middle.y, Side::centre, "Z", canvas_.remark, 30);
+    }
+  }
+
+  /// A part in the conductor at height y, from x to x_end.
+  void in_line(const std::optional<SchematicPart>& part, double y, double x, double x_end) {
+    if (!part) return wire({{x, y}, {x_end, y}});
+    const Frame frame{{(x + x_end) / 2, y}, {1, 0}};
+    wire({{x, y}, frame.at(-half_symbol, 0)});
+    symbol(part->symbol, frame);
+    wire({frame.at(half_symbol, 0), {x_end, y}});
+    const double above = y == back_ ? -18 : 18;
+    text(frame.middle.x, y + above, Side::centre, part->value, canvas_.label, x_end - x - 4);
+  }
+
+  void across(const SchematicPart& part, double x, double x_end) {
+    const Frame frame{{x, (live_ + back_) / 2}, {0, 1}};
+    wire({{x, back_}, frame.at(-half_symbol, 0)});
+    symbol(part.symbol, frame);
+    wire({frame.at(half_symbol, 0), {x, live_}});
+    drawing_.junctions.push_back({x, live_});
+    drawing_.junctions.push_back({x, back_});
+    text(x + half_breadth + 7, frame.middle.y, Side::left, part.value, canvas_.label,
+         x_end - x - half_breadth - 7);
+  }
+
+  void through(double x, double x_end) {
+    wire({{x, live_}, {x_end, live_}});
+    wire({{x, back_}, {x_end, back_}});
+  }
+
+  // ---- cells ----
+
+  void cell(const Cell& one) {
+    const double start = x_;
+    x_ += width(one);
+    switch (one.kind) {
+      case Cell::Kind::parts:
+        return parts(one, start, x_);
+      case Cell::Kind::source:
+        return source(start, x_);
+      case Cell::Kind::open_ends:
+        return open_ends(start, x_);
+      case Cell::Kind::transformer:
+        return transformer(one, start, x_);
+      case Cell::Kind::potentiometer:
+        return potentiometer(one, start, x_);
+      case Cell::Kind::box:
+        return box(one, start, x_);
+      case Cell::Kind::earphone:
+        return earphone(one, start, x_);
+    }
+  }
+
+  void parts(const Cell& one, double start, double end) {
+    double middle = end;
+    if (one.across) {
+      middle = end - value_width(one.across->value) - half_breadth - 10;
+      through(middle, end);
+      across(*one.across, middle, end);
+    }
+    in_line(one.live, live_, start, middle);
+    in_line(one.back, back_, start, middle);
+  }
+
+  void source(double start, double end) {
+    constexpr double radius = 15;
+    const double x = start + radius + 2, y = (live_ + back_) / 2;
+    arc(Pen::symbol, {x, y}, radius, 0, 360);
+    std::vector<Spot> sine;
+    for (int i = -12; i <= 12; ++i)
+      sine.push_back({x + i * 0.7, y + 5 * std::sin(i * std::numbers::pi / 12)});
+    stroke(Pen::symbol, std::move(sine));
+    wire({{x, y + radius}, {x, live_}, {end, live_}});
+    wire({{x, y - radius}, {x, back_}, {end, back_}});
+  }
+
+  void open_ends(double start, double end) {
+    const bool first = drawing_.strokes.empty();
+    const double x = first ? start + 14 : end - 14;
+    for (const double y : {live_, back_}) {
+      drawing_.terminals.push_back({x, y});
+      wire(first ? std::vector<Spot>{{x + 3.5, y}, {end, y}}
+                 : std::vector<Spot>{{start, y}, {x - 3.5, y}});
+    }
+  }
+
+  void transformer(const Cell& one, double start, double end) {
+    const double middle = (start + end) / 2, y = (live_ + back_) / 2;
+    for (const double sign : {-1.0, 1.0}) {
+      const double x = middle + sign * 12, outer = sign < 0 ? start : end;
+      const Frame frame{{x, y}, {0, -sign}};  // bulges face each other
+      coil({frame.middle, {0, sign < 0 ? -1.0 : 1.0}});
+      wire({{outer, live_}, {x, live_}, {x, y + half_symbol}});
+      wire({{outer, back_}, {x, back_}, {x, y - half_symbol}});
+    }
+    text(middle, live_ + 18, Side::centre, one.text, canvas_.label, end - start - 4);
+  }
+
+  void potentiometer(const Cell& one, double start, double end) {
+    const double x = start + 24, y = (live_ + back_) / 2, wiper = x + 30;
+    const Frame frame{{x, y}, {0, 1}};
+    wire({{start, live_}, {x, live_}, frame.at(half_symbol, 0)});
+    rectangle(frame);
+    wire({frame.at(-half_symbol, 0), {x, back_}});
+    wire({{start, back_}, {end, back_}});
+    drawing_.junctions.push_back({x, back_});
+    wire({{x + half_breadth + 1, y}, {wiper, y}, {wiper, live_}, {end, live_}});
+    stroke(
+        Pen::symbol,
+        {{x + half_breadth + 8, y + 4}, {x + half_breadth + 1, y}, {x + half_breadth + 8, y - 4}});
+    text((start + end) / 2, live_ + 18, Side::centre, one.text, canvas_.remark, end - start - 2);
+  }
+
+  void box(const Cell& one, double start, double end) {
+    const double left = start + 12, right = end - 12, top = live_ + 12, bottom = back_ - 12;
+    stroke(Pen::symbol,
+           {{left, bottom}, {right, bottom}, {right, top}, {left, top}, {left, bottom}});
+    through(start, left);
+    through(right, end);
+    const auto lines = canvas_.lines(drawable(one.text), canvas_.label, right - left - 12, 4);
+    double y =
+        (live_ + back_) / 2 + canvas_.label.line * (static_cast<double>(lines.size()) - 1) / 2;
+    for (const auto& line : lines) {
+      text((left + right) / 2, y, Side::centre, line, canvas_.label, right - left - 8);
+      y -= canvas_.label.line;
+    }
+  }
+
+  void earphone(const Cell& one, double start, double end) {
+    const double x = end - 24, y = (live_ + back_) / 2, terminal = start + 14;
+    const Frame frame{{x, y}, {0, 1}};
+    for (const double height : {live_, back_}) {
+      drawing_.terminals.push_back({terminal, height});
+      wire({{start, height}, {terminal - 3.5, height}});
+    }
+    wire({{terminal + 3.5, live_}, {x, live_}, frame.at(half_symbol, 0)});
+    wire({{terminal + 3.5, back_}, {x, back_}, frame.at(-half_symbol, 0)});
+    rectangle(frame);
+    text(x + half_breadth + 7, y, Side::left, one.text, canvas_.label, 20);
+  }
+
+  void bridge(const SchematicPart& part, double start, double end) {
+    const double y = live_ + bridge_rise;
+    const double left = start + 5, right = end - 5;
+    wire({{left, live_}, {left, y}});
+    in_line(part, y, left, right);
+    wire({{right, y}, {right, live_}});
+    drawing_.junctions.push_back({left, live_});
+    drawing_.junctions.push_back({right, live_});
+  }
+
+  void bracket(const std::string& label, double start, double end) {
+    const double y = back_ - 34, left = start + 4, right = end - 4;
+    stroke(Pen::bracket, {{left, y + 5}, {left, y}, {right, y}, {right, y + 5}});
+    double line_y = y - 11;
+    for (const auto& line : canvas_.lines(drawable(label), canvas_.remark, right - left, 3)) {
+      text((left + right) / 2, line_y, Side::centre, line, canvas_.remark, right - left + 4);
+      line_y -= 13;
+    }
+  }
+
+  const Canvas& canvas_;
+  Drawing& drawing_;
+  double live_ = 0, back_ = 0, x_ = 0;
+};
+
+/// Which groups stand in which row: the first index of each row, and the end.
+std::vector<std::size_t> row_starts(const Schematic& schematic, const Painter& painter,
+                                    double room) {
+  std::vector<std::size_t> starts{0};
+  double used = 0;
+  for (std::size_t i = 0; i < schematic.groups.size(); ++i) {
+    const double width = painter.width(schematic.groups[i]);
+    if (used > 0 && used + width > room) {
+      starts.push_back(i);
+      used = 0;
+    }
+    used += width;
+  }
+  starts.push_back(schematic.groups.size());
+  return starts;
+}
+
+double row_width(const Schematic& schematic, const Painter& painter) {
+  double sum = 0;
+  for (const auto& group : schematic.groups) sum += painter.width(group);
+  return sum;
+}
+
+/// "a" to "z", then "a1", "b1" ...
+std::string row_letter(std::size_t row) {
+  const std::string letter(1, static_cast<char>('a' + row % 26));
+  return row < 26 ? letter : letter + std::to_string(row / 26);
+}
+
+double add_title(const Schematic& schematic, const Canvas& canvas, Drawing& drawing) {
+  double down = canvas.margin;
+  for (const auto& line :
+       canvas.lines(drawable(schematic.title), canvas.title, canvas.width - 2 * canvas.margin, 2)) {
+    drawing.texts.push_back(
+        {canvas.margin, -down - canvas.title.line / 2, Side::left, line, canvas.title});
+    down += canvas.title.line;
+  }
+  return down + canvas.gap;
+}
+
+void move_up(Drawing& drawing) {
+  for (auto& stroke : drawing.strokes)
+    for (auto& spot : stroke.points) spot.y += drawing.height;
+  for (auto* spots : {&drawing.junctions, &drawing.terminals})
+    for (auto& spot : *spots) spot.y += drawing.height;
+  for (auto& text : drawing.texts) text.y += drawing.height;
+}
+
+bool has_bridge(const Schematic& schematic, std::size_t from, std::size_t to) {
+  return std::any_of(schematic.groups.begin() + static_cast<std::ptrdiff_t>(from),
+                     schematic.groups.begin() + static_cast<std::ptrdiff_t>(to),
+                     [](const SchematicGroup& group) { return group.bridge.has_value(); });
+}
+
+}  // namespace
+
+Drawing drawing(const Schematic& schematic, const Canvas& canvas) {
+  Drawing result;
+  result.width = canvas.width;
+  double down = add_title(schematic, canvas, result);
+  Painter painter(canvas, result);
+  const double room = canvas.width - 2 * canvas.margin - 2 * end_room;
+  const auto starts = row_starts(schematic, painter, room);
+  for (std::size_t row = 0; row + 1 < starts.size(); ++row) {
+    down += has_bridge(schematic, starts[row], starts[row + 1]) ? 34 + bridge_rise : 34;
+    painter.begin_row(-down, starts.size() > 2
+                                 ? canvas.margin + end_room
+                                 : (canvas.width - row_width(schematic, painter)) / 2);
+    if (row > 0) painter.join(row_letter(row - 1), Side::right);
+    for (std::size_t i = starts[row]; i < starts[row + 1]; ++i) painter.group(schematic.groups[i]);
+    if (row + 2 < starts.size()) painter.join(row_letter(row), Side::left);
+    down += conductors_apart + 34 + 3 * 13 + canvas.gap;
+  }
+  result.texts.push_back(
+      {canvas.margin, -down - canvas.caption.line / 2, Side::left,
+       canvas.fitted(drawable(schematic.caption), canvas.caption, canvas.width - 2 * canvas.margin),
+       canvas.caption});
+  result.height = std::ceil(down + canvas.caption.line + canvas.margin);
+  move_up(result);
+  return result;
+}
+
+}  // namespace ohmtilt::plots

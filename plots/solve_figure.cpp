@@ -1,0 +1,76 @@
+#include <plots/axis.h>
+#include <plots/solve_figure.h>
+
+namespace ohmtilt::plots {
+namespace {
+
+Panel on_frequency(const SolveFigure& figure, double height, const std::string& heading) {
+  const Array& hz = figure.frequency_hz;
+  Panel panel;
+  panel.heading = heading;
+  panel.x = frequency_axis(hz.size() > 0 ? Band{hz[0], hz[hz.size() - 1]} : Band{});
+  panel.height = height;
+  panel.shares_x = true;
+  return panel;
+}
+
+Panel magnitude_panel(const SolveFigure& figure) {
+  Panel panel = on_frequency(figure, 1, "Impedance |Z|, ohm");
+  Limits limits;
+  limits.add(figure.magnitude_ohm);
+  if (figure.band_lower_ohm.size() > 0) {
+    limits.add(figure.band_lower_ohm);
+    limits.add(figure.band_upper_ohm);
+    panel.areas.push_back({figure.frequency_hz, figure.band_lower_ohm, figure.band_upper_ohm, 0});
+    panel.remark = "light band: 5 % to 95 % of all draws";
+  }
+  panel.y = log_axis(limits, "ohm");
+  panel.lines.push_back({"", figure.frequency_hz, figure.magnitude_ohm, 0});
+  return panel;
+}
+
+Panel phase_panel(const SolveFigure& figure) {
+  Panel panel = on_frequency(figure, 0.45, "Phase of Z, degrees");
+  panel.in_terminal = figure.transfers.empty();
+  Limits limits;
+  limits.add(figure.phase_deg);
+  panel.y = degree_axis(limits);
+  panel.lines.push_back({"", figure.frequency_hz, figure.phase_deg, ink});
+  panel.rules.push_back({Rule::Direction::level, 0, false});
+  return panel;
+}
+
+Panel transfer_panel(const SolveFigure& figure) {
+  Panel panel = on_frequency(figure, 0.8, figure.transfer_heading);
+  Limits limits;
+  for (std::size_t i = 0; i < figure.transfers.size(); ++i) {
+    const TransferCurve& curve = figure.transfers[i];
+    const auto series = static_cast<Series>(i);
+    limits.add(curve.magnitude_db);
+    panel.lines.push_back({curve.label, figure.frequency_hz, curve.magnitude_db, series});
+    if (curve.band_lower_db.size() == 0) continue;
+    limits.add(curve.band_lower_db);
+    limits.add(curve.band_upper_db);
+    panel.areas.push_back({figure.frequency_hz, curve.band_lower_db, curve.band_upper_db, series});
+  }
+  panel.y = level_axis(limits);
+  return panel;
+}
+
+}  // namespace
+
+Sheet solve_sheet(const SolveFigure& figure) {
+  Sheet sheet;
+  sheet.title = figure.conclusion;
+  sheet.subtitle = figure.circuit_title;
+  sheet.caption = figure.caption;
+  sheet.panels.push_back(magnitude_panel(figure));
+  sheet.panels.push_back(phase_panel(figure));
+  if (!figure.transfers.empty()) sheet.panels.push_back(transfer_panel(figure));
+  sheet.panels.back().shares_x = false;
+  return sheet;
+}
+
+void draw(const SolveFigure& figure, const Output& output) { draw(solve_sheet(figure), output); }
+
+}  // namespace ohmtilt::plots

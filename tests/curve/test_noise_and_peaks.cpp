@@ -1,0 +1,38 @@
+#include <ohmtilt/curve/noise.h>
+#include <ohmtilt/curve/peaks.h>
+
+#include <random>
+
+#include "tests/support.h"
+
+namespace {
+using namespace ohmtilt;
+
+TEST(Noise, ACubicHasNone) {
+  const Array x = Array::LinSpaced(50, 0, 3).square();
+  EXPECT_LT(neighbour_residual(x, 1 + x - x.square() + 0.1 * x.cube()).abs().maxCoeff(), 1e-11);
+}
+
+TEST(Noise, WhiteNoiseIsMeasured) {
+  std::mt19937 generator(5);
+  std::normal_distribution<double> normal;
+  const Array hz = log_grid({20, 20000}, 480);
+  Array ohm(480);
+  for (double& value : ohm) value = 16 * (1 + 0.01 * normal(generator));
+  EXPECT_NEAR(noise_percent(ImpedanceCurve({}, hz, ohm)), 1, 0.15);
+  ohm[100] *= 2;  // one outlier changes little
+  EXPECT_NEAR(noise_percent(ImpedanceCurve({}, hz, ohm)), 1, 0.15);
+  EXPECT_EQ(noise_percent(ImpedanceCurve({}, hz.head(4), ohm.head(4))), 0);
+}
+
+TEST(Peaks, HeightAndFrequencyBetweenThePoints) {
+  const Array hz = log_grid({20, 20000}, 200), x = (hz / 1000).log();
+  const Array ohm = 20 + 30 * (-x.square() * 4).exp();
+  const auto peaks = magnitude_peaks(ImpedanceCurve({}, hz, ohm));
+  ASSERT_EQ(peaks.size(), 1U);
+  EXPECT_NEAR(peaks[0].hz, 1000, 0.5);
+  EXPECT_NEAR(peaks[0].ohm, 50, 0.01);
+  EXPECT_TRUE(magnitude_peaks(ImpedanceCurve({}, hz, 20 + x.abs())).empty());
+}
+
+}  // namespace
