@@ -16,8 +16,8 @@ Axis output_axis(const PadFigure& figure) {
 }
 
 /// The line of exact values and the pads there are, of one quantity.
-Panel panel_of(const PadFigure& figure, const Array& exact,
-               std::vector<double> PadMarks::*quantity, Limits& limits) {
+Panel panel_of(const PadFigure& figure, const Array& exact, std::vector<double> PadMarks::*quantity,
+               Limits& limits) {
   Panel panel;
   panel.x = output_axis(figure);
   limits.add(exact);
@@ -25,7 +25,10 @@ Panel panel_of(const PadFigure& figure, const Array& exact,
   for (std::size_t i = 0; i < figure.pads.size(); ++i) {
     const PadMarks& pads = figure.pads[i];
     limits.add(as_array(pads.*quantity));
-    panel.points.push_back({pads.label, as_array(pads.output_ohm), as_array(pads.*quantity), {},
+    panel.points.push_back({pads.label,
+                            as_array(pads.output_ohm),
+                            as_array(pads.*quantity),
+                            {},
                             static_cast<Series>(i)});
   }
   if (figure.recommended_ohm > 0)
@@ -42,8 +45,8 @@ Panel current_panel(const PadFigure& figure) {
   if (figure.limit_milliampere) {
     limits.add(*figure.limit_milliampere);
     panel.rules.push_back({Rule::Direction::level, *figure.limit_milliampere, false});
-    panel.notes.push_back({Note::Side::left, panel.x.low, *figure.limit_milliampere,
-                           "the amplifier's limit"});
+    panel.notes.push_back(
+        {Note::Side::left, panel.x.low, *figure.limit_milliampere, "the amplifier's limit"});
   }
   panel.y = log_axis(limits, "mA");
   return panel;

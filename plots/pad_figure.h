@@ -22,8 +22,8 @@ struct PadFigure {
   std::string exact_label;  ///< of the line of exact values
   Array exact_output_ohm, exact_milliampere, exact_span_db;
   std::vector<PadMarks> pads;
-  double recommended_ohm = 0;     ///< where the recommended pad stands; 0: none
-  std::string recommended_label;  ///< "L 18 / 9.1"
+  double recommended_ohm = 0;               ///< where the recommended pad stands; 0: none
+  std::string recommended_label;            ///< "L 18 / 9.1"
   std::optional<double> limit_milliampere;  ///< what the amplifier can give
 };
 

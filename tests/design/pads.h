@@ -12,7 +12,8 @@ namespace ohmtilt::test {
 
 /// An earphone that is any impedance, without a file behind it.
 inline Earphone earphone_of(OnePort impedance) {
-  return {"test", std::move(impedance), PhaseOrigin::computed, {}, {}, {}, {}, {}, {}, {}, {}, {}, {}};
+  return {"test", std::move(impedance), PhaseOrigin::computed, {}, {}, {}, {}, {}, {}, {}, {}, {},
+          {}};
 }
 inline Earphone resistive_earphone(double ohm) { return earphone_of(OnePort::resistance(ohm)); }
 

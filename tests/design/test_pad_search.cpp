@@ -15,7 +15,7 @@ PadSearchOptions wanting(double db, double within_db, std::vector<PadTopology> t
   options.topologies = std::move(topologies);
   options.values_ohm = std::move(values);
   options.target = {db, within_db};
-  options.samples = 20;
+  options.draws.samples = 20;
   return options;
 }
 
@@ -86,22 +86,21 @@ TEST(PadSearch, EqualsBruteForceThroughTheSolver) {
                                                                 {PadTopology::pi, e3},
                                                                 {PadTopology::O, e3}}) {
     const auto expected = by_brute_force(topology, values, 10, 2);
-    const auto found = search_pads(site_of(resonant_earphone(), 0.3),
-                                   wanting(10, 2, {topology}, values));
+    const auto found =
+        search_pads(site_of(resonant_earphone(), 0.3), wanting(10, 2, {topology}, values));
     std::vector<std::vector<double>> ours;
     for (const auto& one : found.candidates) ours.push_back(one.pad.ohm);
     std::sort(ours.begin(), ours.end());
     EXPECT_EQ(ours, expected) << topology_name(topology);
     EXPECT_GE(expected.size(), 2u);
-    EXPECT_EQ(found.searched,
-              std::pow(double(values.size()), double(pad_keys(topology).size())));
+    EXPECT_EQ(found.searched, std::pow(double(values.size()), double(pad_keys(topology).size())));
   }
 }
 
 TEST(PadSearch, MarksTheSameFrontWhenTheOthersAreListedToo) {
   const PadSite site = site_of(resonant_earphone(), 0.3);
-  auto options = wanting(10, 1, {PadTopology::L, PadTopology::pi},
-                         preferred_values(Series::E12, 3.3, 150));
+  auto options =
+      wanting(10, 1, {PadTopology::L, PadTopology::pi}, preferred_values(Series::E12, 3.3, 150));
   const auto front = search_pads(site, options);
   options.dominated_too = true;
   const auto all = search_pads(site, options);
@@ -111,8 +110,7 @@ TEST(PadSearch, MarksTheSameFrontWhenTheOthersAreListedToo) {
   for (const auto& one : front.candidates) alone.push_back(one.pad.ohm);
   EXPECT_EQ(marked, alone);
   EXPECT_GT(all.candidates.size(), marked.size());
-  EXPECT_EQ(all.candidates[*all.recommended].pad.ohm,
-            front.candidates[*front.recommended].pad.ohm);
+  EXPECT_EQ(all.candidates[*all.recommended].pad.ohm, front.candidates[*front.recommended].pad.ohm);
 }
 
 /// The limits only take away; what stays keeps them.
@@ -149,8 +147,8 @@ TEST(PadSearch, LimitsAreMonotone) {
 
 TEST(PadSearch, RecommendsWhatLoadsNoMoreThanTheEarphone) {
   const PadSite site = site_of(resonant_earphone(), 0.3);
-  const auto found = search_pads(
-      site, wanting(10, 0.5, {PadTopology::L}, preferred_values(Series::E24, 1, 1000)));
+  const auto found =
+      search_pads(site, wanting(10, 0.5, {PadTopology::L}, preferred_values(Series::E24, 1, 1000)));
   ASSERT_TRUE(found.recommended);
   const auto& best = found.candidates[*found.recommended];
   EXPECT_GE(best.input_min_ohm, site.load_min_ohm());

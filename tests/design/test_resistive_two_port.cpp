@@ -11,8 +11,8 @@
 namespace ohmtilt::test {
 namespace {
 
-const std::vector<PadTopology> all_topologies{PadTopology::series, PadTopology::L, PadTopology::T,
-                                              PadTopology::pi,     PadTopology::H, PadTopology::O,
+const std::vector<PadTopology> all_topologies{PadTopology::series,   PadTopology::L, PadTopology::T,
+                                              PadTopology::pi,       PadTopology::H, PadTopology::O,
                                               PadTopology::bridged_T};
 
 Pad random_pad(PadTopology topology, std::mt19937& random) {
@@ -45,8 +45,7 @@ void expect_agrees(const Chain& bare, const Pad& pad, const Earphone& earphone) 
   EXPECT_NEAR(site.attenuation_db(matrix), -compared.deviation.level_change_db, 1e-9) << name;
   EXPECT_NEAR(site.span_db(matrix), compared.deviation.span_db, 1e-9) << name;
   EXPECT_NEAR(site.output_ohm(matrix) / compared.output_ohm, 1, 1e-10) << name;
-  const double least_ohm =
-      input_ohm(padded, earphone.impedance, site.grid_hz()).abs().minCoeff();
+  const double least_ohm = input_ohm(padded, earphone.impedance, site.grid_hz()).abs().minCoeff();
   EXPECT_NEAR(site.input_min_ohm(matrix) / least_ohm, 1, 1e-10) << name;
 }
 
@@ -113,16 +112,15 @@ TEST(PadSite, DissipatesWhatTheSolverSays) {
       const double expected = solver_milliwatt(padded, key, earphone, site.grid_hz());
       EXPECT_NEAR(1000 * watt[i] / expected, 1, 1e-9) << topology_name(topology) << " " << key;
     }
-    const double ampere =
-        (1 / driving_point(Circuit([&] {
-                             ChainCircuitOptions o;
-                             o.source = false;
-                             o.earphone = earphone.impedance;
-                             return chain_circuit(padded, o);
-                           }()),
-                           site.grid_hz(), "amplifier"))
-            .abs()
-            .maxCoeff();
+    const double ampere = (1 / driving_point(Circuit([&] {
+                                               ChainCircuitOptions o;
+                                               o.source = false;
+                                               o.earphone = earphone.impedance;
+                                               return chain_circuit(padded, o);
+                                             }()),
+                                             site.grid_hz(), "amplifier"))
+                              .abs()
+                              .maxCoeff();
     EXPECT_GT(ampere, site.largest_ampere(two_port(pad)));  // its own impedance limits it further
   }
 }
@@ -174,7 +172,8 @@ TEST(PadSite, MeansOverAnAnchorBandAsTheDeviationDoes) {
 
 TEST(PadDraws, OfNoToleranceSpreadNothing) {
   const PadSite site = site_of(resonant_earphone(), 0.3);
-  const auto spread = PadDraws(200, 1).spread(site, {PadTopology::T, {18, 9.1, 3.3}, 0});
+  const auto spread =
+      PadDraws(default_pad_draws()).spread(site, {PadTopology::T, {18, 9.1, 3.3}, 0});
   EXPECT_EQ(spread.attenuation_p95_db, 0);
   EXPECT_EQ(spread.channel_difference_p95_db, 0);
 }
@@ -184,7 +183,9 @@ TEST(PadDraws, OfASeriesResistorFollowTheUniformDistribution) {
   // difference of two uniform deviates, with its triangular density, 95 % lie below
   // 2 - sqrt(0.2); both to first order in the tolerance, and within sampling error.
   const PadSite site = site_of(resistive_earphone(16), 0);
-  const auto spread = PadDraws(100'000, 1).spread(site, {PadTopology::series, {16}, 10});
+  ToleranceOptions many;
+  many.samples = 100'000;
+  const auto spread = PadDraws(many).spread(site, {PadTopology::series, {16}, 10});
   const double db_per_unit = 20 / std::log(10.0) * 0.1 / 2;
   EXPECT_NEAR(spread.attenuation_p95_db / (0.95 * db_per_unit), 1, 0.05);
   EXPECT_NEAR(spread.channel_difference_p95_db / ((2 - std::sqrt(0.2)) * db_per_unit), 1, 0.03);

@@ -95,15 +95,15 @@ std::string candidates_table(const PadSearch& search) {
 }
 
 std::string parts_table(const PadCandidate& one) {
-  std::vector<std::vector<std::string>> rows{{"part", "code", "ohm", "heat", "rating", "tolerance"}};
+  std::vector<std::vector<std::string>> rows{
+      {"part", "code", "ohm", "heat", "rating", "tolerance"}};
   const auto parts = pad_parts(one.pad, one.dissipation_milliwatt);
   for (std::size_t i = 0; i < parts.size(); ++i)
-    rows.push_back({(parts[i].count > 1 ? std::to_string(parts[i].count) + " x " : "") +
-                        parts[i].name,
-                    parts[i].code, number_text(parts[i].ohm),
-                    fmt::format("{:.3g} mW", one.dissipation_milliwatt[i]),
-                    number_text(parts[i].rating_watt) + " W",
-                    number_text(parts[i].tolerance_percent) + " %"});
+    rows.push_back(
+        {(parts[i].count > 1 ? std::to_string(parts[i].count) + " x " : "") + parts[i].name,
+         parts[i].code, number_text(parts[i].ohm),
+         fmt::format("{:.3g} mW", one.dissipation_milliwatt[i]),
+         number_text(parts[i].rating_watt) + " W", number_text(parts[i].tolerance_percent) + " %"});
   return aligned(rows);
 }
 
@@ -116,8 +116,8 @@ std::string recommended_text(const PadReport& report, const PadSite& site) {
   rows.push_back({"lowest load to the amplifier", ohm_text(best.input_min_ohm)});
   rows.push_back({"largest current", fmt::format("{:.3g} mA", 1000 * best.largest_ampere),
                   "at " + number_text(site.open_volt()) + " V"});
-  rows.push_back({"its own noise, A-weighted",
-                  fmt::format("{:.3g} uV", 1e6 * best.noise_volt_a_weighted)});
+  rows.push_back(
+      {"its own noise, A-weighted", fmt::format("{:.3g} uV", 1e6 * best.noise_volt_a_weighted)});
   return pad_name(best.pad) + "\n" + report.search.reason + "\n" + aligned(rows) + "\n" +
          parts_table(best);
 }
@@ -193,13 +193,11 @@ CsvTable pad_csv(const PadReport& report) {
     return values;
   };
   CsvTable table;
-  table.add("resistors", column([](const auto& c) {
-              return double(resistor_count(c.pad.topology));
-            }));
+  table.add("resistors",
+            column([](const auto& c) { return double(resistor_count(c.pad.topology)); }));
   for (std::size_t k = 0; k < 4; ++k)
-    table.add("ohm_" + std::to_string(k + 1), column([k](const auto& c) {
-                return k < c.pad.ohm.size() ? c.pad.ohm[k] : 0.0;
-              }));
+    table.add("ohm_" + std::to_string(k + 1),
+              column([k](const auto& c) { return k < c.pad.ohm.size() ? c.pad.ohm[k] : 0.0; }));
   table.add("attenuation_db", column([](const auto& c) { return c.attenuation_db; }));
   table.add("output_ohm", column([](const auto& c) { return c.output_ohm; }));
   table.add("span_db", column([](const auto& c) { return c.span_db; }));

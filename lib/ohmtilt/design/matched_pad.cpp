@@ -69,8 +69,8 @@ Pad matched_pad_between(PadTopology topology, double in_ohm, double out_ohm, dou
   }
   if (topology != PadTopology::pi) refuse(topology, "ask for T or pi between unequal resistances");
   const double series = (l - 1) / 2 * std::sqrt(in_ohm * out_ohm / l);
-  return pad(topology, {1 / (ratio / in_ohm - 1 / series), series,
-                        1 / (ratio / out_ohm - 1 / series)});
+  return pad(topology,
+             {1 / (ratio / in_ohm - 1 / series), series, 1 / (ratio / out_ohm - 1 / series)});
 }
 
 Pad minimum_loss_pad(double high_ohm, double low_ohm) {

@@ -7,11 +7,12 @@
 namespace ohmtilt {
 
 double standard_rating_watt(double watt) {
-  for (const double rating : {0.0625, 0.1, 0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 20.0, 25.0,
-                              50.0, 100.0, 200.0})
+  for (const double rating :
+       {0.0625, 0.1, 0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0})
     if (rating > 2 * watt) return rating;
-  throw InputError("a resistor that turns " + number_text(watt) + " W into heat is no part of a pad",
-                   "check the level");
+  throw InputError(
+      "a resistor that turns " + number_text(watt) + " W into heat is no part of a pad",
+      "check the level");
 }
 
 std::vector<PadPart> pad_parts(const Pad& pad, const std::vector<double>& dissipation_milliwatt) {
@@ -21,8 +22,7 @@ std::vector<PadPart> pad_parts(const Pad& pad, const std::vector<double>& dissip
   for (std::size_t i = 0; i < keys.size(); ++i)
     parts.push_back({keys[i].substr(0, keys[i].rfind("_ohm")), counts[i], pad.ohm[i],
                      resistance_code(pad.ohm[i]),
-                     standard_rating_watt(dissipation_milliwatt[i] / 1000),
-                     pad.tolerance_percent});
+                     standard_rating_watt(dissipation_milliwatt[i] / 1000), pad.tolerance_percent});
   return parts;
 }
 

@@ -11,7 +11,7 @@ struct PadPart {
   std::string name;  ///< its key without the unit: "series", "second_shunt"
   int count = 1;     ///< how many of them: two where both legs carry one
   double ohm = 0;
-  std::string code;       ///< IEC 60062, rounded to three digits
+  std::string code;        ///< IEC 60062, rounded to three digits
   double rating_watt = 0;  ///< the next standard one above twice its dissipation
   double tolerance_percent = 0;
 };

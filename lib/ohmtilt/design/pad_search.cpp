@@ -54,9 +54,9 @@ void check(const PadSearchOptions& options) {
   if (options.values_ohm.empty())
     throw InputError("there are no values to build a pad from", "widen the range, or name a stock");
   if (combination_count(options) > most_combinations)
-    throw InputError("that is " + number_text(combination_count(options)) +
-                         " combinations, more than 4e9",
-                     "narrow the range, take a coarser series or fewer topologies");
+    throw InputError(
+        "that is " + number_text(combination_count(options)) + " combinations, more than 4e9",
+        "narrow the range, take a coarser series or fewer topologies");
 }
 
 /// Goes through all combinations of one topology.
@@ -140,9 +140,8 @@ void search_topology(const PadSite& site, const PadSearchOptions& options, PadTo
                      std::vector<Found>& found) {
   const TopologySearch search(site, options, topology);
   std::vector<std::vector<Found>> parts(options.values_ohm.size());
-  tbb::parallel_for(std::size_t{0}, parts.size(), [&](std::size_t i) {
-    parts[i] = search.with_first(options.values_ohm[i]);
-  });
+  tbb::parallel_for(std::size_t{0}, parts.size(),
+                    [&](std::size_t i) { parts[i] = search.with_first(options.values_ohm[i]); });
   for (const auto& part : parts) found.insert(found.end(), part.begin(), part.end());
   if (options.dominated_too && found.size() > most_listed)
     throw InputError("there are more than 100000 pads within the limits",
@@ -187,7 +186,7 @@ double combination_count(const PadSearchOptions& options) {
 
 PadSearch evaluate_pads(const PadSite& site, const std::vector<Pad>& pads,
                         const PadSearchOptions& options) {
-  const PadDraws draws(options.samples, options.seed);
+  const PadDraws draws(options.draws);
   PadSearch result;
   result.searched = double(pads.size());
   result.candidates.resize(pads.size());
@@ -217,8 +216,8 @@ PadSearch search_pads(const PadSite& site, const PadSearchOptions& options) {
   std::vector<Pad> pads;
   for (const auto& one : found) {
     const auto arms = static_cast<std::ptrdiff_t>(pad_keys(one.topology).size());
-    pads.push_back({one.topology, {one.ohm.begin(), one.ohm.begin() + arms},
-                    options.tolerance_percent});
+    pads.push_back(
+        {one.topology, {one.ohm.begin(), one.ohm.begin() + arms}, options.tolerance_percent});
   }
   PadSearch result = evaluate_pads(site, pads, options);
   result.searched = combination_count(options);

@@ -1,9 +1,9 @@
 #pragma once
-#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include <ohmtilt/analysis/tolerance.h>
 #include <ohmtilt/design/pad_site.h>
 
 namespace ohmtilt {
@@ -23,6 +23,13 @@ struct PadLimits {
   std::optional<int> parts;                     ///< at most, resistors in all
 };
 
+/// 4000 draws: many pads share the time.
+inline ToleranceOptions default_pad_draws() {
+  ToleranceOptions draws;
+  draws.samples = 4000;
+  return draws;
+}
+
 struct PadSearchOptions {
   std::vector<PadTopology> topologies{PadTopology::L};
   std::vector<double> values_ohm;  ///< what there is, each positive; a value may be used again
@@ -30,19 +37,18 @@ struct PadSearchOptions {
   PadLimits limits;
   bool dominated_too = false;  ///< all pads within the limits; at most 100,000
   double tolerance_percent = 1;
-  long samples = 4000;  ///< random draws of the resistors, as PadDraws
-  std::uint64_t seed = 1;
+  ToleranceOptions draws = default_pad_draws();  ///< of the resistors, as PadDraws
 };
 
 /// One pad and what it does. Levels and currents are at the site's open_volt.
 struct PadCandidate {
   Pad pad;
   double attenuation_db = 0;
-  double attenuation_error_db = 0;  ///< attenuation less what was asked for
-  double output_ohm = 0;            ///< |Z| at the anchor, source included
-  double span_db = 0;               ///< of the deviation it brings
-  double input_min_ohm = 0;         ///< the lowest |Z| that the amplifier sees
-  double largest_ampere = 0;        ///< out of the amplifier
+  double attenuation_error_db = 0;            ///< attenuation less what was asked for
+  double output_ohm = 0;                      ///< |Z| at the anchor, source included
+  double span_db = 0;                         ///< of the deviation it brings
+  double input_min_ohm = 0;                   ///< the lowest |Z| that the amplifier sees
+  double largest_ampere = 0;                  ///< out of the amplifier
   std::vector<double> dissipation_milliwatt;  ///< in each resistor, one a value
   double attenuation_p95_db = 0;              ///< as PadSpread
   double channel_difference_p95_db = 0;
@@ -72,7 +78,7 @@ PadSearch evaluate_pads(const PadSite& site, const std::vector<Pad>& pads,
 /// How many combinations options asks for.
 double combination_count(const PadSearchOptions& options);
 
-/// What the recommendation asks of the amplifier at most: the current limit, where it is known.
+/// Which pad to take, and why.
 struct PadChoice {
   std::optional<std::size_t> index;
   std::string reason;

@@ -61,8 +61,7 @@ PadSite::PadSite(const Earphone& earphone, const TheveninSource& source,
     : options_(options) {
   check(options);
   const Band known = overlap(earphone.impedance.range(), source.output.range());
-  const DeviationGrid grid =
-      deviation_grid(options.band, options.points, options.anchor, known);
+  const DeviationGrid grid = deviation_grid(options.band, options.points, options.anchor, known);
   reference_hz_ = ohmtilt::reference_hz(grid);
   grid_hz_ = grid.grid_hz;
   load_ohm_ = earphone.impedance.at(grid_hz_);
@@ -145,8 +144,7 @@ double PadSite::span_db(const ResistiveTwoPort& pad) const {
 }
 
 ComplexArray PadSite::amplifier_load_ohm(const ResistiveTwoPort& pad) const {
-  const ComplexArray input =
-      (pad.a * load_ohm_ + pad.b_ohm) / (pad.c_siemens * load_ohm_ + pad.d);
+  const ComplexArray input = (pad.a * load_ohm_ + pad.b_ohm) / (pad.c_siemens * load_ohm_ + pad.d);
   if (!stages_) return input;
   return (stages_->a * input + stages_->b_ohm) / (stages_->c_siemens * input + stages_->d);
 }

@@ -11,8 +11,8 @@
 namespace ohmtilt {
 
 struct PadSiteOptions {
-  Band band;                        ///< hertz; cut to where all data reach
-  Eigen::Index points = 480;        ///< 2 <= points
+  Band band;                  ///< hertz; cut to where all data reach
+  Eigen::Index points = 480;  ///< 2 <= points
   Anchor anchor = AnchorFrequency{};
   std::optional<double> rated_ohm;  ///< > 0: attenuation into this resistance instead
   double open_volt = 1;             ///< rms of the amplifier without load, for power and current

@@ -1,10 +1,9 @@
+#include <ohmtilt/analysis/draws.h>
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/design/pad_tolerance.h>
 
 #include <algorithm>
 #include <array>
-#include <random>
 
 namespace ohmtilt {
 namespace {
@@ -12,23 +11,33 @@ namespace {
 /// A power ratio that is the farther from 1 the larger it is, whichever way it went.
 double apart(double ratio) { return ratio < 1 ? 1 / ratio : ratio; }
 
-/// The 95 % quantile of |dB| of such ratios: the logarithm is rising, so one of it is enough.
-double p95_db(std::vector<double>& ratios) {
-  const auto at = ratios.begin() + static_cast<std::ptrdiff_t>(0.95 * double(ratios.size() - 1));
-  std::nth_element(ratios.begin(), at, ratios.end());
+/// The 95 % quantile of |dB| of such ratios: the logarithm is rising, so one of it is enough. They
+/// are counted into bins first, so that only the bin that holds it needs any order.
+double p95_db(const std::vector<double>& ratios) {
+  constexpr std::size_t bins = 512;
+  const double largest = *std::max_element(ratios.begin(), ratios.end());
+  const double scale = largest > 1 ? double(bins - 1) / (largest - 1) : 0;
+  const auto bin_of = [&](double ratio) { return static_cast<std::size_t>((ratio - 1) * scale); };
+  std::array<std::size_t, bins> counts{};
+  for (const double ratio : ratios) ++counts[bin_of(ratio)];
+  auto rank = static_cast<std::size_t>(0.95 * double(ratios.size() - 1));
+  std::size_t bin = 0;
+  while (rank >= counts[bin]) rank -= counts[bin++];
+  std::vector<double> inside;
+  for (const double ratio : ratios)
+    if (bin_of(ratio) == bin) inside.push_back(ratio);
+  const auto at = inside.begin() + static_cast<std::ptrdiff_t>(rank);
+  std::nth_element(inside.begin(), at, inside.end());
   return db_from_power(*at);
 }
 
 }  // namespace
 
-PadDraws::PadDraws(long samples, std::uint64_t seed) {
-  if (samples < 20 || samples > 1'000'000 || samples % 2 != 0)
-    throw InputError(std::to_string(samples) + " samples are not a useful number of draws",
-                     "give an even number from 20 to 1000000");
-  std::mt19937_64 random(seed);
-  deviates_.resize(static_cast<std::size_t>(samples) * most_resistors);
-  // 53 random bits as a number from -1 to 1: the same on every machine.
-  for (double& deviate : deviates_) deviate = static_cast<double>(random() >> 11) * 0x1p-52 - 1;
+PadDraws::PadDraws(const ToleranceOptions& options) {
+  const Draws draws = Draws::random(options);
+  for (Eigen::Index draw = 0; draw < draws.count(); ++draw)
+    for (std::size_t resistor = 0; resistor < most_resistors; ++resistor)
+      deviates_.push_back(draws.deviate(draw, resistor));
 }
 
 PadSpread PadDraws::spread(const PadSite& site, const Pad& pad) const {

@@ -1,7 +1,7 @@
 #pragma once
-#include <cstdint>
 #include <vector>
 
+#include <ohmtilt/analysis/tolerance.h>
 #include <ohmtilt/design/pad_site.h>
 
 namespace ohmtilt {
@@ -15,9 +15,8 @@ struct PadSpread {
 /// Random resistors, the same draws for every pad, so that pads differ by what they are alone.
 class PadDraws {
  public:
-  /// samples: an even number from 20 to 1,000,000 draws, uniform within the tolerance; channels
-  /// are compared in samples / 2 pairs. Throws InputError otherwise.
-  PadDraws(long samples, std::uint64_t seed);
+  /// Channels are compared in samples / 2 pairs. Throws InputError for samples out of bounds.
+  explicit PadDraws(const ToleranceOptions& options);
   /// Each resistor lies within pad.tolerance_percent on its own, both legs of an H or O too.
   PadSpread spread(const PadSite& site, const Pad& pad) const;
 

@@ -12,7 +12,8 @@ struct ResistiveTwoPort {
   double a = 1, b_ohm = 0, c_siemens = 0, d = 1;
 };
 
-inline ResistiveTwoPort tee_two_port(double series_ohm, double shunt_ohm, double second_series_ohm) {
+inline ResistiveTwoPort tee_two_port(double series_ohm, double shunt_ohm,
+                                     double second_series_ohm) {
   const double g = 1 / shunt_ohm;
   return {1 + series_ohm * g, series_ohm + second_series_ohm + series_ohm * second_series_ohm * g,
           g, 1 + second_series_ohm * g};
