@@ -45,7 +45,7 @@ def main():
     for pick in picks:
         evaluate(z, z_anchor, 0.3, values[pick // len(values)], values[pick % len(values)])
     each = (time.perf_counter() - start) / count
-    print(f"{count} of {total} combinations: {1e6 * each:.1f} us each, {1e3 * each * total:.0f} ms for all")
+    print(f"single core: {count} of {total} combinations: {1e6 * each:.1f} us each, {1e3 * each * total:.0f} ms for all")
 
 
 if __name__ == "__main__":
