@@ -16,7 +16,9 @@ using Symbol = SchematicPart::Symbol;
 constexpr double conductors_apart = 92;
 constexpr double half_symbol = 17;  ///< half the length of a symbol
 constexpr double half_breadth = 7;
+constexpr double half_plate = 11;   ///< of a capacitor
 constexpr double bridge_rise = 46;  ///< of the bridging arm over the live conductor
+constexpr double bridge_inset = 6;  ///< of its ends
 constexpr double end_room = 26;     ///< for the letters where rows are joined
 
 /// A rigid map of a symbol's own axis: along it, and to its left.
@@ -53,13 +55,15 @@ class Painter {
 
   void group(const SchematicGroup& group) {
     const double start = x_;
+    if (group.bridge) feed();
     for (const Cell& one : group.cells) cell(one);
-    if (group.bridge) bridge(*group.bridge, start, x_);
+    if (group.bridge) feed();
+    if (group.bridge) bridge(*group.bridge, start + bridge_inset, x_ - bridge_inset);
     bracket(group.label, start, x_);
   }
 
   double width(const SchematicGroup& group) const {
-    double sum = 0;
+    double sum = group.bridge ? 4 * bridge_inset : 0;
     for (const Cell& one : group.cells) sum += width(one);
     return sum;
   }
@@ -69,13 +73,19 @@ class Painter {
     return std::min(canvas_.text_width(drawable(value), canvas_.label), 120.0);
   }
 
+  /// Of an upright part, from its axis to the end of its text.
+  double beside_width(const SchematicPart& part) const {
+    return value_width(part.value) + 10 +
+           (part.symbol == Symbol::capacitor ? half_plate : half_breadth);
+  }
+
   double width(const Cell& cell) const {
     switch (cell.kind) {
       case Cell::Kind::parts: {
         double room = cell.live || cell.back ? 2 * half_symbol + 28 : 20;
         if (cell.live) room = std::max(room, value_width(cell.live->value) + 14);
         if (cell.back) room = std::max(room, value_width(cell.back->value) + 14);
-        if (cell.across) room += value_width(cell.across->value) + half_breadth + 10;
+        if (cell.across) room += beside_width(*cell.across);
         return room;
       }
       case Cell::Kind::source:
@@ -85,7 +95,7 @@ class Painter {
       case Cell::Kind::transformer:
         return 84;
       case Cell::Kind::potentiometer:
-        return 110;
+        return 70 + value_width(cell.text);
       case Cell::Kind::box:
         return 148;
       case Cell::Kind::earphone:
@@ -136,7 +146,7 @@ class Painter {
   void plates(const Frame& frame) {
     constexpr double half_gap = 3;
     for (const double forward : {-half_gap, half_gap})
-      stroke(Pen::symbol, {frame.at(forward, -11), frame.at(forward, 11)});
+      stroke(Pen::symbol, {frame.at(forward, -half_plate), frame.at(forward, half_plate)});
     wire({frame.at(-half_symbol, 0), frame.at(-half_gap, 0)});
     wire({frame.at(half_gap, 0), frame.at(half_symbol, 0)});
   }
@@ -162,7 +172,8 @@ class Painter {
     wire({{x, y}, frame.at(-half_symbol, 0)});
     symbol(part->symbol, frame);
     wire({frame.at(half_symbol, 0), {x_end, y}});
-    const double above = y == back_ ? -18 : 18;
+    const double clear = part->symbol == Symbol::capacitor ? 21 : 18;
+    const double above = y == back_ ? -clear : clear;
     text(frame.middle.x, y + above, Side::centre, part->value, canvas_.label, x_end - x - 4);
   }
 
@@ -173,8 +184,15 @@ class Painter {
     wire({frame.at(half_symbol, 0), {x, live_}});
     drawing_.junctions.push_back({x, live_});
     drawing_.junctions.push_back({x, back_});
-    text(x + half_breadth + 7, frame.middle.y, Side::left, part.value, canvas_.label,
-         x_end - x - half_breadth - 7);
+    const double beside = part.symbol == Symbol::capacitor ? half_plate : half_breadth;
+    text(x + beside + 7, frame.middle.y, Side::left, part.value, canvas_.label,
+         x_end - x - beside - 2);
+  }
+
+  /// Room for the ends of a bridging arm.
+  void feed() {
+    through(x_, x_ + 2 * bridge_inset);
+    x_ += 2 * bridge_inset;
   }
 
   void through(double x, double x_end) {
@@ -208,7 +226,7 @@ class Painter {
   void parts(const Cell& one, double start, double end) {
     double middle = end;
     if (one.across) {
-      middle = end - value_width(one.across->value) - half_breadth - 10;
+      middle = end - beside_width(*one.across);
       through(middle, end);
       across(*one.across, middle, end);
     }
@@ -262,7 +280,7 @@ class Painter {
     stroke(
         Pen::symbol,
         {{x + half_breadth + 8, y + 4}, {x + half_breadth + 1, y}, {x + half_breadth + 8, y - 4}});
-    text((start + end) / 2, live_ + 18, Side::centre, one.text, canvas_.remark, end - start - 2);
+    text(wiper + 7, y, Side::left, one.text, canvas_.label, end - wiper - 9);
   }
 
   void box(const Cell& one, double start, double end) {
@@ -295,12 +313,11 @@ class Painter {
 
   void bridge(const SchematicPart& part, double start, double end) {
     const double y = live_ + bridge_rise;
-    const double left = start + 5, right = end - 5;
-    wire({{left, live_}, {left, y}});
-    in_line(part, y, left, right);
-    wire({{right, y}, {right, live_}});
-    drawing_.junctions.push_back({left, live_});
-    drawing_.junctions.push_back({right, live_});
+    wire({{start, live_}, {start, y}});
+    in_line(part, y, start, end);
+    wire({{end, y}, {end, live_}});
+    drawing_.junctions.push_back({start, live_});
+    drawing_.junctions.push_back({end, live_});
   }
 
   void bracket(const std::string& label, double start, double end) {

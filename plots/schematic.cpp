@@ -70,16 +70,17 @@ Group group_of(const Cable& cable) {
 
 Group group_of(const TransformerStage& transformer) {
   Group group{"transformer",
-              {{Cell::Kind::transformer, {}, {}, {}, number_text(transformer.ratio) + " : 1"}},
+              {{Cell::Kind::transformer, {}, {}, {}, fmt::format("{:.3g} : 1", transformer.ratio)}},
               {}};
   if (transformer.series_ohm > 0) group.cells.push_back(in_series(ohms(transformer.series_ohm)));
   return group;
 }
 
 Group group_of(const VolumeStage& volume) {
-  const std::string text = engineering(volume.total_ohm, "ohm") + ", " +
-                           number_text(volume.travel_percent) + " % travel";
-  return {"potentiometer", {{Cell::Kind::potentiometer, {}, {}, {}, text}}, {}};
+  const std::string label =
+      fmt::format("potentiometer, {:.3g} % of its travel", volume.travel_percent);
+  return {
+      label, {{Cell::Kind::potentiometer, {}, {}, {}, engineering(volume.total_ohm, "ohm")}}, {}};
 }
 
 Group group_of(const CircuitStage& stage) {

@@ -146,7 +146,9 @@ INSTANTIATE_TEST_SUITE_P(
     testing::Values(
         Fault{"title = \"x\"\n", "1", "`source` is missing"},
         Fault{"titel = \"x\"\n" + source, "1", "did you mean `title`"},
-        // Headers without a key, found by fuzzing.
+        // Headers without a key and letters where none belong, found by fuzzing.
+        Fault{"caf\u00e9 = 1\n" + source, "1", "not TOML"},
+        Fault{"title = 1 \u0490\n" + source, "1", "not TOML"},
         Fault{"[.5[a]]\n" + source, "1", "not TOML"},
         Fault{"[[= \"a\"\n" + source, "1", "not TOML"},
         Fault{"title = 5\n" + source, "1", "should be text"},

@@ -174,10 +174,10 @@ std::string tolerance_text(const Tolerances& tolerances, std::size_t at) {
   if (!tolerances.cases[at]) return "No part of it has a tolerance.\n";
   const DeviationTolerance& found = *tolerances.cases[at];
   return fmt::format(
-      "With the tolerances of the parts the span is {:.2f} to {:.2f} dB (90 % of {});\nthe two "
-      "channels differ by at most {} (95 %).\n",
-      found.span_db.p05, found.span_db.p95, draws_text(tolerances.draws),
-      db_text(found.channel_difference_db.maxCoeff()));
+      "With the tolerances of the parts the span is {:.2f} to {:.2f} dB (90 %), and the two "
+      "channels\ndiffer by at most {} (95 %); {}.\n",
+      found.span_db.p05, found.span_db.p95, db_text(found.channel_difference_db.maxCoeff()),
+      draws_text(tolerances.draws));
 }
 
 std::string largest_source_text(const Comparison& comparison) {

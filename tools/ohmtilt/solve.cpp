@@ -270,9 +270,9 @@ std::string sensitivity_text(const Solved& solved) {
   return "\nWhat matters most: change of |Z| for 1 % more of\n" + aligned(rows);
 }
 
-/// "-0.9 to +0.9 % of ...": the widest over frequency.
+/// "-0.90 % to +0.91 %": the widest over frequency.
 std::string relative_band(const Array& low, const Array& high, const Array& nominal) {
-  return fmt::format("{:+.2g} % to {:+.2g} %", 100 * (low / nominal - 1).minCoeff(),
+  return fmt::format("{:+.2f} % to {:+.2f} %", 100 * (low / nominal - 1).minCoeff(),
                      100 * (high / nominal - 1).maxCoeff());
 }
 

@@ -8,7 +8,7 @@ namespace ohmtilt {
 namespace {
 
 constexpr double working_bytes = 48e6;
-constexpr Eigen::Index most_columns = 64;  ///< so that progress is told now and then
+constexpr Eigen::Index most_columns = 120;  ///< so that progress is told now and then
 
 Circuit circuit_of(const Chain& chain) { return Circuit(chain_circuit(chain)); }
 
@@ -22,26 +22,33 @@ DrawnLevels::Source same_in_all(const TheveninSource& source, const Array& hz) {
           open ? row(samples.open_ratio) : DrawnValues(DrawnValues::Ones(1, 1))};
 }
 
-/// A column of drawn values as one walks down the draws.
-struct Column {
-  const Complex* start;
-  Eigen::Index step;
-  Column(const DrawnValues& values, Eigen::Index f, Eigen::Index first)
-      : start(values.data() + (values.cols() > 1 ? f * values.rows() : 0) +
-              (values.rows() > 1 ? first : 0)),
-        step(values.rows() > 1 ? 1 : 0) {}
-  Complex operator[](Eigen::Index i) const { return start[i * step]; }
-};
+/// A column of drawn values from draw first on.
+const Complex* column(const DrawnValues& values, Eigen::Index f, Eigen::Index first) {
+  return values.data() + (values.cols() > 1 ? f * values.rows() : 0) +
+         (values.rows() > 1 ? first : 0);
+}
+
+double norm(Complex z) { return z.real() * z.real() + z.imag() * z.imag(); }
 
 }  // namespace
 
 Array level_power(const DrawnValues& load_ohm, const DrawnLevels::Source& source, Eigen::Index f,
                   Eigen::Index first, Eigen::Index count) {
-  const Column load(load_ohm, f, first), output(source.output_ohm, f, first),
-      open(source.open_ratio, f, first);
+  const Complex* load = column(load_ohm, f, first);
+  const Complex* output = column(source.output_ohm, f, first);
+  const Complex* open = column(source.open_ratio, f, first);
+  const Eigen::Index load_step = load_ohm.rows() > 1, source_step = source.varies();
   Array power(count);
-  for (Eigen::Index i = 0; i < count; ++i)
-    power[i] = std::norm(open[i]) * std::norm(load[i]) / std::norm(load[i] + output[i]);
+  if (load_step == 0 && source_step == 1) {  // the usual case, without a step that is not known
+    const double load_power = norm(*load);
+    for (Eigen::Index i = 0; i < count; ++i)
+      power[i] = norm(open[i]) * load_power / norm(*load + output[i]);
+    return power;
+  }
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const Complex z = load[i * load_step];
+    power[i] = norm(open[i * source_step]) * norm(z) / norm(z + output[i * source_step]);
+  }
   return power;
 }
 

@@ -81,10 +81,12 @@ void CircuitDraws::each(const Array& hz,
   const NodalSystem nominal(circuit_.circuit, hz);
   const auto work = [&](const tbb::blocked_range<Eigen::Index>& range) {
     NodalSystem system(nominal);
+    std::vector<NewValue> values(circuit_.values.size());
     for (Eigen::Index draw = range.begin(); draw < range.end(); ++draw) {
-      for (std::size_t k = 0; k < circuit_.values.size(); ++k)
-        system.set_value(circuit_.values[k].index,
-                         circuit_.values[k].at(draws_.deviate(draw, first_value_ + k)));
+      for (std::size_t k = 0; k < values.size(); ++k)
+        values[k] = {circuit_.values[k].index,
+                     circuit_.values[k].at(draws_.deviate(draw, first_value_ + k))};
+      system.set_values(values);
       use(draw, system);
     }
   };

@@ -17,6 +17,18 @@ struct OrderPair {
 /// selection; values are reordered. At least one value, all finite.
 std::vector<OrderPair> order_pairs(Array& values, const std::vector<double>& fractions);
 
+/// The order of one set of values, to bring others like it nearly into their own: selection takes a
+/// fraction of the time then. It changes no result.
+class Ranks {
+ public:
+  explicit Ranks(const Array& values);
+  /// The values, each at its rank in the set given first.
+  Array arranged(const Array& values) const;
+
+ private:
+  std::vector<int> rank_;
+};
+
 /// Percentiles of a quantity, one a frequency: 5 %, 50 % and 95 % of all draws lie below.
 struct Percentiles {
   Array p05, p50, p95;

@@ -11,6 +11,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <mutex>
 
 namespace ohmtilt {
 namespace {
@@ -82,7 +83,7 @@ class CircuitSampler {
   Eigen::Index block_size(Eigen::Index draws) const {
     const double bytes =
         8. * static_cast<double>(draws) * static_cast<double>(1 + transfer_ports_.size());
-    return std::clamp<Eigen::Index>(static_cast<Eigen::Index>(48e6 / bytes), 1, 64);
+    return std::clamp<Eigen::Index>(static_cast<Eigen::Index>(48e6 / bytes), 1, 120);
   }
 
   DrawnCircuit at(const Array& hz, const Draws& draws) const {
@@ -237,6 +238,21 @@ Array channel_ratios(const Array& level) {
   return ratios;
 }
 
+/// The order of whichever frequency came first.
+class Orders {
+ public:
+  const Ranks& changes(const Array& change) { return kept(changes_, change_once_, change); }
+  const Ranks& ratios(const Array& ratio) { return kept(ratios_, ratio_once_, ratio); }
+
+ private:
+  static const Ranks& kept(std::optional<Ranks>& ranks, std::once_flag& once, const Array& values) {
+    std::call_once(once, [&] { ranks.emplace(values); });
+    return *ranks;
+  }
+  std::optional<Ranks> changes_, ratios_;
+  std::once_flag change_once_, ratio_once_;
+};
+
 }  // namespace
 
 bool has_tolerances(const Circuit& circuit) { return !varied_circuit(circuit).values.empty(); }
@@ -295,12 +311,15 @@ DeviationTolerance deviation_tolerance(const TolerancedComparison& comparison,
   DeviationTolerance result{room_for_percentiles(points), {}, Array(points)};
   const Draws draws = Draws::random(options);
   SpanKeeper spans(draws.count());
+  Orders orders;
   sampler.run(draws, [&](Eigen::Index f, Array& change, const Array& level) {
     spans.add(change);
-    store(result.deviation_db, f, change, interpolated_db);
-    Array ratios = channel_ratios(level);
+    Array arranged = orders.changes(change).arranged(change);
+    store(result.deviation_db, f, arranged, interpolated_db);
+    const Array ratios = channel_ratios(level);
+    arranged = orders.ratios(ratios).arranged(ratios);
     result.channel_difference_db[f] =
-        interpolated_db(order_pairs(ratios, channel_fraction).front());
+        interpolated_db(order_pairs(arranged, channel_fraction).front());
   });
   result.span_db = spans.percentiles_db();
   return result;

@@ -324,18 +324,26 @@ const Equations& NodalSystem::equations() const { return state_->equations; }
 const std::vector<Part>& NodalSystem::parts() const { return state_->parts; }
 long NodalSystem::pivoted_points() { return pivoted.load(); }
 
-void NodalSystem::set_value(ValueIndex index, double value) {
-  Part& part = state_->parts.at(index.part);
-  const double before = std::exchange(part.values.at(index.value).value, value);
-  const auto faults = part_faults(part);
-  try {
-    if (!faults.empty())
-      throw InputError("part " + quoted(part.name) + ": `" + faults[0].key + "` " + faults[0].wrong,
-                       faults[0].remedy);
-    state_->update_part(index.part);
-  } catch (const InputError&) {
-    part.values[index.value].value = before;
-    throw;
+void NodalSystem::set_value(ValueIndex index, double value) { set_values({{index, value}}); }
+
+void NodalSystem::set_values(const std::vector<NewValue>& values) {
+  for (auto next = values.begin(); next != values.end();) {
+    Part& part = state_->parts.at(next->index.part);
+    const Part before = part;
+    const std::size_t at = next->index.part;
+    for (; next != values.end() && next->index.part == at; ++next)
+      part.values.at(next->index.value).value = next->value;
+    try {
+      const auto faults = part_faults(part);
+      if (!faults.empty())
+        throw InputError(
+            "part " + quoted(part.name) + ": `" + faults[0].key + "` " + faults[0].wrong,
+            faults[0].remedy);
+      state_->update_part(at);
+    } catch (const InputError&) {
+      part = before;
+      throw;
+    }
   }
 }
 

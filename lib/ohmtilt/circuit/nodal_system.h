@@ -19,6 +19,12 @@ struct RightHandSide {
 /// One row a frequency, one column an unknown: volt of a node, ampere of a branch.
 using Solution = Eigen::ArrayXXcd;
 
+/// What a value of a part becomes.
+struct NewValue {
+  ValueIndex index;
+  double value = 0;
+};
+
 /// The nodal equations of a circuit on a set of frequencies. The structure is analysed once; a
 /// changed value costs only its part's own numbers. Copies are independent (one a thread); solve()
 /// may be called from several threads. Same input, same output to the last bit.
@@ -39,6 +45,9 @@ class NodalSystem {
   /// Gives one value of one part of the circuit (not of its expansion). Throws InputError when the
   /// value is not physical, or changes which elementary parts there are (to or from 0).
   void set_value(ValueIndex index, double value);
+  /// Several values at once, those of one part next to one another: its numbers are worked out
+  /// once.
+  void set_values(const std::vector<NewValue>& values);
   /// Factor `term` of the equations (term 0 is the constant 1) at all frequencies.
   ComplexArray term(int term) const;
 

@@ -1,0 +1,155 @@
+#include <cmath>
+
+#include "tests/cli/program.h"
+
+namespace ohmtilt::test {
+namespace {
+
+const char* const divider = R"(title = "Divider"
+reference = "0"
+[ports]
+in = ["a", "0"]
+out = ["b", "0"]
+[[part]]
+name = "top"
+kind = "resistor"
+nodes = ["a", "b"]
+ohm = 90.9
+tolerance_percent = 1
+[[part]]
+name = "bottom"
+kind = "resistor"
+nodes = ["b", "0"]
+ohm = 10
+tolerance_percent = 1
+)";
+
+const std::string armature = demo("two-way-armature.circuit.toml");
+
+TEST(SolveCommand, KeepsItsJsonKeys) {
+  const auto json = run({"solve", armature, "--json"}).json();
+  EXPECT_EQ(keys(json),
+            (std::vector<std::string>{"tool", "version", "command", "title", "port", "drive",
+                                      "temperature_kelvin", "frequency_hz", "impedance_real_ohm",
+                                      "impedance_imag_ohm", "transfer", "noise_volt_per_root_hz",
+                                      "sensitivity", "warnings"}));
+  EXPECT_EQ(keys(json["sensitivity"][0]),
+            (std::vector<std::string>{"part", "quantity", "peak", "hz"}));
+  for (const char* array :
+       {"frequency_hz", "impedance_real_ohm", "impedance_imag_ohm", "noise_volt_per_root_hz"})
+    EXPECT_EQ(json[array].size(), 480u) << array;
+  EXPECT_TRUE(json["transfer"].empty());
+  EXPECT_EQ(json["temperature_kelvin"], 293.15);
+}
+
+TEST(SolveCommand, AnswersInText) {
+  const Ran ran = run({"solve", armature});
+  EXPECT_EQ(ran.status, 0);
+  EXPECT_EQ(ran.err, "");
+  for (const char* part : {"lowest |Z|", "highest |Z|", "thermal noise", "What matters most"})
+    EXPECT_NE(ran.out.find(part), std::string::npos) << part << "\n" << ran.out;
+}
+
+// The divider of the check values' table: -20.07782 dB; sensitivity of |Z| at its input by hand:
+// 90.9/100.9 of the upper resistor. Noise at the output: sqrt(4 k T (90.9 || 10 shorted: 9.0089)).
+TEST(SolveCommand, SolvesADivider) {
+  const Scratch scratch;
+  const std::string file = scratch.write("divider.circuit.toml", divider).string();
+  const auto json = run({"solve", file, "--json", "--points", "3", "--band", "0.1-1e6"}).json();
+  EXPECT_EQ(json["port"], "in");
+  EXPECT_EQ(json["drive"], "in");
+  EXPECT_NEAR(json["impedance_real_ohm"][1].get<double>(), 100.9, 1e-9);
+  EXPECT_NEAR(json["transfer"]["out"]["magnitude_db"][0].get<double>(), -20.07782, 5e-6);
+  EXPECT_NEAR(json["transfer"]["out"]["phase_deg"][0].get<double>(), 0, 1e-9);
+  EXPECT_EQ(json["sensitivity"][0]["part"], "top");
+  EXPECT_EQ(json["sensitivity"][0]["quantity"], "ohm");
+  EXPECT_NEAR(json["sensitivity"][0]["peak"].get<double>(), 90.9 / 100.9, 1e-9);
+  const auto out =
+      run({"solve", file, "--json", "--port", "out", "--temperature-kelvin", "290"}).json();
+  EXPECT_NEAR(out["noise_volt_per_root_hz"][0].get<double>(),
+              std::sqrt(4 * 1.380649e-23 * 290 * 10), 1e-15);
+}
+
+TEST(SolveCommand, DrivesAnyPortOrTheSourcesOfTheCircuit) {
+  const Scratch scratch;
+  const std::string file = scratch.write("divider.circuit.toml", divider).string();
+  const auto back = run({"solve", file, "--json", "--drive", "out"}).json();
+  EXPECT_NEAR(back["transfer"]["in"]["magnitude_db"][0].get<double>(), 0, 1e-9);  // open: all of it
+  expect_refused(run({"solve", file, "--drive", "none"}), "no source");
+  expect_refused(run({"solve", file, "--drive", "sideways"}), "sideways");
+  expect_refused(run({"solve", file, "--port", "sideways"}), "sideways");
+  const auto chain = run({"solve", demo("attenuator-engaged.chain.toml"), "--json"}).json();
+  EXPECT_TRUE(chain["drive"].is_null());
+  EXPECT_EQ(chain["port"], "earphone");
+  // 18.3 ohm parallel to 9.1 ohm, and 9.1/27.4 of the voltage.
+  EXPECT_NEAR(chain["impedance_real_ohm"][0].get<double>(), 18.3 * 9.1 / 27.4, 1e-9);
+  EXPECT_NEAR(chain["transfer"]["earphone"]["magnitude_db"][0].get<double>(),
+              20 * std::log10(9.1 / 27.4), 1e-9);
+}
+
+TEST(SolveCommand, AddsTolerances) {
+  const Scratch scratch;
+  const std::string file = scratch.write("divider.circuit.toml", divider).string();
+  const std::vector<std::string> args{"solve", file, "--points", "4", "--tolerance", "--json"};
+  const Ran ran = run(args);
+  const auto tolerance = ran.json()["tolerance"];
+  EXPECT_EQ(keys(tolerance),
+            (std::vector<std::string>{"samples", "seed", "p05_ohm", "p50_ohm", "p95_ohm",
+                                      "lowest_ohm", "highest_ohm", "transfer"}));
+  EXPECT_EQ(tolerance["samples"], 10000);
+  EXPECT_EQ(tolerance["seed"], 1);
+  EXPECT_NEAR(tolerance["highest_ohm"][0].get<double>(), 101.909, 1e-9);
+  EXPECT_LT(tolerance["p95_ohm"][0].get<double>(), 101.909);
+  EXPECT_GT(tolerance["p95_ohm"][0].get<double>(), tolerance["p50_ohm"][0].get<double>());
+  EXPECT_EQ(tolerance["transfer"]["out"]["p05_db"].size(), 4u);
+  EXPECT_EQ(run(args).out, ran.out);  // byte for byte
+  expect_refused(run({"solve", file, "--samples", "3"}), "--samples");
+  expect_refused(run({"solve", file, "--seed", "-1"}), "--seed");
+  expect_refused(run({"solve", file, "--distribution", "flat"}), "uniform or normal");
+}
+
+TEST(SolveCommand, RefusesWhatItCannotSolve) {
+  const Scratch scratch;
+  expect_refused(run({"solve", (scratch / "none.circuit.toml").string()}), "none.circuit.toml");
+  expect_refused(run({"solve", armature, "--temperature-kelvin", "-3"}), "not physical");
+  expect_refused(run({"solve", armature, "--band", "0-100"}), "--band");
+  expect_refused(run({"solve", armature, "--draw", "x.svg"}), "only a chain");
+  expect_refused(run({"solve", demo("attenuator-engaged.chain.toml"), "--draw", "x.doc"}), ".svg");
+  expect_refused(run({"solve", demo("two-way-armature.csv")}), "two-way-armature.csv");
+}
+
+TEST(SolveCommand, DrawsAndWrites) {
+  const Scratch scratch;
+  const std::string figure = (scratch / "a.svg").string(), csv = (scratch / "a.csv").string();
+  const std::string schematic = (scratch / "b.svg").string();
+  EXPECT_EQ(run({"solve", armature, "--plot", figure, "--csv", csv}).status, 0);
+  EXPECT_EQ(contents(csv).rfind("frequency_hz,impedance_real_ohm,impedance_imag_ohm", 0), 0u);
+  EXPECT_NE(contents(figure).find("</svg>"), std::string::npos);
+  const std::string chain = demo("attenuator-engaged.chain.toml");
+  EXPECT_EQ(run({"solve", chain, "--draw", schematic}).status, 0);
+  EXPECT_NE(contents(schematic).find("9.1 ohm"), std::string::npos);
+  EXPECT_EQ(run({"solve", chain, "--draw", schematic}).status, 3);  // it exists
+}
+
+TEST(DeviationCommand, AddsTolerances) {
+  const std::string chain = demo("attenuator-engaged.chain.toml");
+  const Ran ran = run({"deviation", demo("two-way-armature.csv"), "--from", "0.3", "--to", chain,
+                       "--to", "6", "--tolerance", "--samples", "2000", "--json"});
+  const auto json = ran.json();
+  const auto tolerance = json["cases"][0]["tolerance"];
+  EXPECT_EQ(keys(tolerance), (std::vector<std::string>{"samples", "seed", "p05_db", "p50_db",
+                                                       "p95_db", "channel_difference_db"}));
+  EXPECT_EQ(tolerance["samples"], 2000);
+  EXPECT_EQ(tolerance["channel_difference_db"].size(), 480u);
+  EXPECT_TRUE(json["cases"][1]["tolerance"].is_null());
+  const Ran text = run(
+      {"deviation", demo("two-way-armature.csv"), "--from", "0.3", "--to", chain, "--tolerance"});
+  EXPECT_NE(text.out.find("With the tolerances of the parts the span is"), std::string::npos);
+  expect_refused(run({"deviation", demo("two-way-armature.csv"), "--to", "6", "--tolerance"}),
+                 "no part has a tolerance");
+  expect_refused(run({"deviation", demo("two-way-armature.csv"), "--to", "6", "--draw", "x.svg"}),
+                 "none of the sources is a chain");
+}
+
+}  // namespace
+}  // namespace ohmtilt::test
