@@ -35,7 +35,8 @@ Panel span_panel(const FlattenFigure& figure) {
   limits.add(figure.before_db);
   limits.add(figure.after_db);
   limits.add(figure.limit_db);
-  panel.y = deviation_axis(limits);
+  limits.add(0);
+  panel.y = linear_axis(limits, {"dB", 1, 0.05, false});
   panel.rules.push_back({Rule::Direction::level, figure.limit_db, false});
   panel.lines.push_back({before, figure.source_ohm, figure.before_db, ink});
   panel.lines.push_back({after, figure.source_ohm, figure.after_db, 0});

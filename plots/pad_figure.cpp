@@ -57,7 +57,8 @@ Panel span_panel(const PadFigure& figure) {
   Panel panel = panel_of(figure, figure.exact_span_db, &PadMarks::span_db, limits);
   panel.heading = "Span of the deviation, dB";
   panel.height = 0.8;
-  panel.y = deviation_axis(limits);
+  limits.add(0);
+  panel.y = linear_axis(limits, {"dB", 1, 0.05, false});
   return panel;
 }
 

@@ -217,14 +217,14 @@ plots::PadFigure pad_figure(const PadReport& report, const PadSite& site) {
                                number_text(site.open_volt()), anchored_text(report, site));
   const double db = report.attenuation_db.value_or(best.attenuation_db);
   const PadTradeoff curve = pad_tradeoff(site, db);
-  figure.exact_label = fmt::format("L pads of {} dB", number_text(std::round(100 * db) / 100));
+  figure.exact_label = fmt::format("exact L, {} dB", number_text(std::round(100 * db) / 100));
   figure.exact_output_ohm = curve.output_ohm;
   figure.exact_milliampere = 1000 * curve.largest_ampere;
   figure.exact_span_db = curve.span_db;
   std::map<PadTopology, plots::PadMarks> groups;
   for (const auto& one : search.candidates) {
     auto& group = groups[one.pad.topology];
-    group.label = std::string(topology_name(one.pad.topology));
+    group.label = std::string(topology_name(one.pad.topology)) + ", preferred values";
     group.output_ohm.push_back(one.output_ohm);
     group.milliampere.push_back(1000 * one.largest_ampere);
     group.span_db.push_back(one.span_db);

@@ -61,10 +61,11 @@ struct Flattening {
   Array source_ohm, over_source_before_db, over_source_after_db;
 };
 
-/// A network of series R-L-C and R-C branches that makes |Z| flat, as few branches as keep the
-/// limit, or the best of all that were tried. Each branch is put where |Z| is highest, all values
-/// are then searched together (Hooke and Jeeves 1961) and brought to preferred values by a discrete
-/// search. Throws InputError for options out of bounds.
+/// A network of branches, each of a resistor with a coil, a capacitor, both or neither in series,
+/// that makes |Z| flat: as few branches as keep the limit, or the best of all that were tried. Each
+/// branch is put where |Z| is highest, all values are then searched together (Hooke and Jeeves
+/// 1961) and brought to preferred values by a discrete search. Throws InputError for options out of
+/// bounds.
 Flattening flatten(const Earphone& earphone, const FlattenOptions& options);
 
 /// The largest span in dB over resistive sources up to source_ohm, instead of an ideal one.

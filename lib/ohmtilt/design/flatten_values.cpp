@@ -14,8 +14,8 @@ constexpr double penalty_db = 300;
 bool within(double value, double low, double high) { return value >= low && value <= high; }
 
 bool can_be_bought(const FlattenBranch& branch) {
-  return within(branch.ohm, 0.1, 1e5) && (!branch.henry || within(*branch.henry, 1e-6, 1)) &&
-         (!branch.farad || within(*branch.farad, 1e-10, 1e-2));
+  return within(branch.ohm, 0.1, 1e5) && (!branch.henry || within(*branch.henry, 1e-6, 0.1)) &&
+         (!branch.farad || within(*branch.farad, 1e-10, 1e-3));
 }
 
 // A network as a point of the search: logarithms of resistance, capacitance and inductance.
@@ -52,14 +52,21 @@ std::vector<FlattenBranch> searched(const FlattenGoal& goal,
   return network_at(direct_search(cost, point_of(start), how).x, goal, start);
 }
 
-/// A branch that takes |Z| at hz down to target_ohm: the dual of a resonance there with that Q, or
-/// for a Q of 0 resistor and capacitor, which act from hz on.
-FlattenBranch first_guess(double hz, double peak_ohm, double target_ohm, double q) {
+/// Which parts a branch begins with, and the Q of the dual of a resonance.
+struct Kind {
+  bool coil, capacitor;
+  double q;
+};
+constexpr Kind kinds[] = {{false, false, 1}, {true, false, 1}, {false, true, 1},
+                          {true, true, 0.3}, {true, true, 1},  {true, true, 3}};
+
+/// A branch that takes |Z| at hz down to target_ohm.
+FlattenBranch first_guess(double hz, double peak_ohm, double target_ohm, const Kind& kind) {
   const double omega = 2 * std::numbers::pi * hz;
   FlattenBranch branch;
   branch.ohm = std::max(0.2, 1 / std::max(1e-5, 1 / target_ohm - 1 / peak_ohm));
-  branch.farad = q > 0 ? 1 / (q * branch.ohm * omega) : 1 / (branch.ohm * omega);
-  if (q > 0) branch.henry = q * branch.ohm / omega;
+  if (kind.capacitor) branch.farad = 1 / (kind.q * branch.ohm * omega);
+  if (kind.coil) branch.henry = kind.q * branch.ohm / omega;
   return branch;
 }
 
@@ -92,9 +99,9 @@ std::vector<FlattenBranch> with_another_branch(const FlattenGoal& goal,
   std::vector<FlattenBranch> best;
   double lowest = INFINITY;
   for (const Eigen::Index peak : peaks(ohm))
-    for (const double q : {0.0, 0.5, 2.0}) {
+    for (const Kind& kind : kinds) {
       std::vector<FlattenBranch> start = branches;
-      start.push_back(first_guess(goal.hz[peak], ohm[peak], target_ohm, q));
+      start.push_back(first_guess(goal.hz[peak], ohm[peak], target_ohm, kind));
       start = searched(goal, start, 0.06);
       const double cost = flatten_cost(goal, start);
       if (cost < lowest) {
@@ -108,13 +115,9 @@ std::vector<FlattenBranch> with_another_branch(const FlattenGoal& goal,
 std::vector<FlattenBranch> with_preferred_values(const FlattenGoal& goal,
                                                  std::vector<FlattenBranch> branches,
                                                  Series resistors, Series coils_and_capacitors) {
-  // One decade of room around what can be bought, so that the nearest member always exists.
-  const auto members = [](Series series, double low, double high) {
-    return preferred_values(series, low, high);
-  };
-  const auto ohms = members(resistors, 0.1, 1e5);
-  const auto henries = members(coils_and_capacitors, 1e-6, 1);
-  const auto farads = members(coils_and_capacitors, 1e-10, 1e-2);
+  const auto ohms = preferred_values(resistors, 0.1, 1e5);
+  const auto henries = preferred_values(coils_and_capacitors, 1e-6, 0.1);
+  const auto farads = preferred_values(coils_and_capacitors, 1e-10, 1e-3);
   struct Choice {
     double* value;
     const std::vector<double>* members;

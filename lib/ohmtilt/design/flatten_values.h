@@ -12,7 +12,7 @@ struct FlattenGoal {
 };
 
 /// worst_span_db of the network, plus a steep penalty where the terminals fall below least_ohm or
-/// a value is beyond what can be bought (0.1 ohm to 100 kohm, 1 uH to 1 H, 100 pF to 10 mF).
+/// a value is beyond what can be bought (0.1 ohm to 100 kohm, 1 uH to 100 mH, 100 pF to 1 mF).
 double flatten_cost(const FlattenGoal& goal, const std::vector<FlattenBranch>& branches);
 
 /// The best network with one more branch than given, all values free.
