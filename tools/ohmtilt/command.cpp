@@ -23,7 +23,10 @@ std::string CsvTable::text() const {
   text += '\n';
   const Eigen::Index rows = columns_.empty() ? 0 : columns_[0].size();
   for (Eigen::Index row = 0; row < rows; ++row) {
-    for (std::size_t i = 0; i < columns_.size(); ++i) cell(i, number_text(columns_[i][row]));
+    for (std::size_t i = 0; i < columns_.size(); ++i) {
+      const double value = columns_[i][row];  // what is not known stays empty
+      cell(i, std::isfinite(value) ? number_text(value) : std::string());
+    }
     text += '\n';
   }
   return text;

@@ -94,10 +94,16 @@ double parse_flag_number(const std::string& text, const std::string& flag);
 
 /// Each command's entry: adds itself to the program; one function a file.
 void add_deviation(CLI::App& program, Session& session);
+void add_damping(CLI::App& program, Session& session);
 void add_acquire(CLI::App& program, Session& session);
 void add_equalize(CLI::App& program, Session& session);
 void add_flatten(CLI::App& program, Session& session);
 void add_pad(CLI::App& program, Session& session);
 void add_solve(CLI::App& program, Session& session);
+void add_inspect(CLI::App& program, Session& session);
+void add_model(CLI::App& program, Session& session);
+void add_headroom(CLI::App& program, Session& session);
+void add_hiss(CLI::App& program, Session& session);
+void add_crosstalk(CLI::App& program, Session& session);
 
 }  // namespace ohmtilt::cli

@@ -46,11 +46,17 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     program.name("ohmtilt");
     describe(program);
     add_deviation(program, session);
+    add_damping(program, session);
     add_acquire(program, session);
     add_equalize(program, session);
     add_flatten(program, session);
     add_pad(program, session);
     add_solve(program, session);
+    add_inspect(program, session);
+    add_model(program, session);
+    add_headroom(program, session);
+    add_hiss(program, session);
+    add_crosstalk(program, session);
     return parse(program, session, args);
   } catch (const InputError& error) {
     err << "ohmtilt: " << error.what() << "\n";

@@ -19,6 +19,14 @@ std::string hz_text(double hz) {
 
 std::string ohm_text(double ohm) { return fmt::format("{:.3g} ohm", ohm); }
 
+std::string percent_text(double percent) {
+  return percent < 10 ? fmt::format("{:.2g} %", percent) : fmt::format("{:.0f} %", percent);
+}
+
+std::string open_db_text(double db) {
+  return db < 0.01 ? "less than 0.01 dB" : fmt::format("{:.2g} dB", db);
+}
+
 std::string aligned(const std::vector<std::vector<std::string>>& rows) {
   std::vector<std::size_t> widths;
   for (const auto& row : rows) {

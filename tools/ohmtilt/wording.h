@@ -7,10 +7,13 @@
 
 namespace ohmtilt::cli {
 
-std::string db_text(double db);    ///< "1.93 dB"
-std::string signed_db(double db);  ///< "+1.93 dB"; never "-0.00 dB"
-std::string hz_text(double hz);    ///< "92 Hz", "3.1 kHz"
-std::string ohm_text(double ohm);  ///< "0.3 ohm", "15.8 ohm", three significant digits
+std::string db_text(double db);            ///< "1.93 dB"
+std::string signed_db(double db);          ///< "+1.93 dB"; never "-0.00 dB"
+std::string hz_text(double hz);            ///< "92 Hz", "3.1 kHz"
+std::string ohm_text(double ohm);          ///< "0.3 ohm", "15.8 ohm", three significant digits
+std::string percent_text(double percent);  ///< "0.016 %", "160 %", two or three significant digits
+/// "0.23 dB"; "less than 0.01 dB" below that.
+std::string open_db_text(double db);
 /// Rows of cells in columns: the first flush left, the rest flush right, two blanks between.
 std::string aligned(const std::vector<std::vector<std::string>>& rows);
 

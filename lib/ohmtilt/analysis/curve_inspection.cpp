@@ -89,6 +89,20 @@ bool has_finding(const CurveInspection& seen, const std::vector<std::string>& ki
   });
 }
 
+/// The peaks that neither noise (six standard deviations from crest to trough) nor an outlier
+/// makes.
+std::vector<ImpedanceAt> resonances(const ImpedanceCurve& curve, const CurveInspection& seen) {
+  std::vector<double> outliers;
+  for (const Finding& finding : seen.findings)
+    if (finding.kind == "outlier") outliers = finding.where_hz;
+  std::vector<ImpedanceAt> found;
+  for (const Peak& peak : magnitude_peaks(curve, std::max(0.02, 0.06 * seen.noise_percent)))
+    if (std::find(outliers.begin(), outliers.end(), curve.frequency_hz()[peak.index]) ==
+        outliers.end())
+      found.push_back({peak.hz, peak.ohm});
+  return found;
+}
+
 /// Whether causality() has enough to go by.
 bool testable(const ImpedanceCurve& curve) {
   return curve.has_phase() && curve.points() >= 8 &&
@@ -111,7 +125,8 @@ void add_verdict(CurveInspection& seen) {
     seen.for_owner = "The file is faulty; get another one before you trust what it predicts.";
     return;
   }
-  const std::string within = fmt::format("{:.2g} dB", seen.uncertainty_db);
+  // Finer than that nothing is quoted: instruments and seals differ by more.
+  const std::string within = fmt::format("{:.2g} dB", std::max(seen.uncertainty_db, 0.01));
   seen.for_reviewer = "Deviations at 6 ohm from this curve can be quoted to " + within + ".";
   seen.for_designer =
       has_finding(seen, {"outlier", "step", "sparse", "noisy", "quantised", "band-missing"})
@@ -140,10 +155,10 @@ CurveInspection inspect(const ImpedanceCurve& curve, const InspectionOptions& op
   seen.dc_ohm = curve.has_phase() ? curve.impedance_ohm()[0].real() : ohm[0];
   seen.rated_ohm = seen.lowest.ohm / 0.8;
   if (options.rated_ohm) seen.rated_conforms = seen.lowest.ohm >= 0.8 * *options.rated_ohm;
-  for (const Peak& peak : magnitude_peaks(curve)) seen.resonances.push_back({peak.hz, peak.ohm});
   seen.noise_percent = noise_percent(curve);
   if (testable(curve)) seen.causality = causality(curve, options.causality);
   seen.findings = findings(curve);
+  seen.resonances = resonances(curve, seen);
   seen.passive = !has_finding(seen, {"not-passive"});
   seen.uncertainty_db = uncertainty(curve, seen);
   add_verdict(seen);

@@ -19,6 +19,8 @@ struct PowerPoint {
   double watt = 0;
   std::optional<double> duration_ms;  ///< nothing: continuous
   std::optional<double> distortion_percent;
+  std::optional<bool> balanced;  ///< of this point; nothing: as the source is
+  std::string supply;            ///< in words ("battery", "12 V"); may be empty
 };
 
 /// Over what noise_volt was taken: A-weighted, or flat from 20 Hz to 20 kHz.

@@ -50,6 +50,8 @@ void write(Lines& lines, const PowerPoint& point) {
   else
     lines.words("duration_ms", "continuous");
   lines.number("distortion_percent", point.distortion_percent);
+  if (point.balanced) lines.head(std::string("balanced = ") + (*point.balanced ? "true" : "false"));
+  if (!point.supply.empty()) lines.words("supply", point.supply);
 }
 
 std::string list_text(const std::vector<double>& values) {

@@ -31,7 +31,8 @@ void refuse_faults(const TomlTable& table, const Checked& checked) {
 // ---- [source] ----------------------------------------------------------------------------------
 
 PowerPoint power_point(const TomlTable& table) {
-  table.refuse_unknown_keys({"load_ohm", "watt", "duration_ms", "distortion_percent"});
+  table.refuse_unknown_keys(
+      {"load_ohm", "watt", "duration_ms", "distortion_percent", "balanced", "supply"});
   PowerPoint point;
   point.load_ohm = table.require_resistance("load_ohm");
   point.watt = table.require_number("watt");
@@ -40,6 +41,8 @@ PowerPoint power_point(const TomlTable& table) {
   else if (table.require_text("duration_ms") != "continuous")
     table.refuse("duration_ms", "is no duration", "write milliseconds, or \"continuous\"");
   point.distortion_percent = table.number("distortion_percent");
+  if (table.has("balanced")) point.balanced = table.flag_or("balanced", false);
+  point.supply = table.text_or("supply", "");
   refuse_faults(table, point);
   return point;
 }

@@ -1,3 +1,4 @@
+#include <fmt/format.h>
 #include <ohmtilt/circuit/driver_parameters.h>
 #include <ohmtilt/curve/peaks.h>
 
@@ -11,6 +12,7 @@ namespace {
 using Eigen::Index;
 constexpr double two_pi = 2 * std::numbers::pi;
 constexpr double largest_driver_q = 50;  ///< beyond it a block only mends the fit elsewhere
+constexpr double largest_coil = 0.25;    ///< of the resistance, at the resonance
 
 /// Everything that follows from Re, Zmax, fs and Qms.
 DriverParameters completed(double dc_ohm, double peak_ohm, double hz, double q_mechanical) {
@@ -52,6 +54,32 @@ double resistance_of(const BlockChain& chain) {
   return ohm;
 }
 
+struct FoundResonance {
+  const ModelBlock* block = nullptr;
+  const BlockChain* branch = nullptr;
+};
+
+FoundResonance lowest_resonance(const PassiveModel& model) {
+  FoundResonance lowest;
+  for (const BlockChain& branch : model.branches)
+    for (const ModelBlock& block : branch) {
+      if (block.kind != BlockKind::resonance) continue;
+      if (lowest.block && resonance_hz(block) >= resonance_hz(*lowest.block)) continue;
+      lowest = {&block, &branch};
+    }
+  return lowest;
+}
+
+/// |Z| in ohm at hz of the inductances of a chain.
+double coil_ohm(const BlockChain& chain, double hz) {
+  Complex sum = 0;
+  for (const ModelBlock& e : chain)
+    if (e.kind == BlockKind::inductor || e.kind == BlockKind::lossy_inductor ||
+        e.kind == BlockKind::resistor_inductor)
+      sum += evaluate(e, Array::Constant(1, hz))[0];
+  return std::abs(sum);
+}
+
 }  // namespace
 
 std::optional<DriverParameters> driver_by_recipe(const ImpedanceCurve& curve,
@@ -72,20 +100,30 @@ std::optional<DriverParameters> driver_by_recipe(const ImpedanceCurve& curve,
   return p;
 }
 
+DriverReading read_driver(const PassiveModel& model) {
+  const FoundResonance found = lowest_resonance(model);
+  if (!found.block) return {{}, "the fitted circuit has no resonance"};
+  const double hz = resonance_hz(*found.block), q = resonance_q(*found.block);
+  const std::string lowest = fmt::format("the lowest resonance, {:.4g} Hz, ", hz);
+  const double re = resistance_of(*found.branch) + resistance_of(model.common);
+  if (blocks_direct_current(*found.branch) || !(re > 0))
+    return {{}, lowest + "has no resistance alone in series, as a moving coil has"};
+  if (q > largest_driver_q)
+    return {{}, lowest + fmt::format("has a Q of {:.3g}, too sharp for a moving coil", q)};
+  const double share = (coil_ohm(*found.branch, hz) + coil_ohm(model.common, hz)) / re;
+  if (share > largest_coil)
+    return {{},
+            lowest + fmt::format("is in series with a coil of {:.2g} % of its resistance there, "
+                                 "too much for a moving coil (an armature's has that)",
+                                 100 * share)};
+  return {completed(re, re + found.block->ohm, hz, q),
+          lowest + fmt::format("is in series with a resistance and a coil of only {:.2g} % of it "
+                               "there, as a moving coil is",
+                               100 * share)};
+}
+
 std::optional<DriverParameters> driver_from_circuit(const PassiveModel& model) {
-  const ModelBlock* lowest = nullptr;
-  const BlockChain* home = nullptr;
-  for (const BlockChain& branch : model.branches)
-    for (const ModelBlock& block : branch) {
-      if (block.kind != BlockKind::resonance) continue;
-      if (lowest != nullptr && resonance_hz(block) >= resonance_hz(*lowest)) continue;
-      lowest = &block;
-      home = &branch;
-    }
-  if (lowest == nullptr || blocks_direct_current(*home)) return {};
-  const double re = resistance_of(*home) + resistance_of(model.common);
-  if (!(re > 0) || resonance_q(*lowest) > largest_driver_q) return {};
-  return completed(re, re + lowest->ohm, resonance_hz(*lowest), resonance_q(*lowest));
+  return read_driver(model).driver;
 }
 
 }  // namespace ohmtilt

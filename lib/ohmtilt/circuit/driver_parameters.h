@@ -4,6 +4,7 @@
 #include <ohmtilt/curve/impedance_curve.h>
 
 #include <optional>
+#include <string>
 
 namespace ohmtilt {
 
@@ -27,8 +28,18 @@ struct DriverParameters {
 std::optional<DriverParameters> driver_by_recipe(const ImpedanceCurve& curve,
                                                  std::optional<double> dc_ohm = {});
 
-/// From the lowest resonance of a model, so without the coil's bias. Nothing when there is none, or
-/// its branch has a capacitor in series or a Q above 50: then it is no moving coil's.
+/// Driver parameters where there is a moving coil, and in words why it is taken for one or not.
+struct DriverReading {
+  std::optional<DriverParameters> driver;
+  std::string why;
+};
+
+/// From the lowest resonance of a model, so without the coil's bias. No driver when there is no
+/// resonance, its branch has a capacitor in series, its Q is above 50, or the coil's impedance
+/// there is above a quarter of the branch's resistance: then it is no moving coil's. (An armature's
+/// coil is wound around iron. The limits are common practice, no source.)
+DriverReading read_driver(const PassiveModel& model);
+/// read_driver() without its words.
 std::optional<DriverParameters> driver_from_circuit(const PassiveModel& model);
 
 }  // namespace ohmtilt

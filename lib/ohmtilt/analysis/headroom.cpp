@@ -1,0 +1,282 @@
+#include <ohmtilt/analysis/headroom.h>
+#include <ohmtilt/analysis/headroom_cautions.h>
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/noise_exposure.h>
+#include <ohmtilt/base/programme_spectrum.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/base/weighting.h>
+#include <ohmtilt/chain/ear_level.h>
+#include <ohmtilt/chain/thevenin_source.h>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace ohmtilt {
+namespace {
+
+constexpr double no_limit = std::numeric_limits<double>::infinity();
+constexpr Eigen::Index programme_points = 241;  // eight a third-octave, whatever --points says
+
+void check(const HeadroomOptions& options) {
+  if (!(std::abs(options.target_db) <= 200))
+    throw InputError("a target of " + number_text(options.target_db) + " dB is no sound level",
+                     "give dB SPL, such as 85");
+  if (!(options.crest_db >= 0 && options.crest_db <= 60))
+    throw InputError("a crest of " + number_text(options.crest_db) + " dB is not physical",
+                     "give 0 to 60 dB; 20 dB leaves room for music's peaks");
+}
+
+// ---- limits ------------------------------------------------------------------------------------
+
+/// |output impedance| at 1 kHz, or the nearest frequency at which it is known.
+double output_resistance(const Source& source) {
+  if (!source.output_curve) return source.output_ohm;
+  const Band& range = source.output_curve->range();
+  return std::abs(source.output_curve->at(std::clamp(1000.0, range.low_hz, range.high_hz)));
+}
+
+std::optional<PowerClaims> power_of(const Source& source) {
+  if (source.power.empty()) return std::nullopt;
+  return fit_power_claims(source.power,
+                          {output_resistance(source), source.open_volt, source.balanced});
+}
+
+/// The stated limits; the power points stand in for what is not stated.
+SourceLimits limits_of(const Chain& chain, const std::optional<PowerClaims>& power,
+                       std::vector<std::string>& warnings) {
+  const Source& source = chain.source();
+  if (!source.open_volt && !power)
+    throw InputError(
+        Place{chain.file()},
+        printable(chain.title()) +
+            ": the key `open_volt` is missing from [source], and without the largest "
+            "clean voltage there is no headroom to work out",
+        "write the largest clean rms voltage without load, or [[source.power]] points");
+  SourceLimits limits{source.open_volt ? *source.open_volt : power->limits.open_volt,
+                      output_resistance(source), source.max_ampere};
+  if (!source.open_volt)
+    warnings.push_back("open_volt is not stated; " +
+                       number_text(std::round(limits.open_volt * 1000) / 1000) +
+                       " V is what the power points give");
+  if (!limits.max_ampere && power) limits.max_ampere = power->limits.max_ampere;
+  if (!limits.max_ampere)
+    warnings.push_back(
+        "max_ampere is not stated and no power point shows it: only voltage limits the level");
+  return limits;
+}
+
+/// The most that the earphone bears at its terminals, in volt rms a frequency: its power is
+/// V^2/rated_ohm, as IEC 60268-7 states it, or without a rated impedance the active power.
+Array bearable_volt(const Earphone& earphone, const ComplexArray& load_ohm) {
+  const auto points = load_ohm.size();
+  if (!earphone.max_watt) return Array::Constant(points, no_limit);
+  if (earphone.rated_ohm)
+    return Array::Constant(points, std::sqrt(*earphone.max_watt * *earphone.rated_ohm));
+  const Array siemens = (1 / load_ohm).real();
+  return (siemens > 0).select((*earphone.max_watt / siemens.max(1e-300)).sqrt(), no_limit);
+}
+
+struct Allowed {
+  double emf_volt = 0;
+  Limit limited_by = Limit::voltage;
+};
+
+/// The smallest of three e.m.f.s; at a tie the voltage, then the current rules.
+Allowed smallest(double by_voltage, double by_current, double by_earphone) {
+  Allowed allowed{by_voltage, Limit::voltage};
+  if (by_current < allowed.emf_volt) allowed = {by_current, Limit::current};
+  if (by_earphone < allowed.emf_volt) allowed = {by_earphone, Limit::earphone};
+  return allowed;
+}
+
+/// The chain on its earphone, with what levels are worked out from. One value a frequency.
+struct Driven {
+  Drive drive;
+  Array level_db;       ///< SPL for 1 V at the earphone
+  Array bearable_volt;  ///< most at the earphone
+};
+
+Driven driven(const Chain& chain, const Earphone& earphone, const Array& hz) {
+  Drive drive_of = drive(chain, earphone, hz);
+  Array bearable = bearable_volt(earphone, drive_of.load_ohm);
+  return {std::move(drive_of), level_db_per_volt(earphone, hz), std::move(bearable)};
+}
+
+LargestLevel largest_level(const Driven& driven, const SourceLimits& limits) {
+  const Drive& drive = driven.drive;
+  const Array one_volt_db = driven.level_db + 20 * drive.terminal_volt.log10();
+  const Array by_voltage = Array::Constant(drive.hz.size(), limits.open_volt);
+  const Array by_current = limits.max_ampere.value_or(no_limit) / drive.source_ampere;
+  const Array by_earphone = driven.bearable_volt / drive.terminal_volt;
+  LargestLevel result;
+  result.hz = drive.hz;
+  result.emf_volt = by_voltage.min(by_current).min(by_earphone);
+  result.spl_db = one_volt_db + 20 * result.emf_volt.log10();
+  result.voltage_db = one_volt_db + 20 * by_voltage.log10();
+  result.current_db = one_volt_db + 20 * by_current.log10();
+  result.earphone_db = one_volt_db + 20 * by_earphone.log10();
+  for (Eigen::Index i = 0; i < drive.hz.size(); ++i)
+    result.limited_by.push_back(smallest(by_voltage[i], by_current[i], by_earphone[i]).limited_by);
+  return result;
+}
+
+// ---- programme ---------------------------------------------------------------------------------
+
+/// What programme of 1 V rms from the amplifier brings; rms values.
+struct ProgrammePerVolt {
+  double spl_db = 0, level_dba = 0;
+  double source_ampere = 0, volt = 0, ampere = 0;
+  double watt = 0;
+  double bearable_volt = 0;  ///< e.m.f. at which the earphone's limit is reached
+};
+
+ProgrammePerVolt programme_per_volt(const Driven& driven) {
+  const Drive& drive = driven.drive;
+  const auto mean = [&](const Array& power) { return programme_mean(drive.hz, power); };
+  const Array volt2 = drive.terminal_volt.square();
+  const Array sound = volt2 * (driven.level_db / 10 * std::log(10.0)).exp();
+  const Array a_power = (a_weighting_db(drive.hz) / 10 * std::log(10.0)).exp();
+  const Array load = volt2 / driven.bearable_volt.square();  // share of the earphone's limit at 1 V
+  return {db_from_power(mean(sound)),
+          db_from_power(mean(sound * a_power)),
+          std::sqrt(mean(drive.source_ampere.square())),
+          std::sqrt(mean(volt2)),
+          std::sqrt(mean(drive.terminal_ampere.square())),
+          mean(volt2 * (1 / drive.load_ohm).real()),
+          1 / std::sqrt(mean(load))};
+}
+
+TargetNeeds target_needs(const Driven& driven, const SourceLimits& limits,
+                         const HeadroomOptions& options) {
+  const ProgrammePerVolt one = programme_per_volt(driven);
+  const double emf = amplitude_from_db(options.target_db + options.crest_db - one.spl_db);
+  const Allowed allowed =
+      smallest(limits.open_volt, limits.max_ampere.value_or(no_limit) / one.source_ampere,
+               one.bearable_volt);
+  TargetNeeds needs;
+  needs.spl_db = options.target_db;
+  needs.level_dba = options.target_db + one.level_dba - one.spl_db;
+  needs.emf_volt = emf;
+  needs.source_ampere = emf * one.source_ampere;
+  needs.volt = emf * one.volt;
+  needs.ampere = emf * one.ampere;
+  needs.watt = emf * emf * one.watt;
+  needs.headroom_db = db_from_amplitude(allowed.emf_volt / emf);
+  needs.limited_by = allowed.limited_by;
+  return needs;
+}
+
+// ---- volume ------------------------------------------------------------------------------------
+
+GainPosition gain_position(const VolumeLaw& law, double input_volt, double gain_db,
+                           const TargetNeeds& target, const SourceLimits& limits,
+                           double source_ampere_per_volt) {
+  const double full_volt = input_volt * amplitude_from_db(gain_db);
+  const auto travel = [&](double emf_volt) {
+    return travel_at_gain(law, db_from_amplitude(emf_volt / full_volt));
+  };
+  GainPosition position;
+  position.gain_db = gain_db;
+  position.control_db = db_from_amplitude(target.emf_volt / full_volt);
+  position.travel_percent = travel(target.emf_volt);
+  position.clip_open_percent = travel(limits.open_volt);
+  const double trip_volt = limits.max_ampere.value_or(no_limit) / source_ampere_per_volt;
+  if (std::isfinite(trip_volt)) position.trip_percent = travel(trip_volt);
+  position.clip_loaded_percent = travel(std::min(limits.open_volt, trip_volt));
+  if (position.travel_percent) position.imbalance = imbalance_at(law, *position.travel_percent);
+  return position;
+}
+
+std::vector<GainPosition> gain_positions(const Source& source, const TargetNeeds& target,
+                                         const SourceLimits& limits) {
+  if (!source.input_volt || !source.volume) return {};
+  const auto steps = source.gain_db.empty() ? std::vector<double>{0} : source.gain_db;
+  std::vector<GainPosition> positions;
+  for (const double gain_db : steps)
+    positions.push_back(gain_position(*source.volume, *source.input_volt, gain_db, target, limits,
+                                      target.source_ampere / target.emf_volt));
+  return positions;
+}
+
+bool attenuates(const Chain& chain) {
+  return without_attenuation(chain).stages().size() < chain.stages().size();
+}
+
+BothSensitivities both_sensitivities(const Earphone& earphone) {
+  const double hz = earphone.sensitivity->hz;
+  const double at_hz =
+      std::clamp(hz, earphone.impedance.range().low_hz, earphone.impedance.range().high_hz);
+  const double ohm =
+      earphone.rated_ohm ? *earphone.rated_ohm : std::abs(earphone.impedance.at(at_hz));
+  const double per_volt = earphone.sensitivity->db_per_volt;
+  return {per_volt, per_volt - db_per_volt_from_milliwatt(0, ohm), ohm,
+          earphone.rated_ohm.has_value(), hz};
+}
+
+void add_warnings(Headroom& result, const std::vector<std::string>& more) {
+  for (const auto& text : more)
+    if (std::find(result.warnings.begin(), result.warnings.end(), text) == result.warnings.end())
+      result.warnings.push_back(text);
+}
+
+}  // namespace
+
+Headroom headroom(const Chain& chain, const Earphone& of, const HeadroomOptions& options) {
+  check(options);
+  Headroom result;
+  result.power = power_of(chain.source());
+  result.limits = limits_of(chain, result.power, result.warnings);
+  const KnownBand known = known_band(chain, of, options.band);
+  const KnownBand whole = known_band(chain, of, Band{});
+  add_warnings(result, known.cut);
+  add_warnings(result, whole.cut);
+  const Array tones_hz = log_grid(known.band, options.points);
+  const Array programme_hz = log_grid(whole.band, programme_points);
+  Array all_hz(tones_hz.size() + programme_hz.size());
+  all_hz << tones_hz, programme_hz;
+  const Earphone earphone = sampled(of, all_hz);
+  const Driven tones = driven(chain, earphone, tones_hz);
+  const Driven programme = driven(chain, earphone, programme_hz);
+  result.largest = largest_level(tones, result.limits);
+  result.target = target_needs(programme, result.limits, options);
+  result.gain = gain_positions(chain.source(), result.target, result.limits);
+  if (!result.gain.empty() && attenuates(chain)) {
+    const Driven bare = driven(without_attenuation(chain), earphone, programme.drive.hz);
+    result.gain_without_pad =
+        gain_positions(chain.source(), target_needs(bare, result.limits, options), result.limits);
+  }
+  result.sensitivity = both_sensitivities(earphone);
+  if (earphone.max_watt) result.earphone_volt = programme.bearable_volt.minCoeff();
+  result.safe_minutes = niosh_minutes_at(std::max(result.target.spl_db, result.target.level_dba));
+  if (result.power) add_warnings(result, result.power->warnings);
+  add_warnings(result, headroom_cautions(chain, earphone, programme.drive, result));
+  return result;
+}
+
+namespace {
+
+/// Level of full-scale programme at that travel: dB above the target, plus the target's.
+std::optional<double> level_at(const Chain& chain, const Headroom& result, double travel_percent) {
+  if (result.gain.empty() || std::holds_alternative<DecibelSteps>(*chain.source().volume))
+    return std::nullopt;
+  const GainPosition& first = result.gain.front();
+  return result.target.spl_db + volume_gain_db(*chain.source().volume, travel_percent) -
+         first.control_db;
+}
+
+}  // namespace
+
+std::optional<SamePosition> at_same_position(const Chain& chain, const Headroom& result,
+                                             const Chain& against, const Headroom& other) {
+  if (result.gain.empty()) return std::nullopt;
+  const double travel = result.gain.front().travel_percent.value_or(100);
+  const auto level = level_at(chain, result, travel);
+  const auto other_level = level_at(against, other, travel);
+  if (!level || !other_level) return std::nullopt;
+  return SamePosition{travel, *level, *other_level,
+                      result.target.spl_db + result.target.headroom_db,
+                      other.target.spl_db + other.target.headroom_db};
+}
+
+}  // namespace ohmtilt

@@ -1,0 +1,78 @@
+#include <ohmtilt/analysis/headroom_cautions.h>
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/noise_exposure.h>
+#include <ohmtilt/base/text.h>
+#include <algorithm>
+#include <cmath>
+
+namespace ohmtilt {
+namespace {
+
+/// Phases of an impedance below which a load counts as having no DC path, and as capacitive.
+constexpr double blocking_radian = -60 * degree;
+constexpr double capacitive_radian = -45 * degree;
+
+void warn_of_bias(const Chain& chain, const Earphone& earphone, const Drive& drive,
+                  std::vector<std::string>& warnings) {
+  const double bias = chain.source().bias_volt;
+  if (bias == 0) return;
+  const std::string caution =
+      "the output carries a bias of " + number_text(bias) + " V; do not connect the earphone";
+  const bool blocked = chain.source().output_farad || std::arg(drive.load_ohm[0]) < blocking_radian;
+  if (blocked) {
+    warnings.push_back(caution + " before it is certain that a capacitor keeps it away");
+    return;
+  }
+  const double milliampere = 1000 * std::abs(bias) * drive.terminal_ampere[0];
+  warnings.push_back(caution + ": through " + printable(earphone.title) + " it would drive about " +
+                     number_text(std::round(milliampere * 10) / 10) +
+                     " mA of direct current (impedance at " + number_text(drive.hz[0]) + " Hz)");
+}
+
+void warn_of_capacitance(const Drive& drive, const TargetNeeds& target,
+                         std::vector<std::string>& warnings) {
+  const auto last = drive.hz.size() - 1;
+  if (std::arg(drive.load_ohm[last]) > capacitive_radian) return;
+  Eigen::Index first = last;
+  while (first > 0 && std::arg(drive.load_ohm[first - 1]) < capacitive_radian) --first;
+  const double milliampere = 1000 * target.emf_volt * drive.source_ampere[last];
+  warnings.push_back("the load is capacitive from " + number_text(std::round(drive.hz[first])) +
+                     " Hz up: its current rises with frequency, a full-level tone at the top would "
+                     "take " +
+                     number_text(std::round(milliampere * 10) / 10) + " mA");
+}
+
+void warn_of_level(const Headroom& result, std::vector<std::string>& warnings) {
+  const double level = std::max(result.target.spl_db, result.target.level_dba);
+  if (level > niosh_level_dba)
+    warnings.push_back(
+        "a level of " + number_text(std::round(level * 10) / 10) + " dB(A) is safe for only " +
+        number_text(std::round(result.safe_minutes * 10) / 10) +
+        " minutes a day (NIOSH 1998: 85 dB(A) for 8 h, 3 dB exchange); follow local rules and ask "
+        "an audiologist");
+  if (result.target.limited_by == Limit::earphone && result.target.headroom_db < 0)
+    warnings.push_back("the target's peaks are above the power that the earphone bears");
+}
+
+void warn_of_earphone_power(const Earphone& earphone, const Headroom& result,
+                            std::vector<std::string>& warnings) {
+  const auto& by = result.largest.limited_by;
+  if (std::find(by.begin(), by.end(), Limit::earphone) != by.end())
+    warnings.push_back("the amplifier can give more than the " +
+                       number_text(*earphone.max_watt * 1000) +
+                       " mW that the earphone bears: turn up with care");
+}
+
+}  // namespace
+
+std::vector<std::string> headroom_cautions(const Chain& chain, const Earphone& earphone,
+                                           const Drive& drive, const Headroom& result) {
+  std::vector<std::string> warnings;
+  warn_of_bias(chain, earphone, drive, warnings);
+  warn_of_capacitance(drive, result.target, warnings);
+  warn_of_level(result, warnings);
+  warn_of_earphone_power(earphone, result, warnings);
+  return warnings;
+}
+
+}  // namespace ohmtilt

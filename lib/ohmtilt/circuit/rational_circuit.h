@@ -1,0 +1,34 @@
+#pragma once
+// Circuits whose every part is a rational function of s, ready to be written as differential
+// equations.
+#include <ohmtilt/base/frequency_grid.h>
+#include <ohmtilt/circuit/circuit.h>
+#include <ohmtilt/circuit/rational_model.h>
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace ohmtilt {
+
+struct RationalCircuit {
+  Circuit circuit;  ///< elementary parts only: no drivers, lossy or coupled inductors, curves
+  /// Largest |Z rational - Z| / |Z| of the asked port over the band, in percent; nothing when no
+  /// part had to be approximated.
+  std::optional<double> error_percent;
+  std::vector<std::string> warnings;
+};
+
+/// The same circuit at its ports. Drivers become their elementary parts; coupled inductors an ideal
+/// transformer with its two inductances (the exact equivalent); lossy inductors resistances and
+/// inductances within 0.1 % over band; a capacitor with a loss tangent, which no passive circuit
+/// keeps constant, a constant-phase element that agrees at its driver's first resonance (1 kHz
+/// without one); a curve the passive circuit fitted to it. Throws InputError as their fits do.
+RationalCircuit rational_circuit(const Circuit& circuit, const Band& band = {},
+                                 std::string_view port = {});
+
+/// A one-port of that impedance between "tip" and "sleeve": its constant and slope as they are,
+/// each pole as a capacitor of 1 F with controlled sources (one or two a term), whatever the signs.
+Circuit circuit_of(const RationalModel& impedance, const std::string& title);
+
+}  // namespace ohmtilt

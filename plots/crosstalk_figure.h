@@ -1,0 +1,22 @@
+#pragma once
+#include <string>
+
+#include <ohmtilt/base/array.h>
+#include <plots/figure.h>
+#include <plots/panel.h>
+
+namespace ohmtilt::plots {
+
+/// Separation of the channels over the earphone's impedance, on one frequency axis.
+struct CrosstalkFigure {
+  std::string title;  ///< the conclusion
+  std::string subtitle, caption, label;
+  Array frequency_hz, separation_db;  ///< infinite where nothing crosses over
+  Array four_wire_db;                 ///< to compare with; empty or infinite without
+  Array magnitude_ohm;                ///< of the earphone
+};
+
+Sheet crosstalk_sheet(const CrosstalkFigure& figure);
+void draw(const CrosstalkFigure& figure, const Output& output);
+
+}  // namespace ohmtilt::plots

@@ -1,0 +1,45 @@
+#pragma once
+#include <string>
+#include <vector>
+
+#include <ohmtilt/base/array.h>
+#include <plots/figure.h>
+#include <plots/panel.h>
+
+namespace ohmtilt::plots {
+
+/// What a measured curve is held against: a fitted circuit, or its own minimum phase.
+struct ComparedCurve {
+  std::string label;
+  Array magnitude_ohm, phase_deg;  ///< either may be empty
+};
+
+/// A place on the curve; its text may be empty.
+struct MarkedPlace {
+  double hz = 0, ohm = 0;
+  std::string text;
+};
+
+struct ResidualCurve {
+  std::string label;
+  Array percent;
+};
+
+/// |Z| (log) of a curve with marks, its phase, and what is left over below, on one frequency axis.
+struct CurveFigure {
+  std::string conclusion;   ///< the figure's title
+  std::string curve_title;  ///< from a file: drawn as it stands
+  std::string caption;
+  Array frequency_hz;
+  Array magnitude_ohm, phase_deg;  ///< phase_deg is empty for a magnitude-only curve
+  ComparedCurve compared;
+  std::vector<MarkedPlace> resonances, findings;
+  std::vector<ResidualCurve> residuals;  ///< may be none
+};
+
+/// The figure as a value, for tests and reports.
+Sheet curve_sheet(const CurveFigure& figure);
+
+void draw(const CurveFigure& figure, const Output& output);
+
+}  // namespace ohmtilt::plots

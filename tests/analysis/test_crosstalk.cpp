@@ -1,0 +1,94 @@
+// Crosstalk through shared returns, against closed forms and a published example.
+#include <ohmtilt/analysis/crosstalk.h>
+#include <ohmtilt/base/error.h>
+
+#include <cmath>
+
+#include "tests/analysis/levels.h"
+
+namespace ohmtilt::test {
+namespace {
+
+Chain shared(double output_ohm, double return_ohm, std::vector<Stage> stages = {}) {
+  Source one = source(output_ohm, 1);
+  one.shared_return_ohm = return_ohm;
+  return {"", one, std::move(stages)};
+}
+
+// Idle over driven = Rg/(Rs + RL + Rg): the project's check values, checked there by an independent
+// nodal analysis.
+TEST(Crosstalk, OfACommonReturnIsTheTable) {
+  int rows = 0;
+  for (const auto& row : csv_rows(data("crosstalk_common_return.csv"))) {
+    const auto value = [&](const char* key) { return std::stod(row.at(key)); };
+    CrosstalkOptions few;
+    few.points = 3;
+    const auto result = crosstalk(shared(value("Rs_ohm"), value("Rg_ohm")),
+                                  resistive_earphone(value("RL_ohm")), few);
+    EXPECT_NEAR(result.separation_db[1], -value("ratio_dB"), 2e-5);
+    ++rows;
+  }
+  EXPECT_EQ(rows, 90);
+}
+
+// Published on a notes page about headphone crosstalk: source 1, ground 0.01, contact 0.05, load
+// 32, shared wire 0.33, own wires 0.33 and 0.017 ohm: 40 dB, recomputed there as 38.75 dB re the
+// driven earpiece.
+TEST(Crosstalk, OfAThreeWireHeadphoneIsThePublishedExample) {
+  const Chain chain =
+      shared(1, 0.01 + 0.05, {SeriesStage{0.05 + 0.33 + 0.017, 0}, Cable{0, 0.33, 0, 0}});
+  const auto result = crosstalk(chain, resistive_earphone(32));
+  EXPECT_NEAR(result.worst->db, 38.75, 0.005);
+  EXPECT_NEAR(result.worst->db, 40, 1.3);
+  ASSERT_TRUE(result.four_wire_worst);
+  // The source's own return stays with four wires.
+  EXPECT_NEAR(result.four_wire_worst->db, -20 * std::log10(0.06 / (1.397 + 32 + 0.06)), 1e-9);
+}
+
+TEST(Crosstalk, FollowsTheImpedance) {
+  const OnePort coil({20, 20000}, [](const Array& hz) -> ComplexArray {
+    return 16.0 + Complex(0, 2 * 3.141592653589793 * 1e-3) * hz;
+  });
+  Earphone earphone = resistive_earphone(16);
+  earphone.impedance = coil;
+  const auto result = crosstalk(shared(0.5, 0.2), earphone);
+  for (const Eigen::Index i : {0, 200, 479}) {
+    const Complex z = coil.at(result.hz[i]);
+    EXPECT_NEAR(result.separation_db[i], -20 * std::log10(std::abs(0.2 / (0.7 + z))), 1e-9);
+  }
+  EXPECT_EQ(result.worst->hz, 20);
+  EXPECT_EQ(result.worst->db, result.separation_db[0]);
+}
+
+TEST(Crosstalk, IsNoneWithoutASharedReturnOrALoop) {
+  const Earphone earphone = resistive_earphone(16);
+  const auto apart = crosstalk(shared(1, 0), earphone);
+  EXPECT_FALSE(apart.worst);
+  EXPECT_FALSE(apart.shares_return);
+  EXPECT_TRUE(std::isinf(apart.separation_db[0]));
+  ASSERT_EQ(apart.warnings.size(), 1u);
+  EXPECT_NE(apart.warnings[0].find("`shared_return_ohm`"), std::string::npos);
+  CrosstalkOptions open;
+  open.idle_driven = false;
+  const auto unplugged = crosstalk(shared(1, 0.2), earphone, open);
+  EXPECT_FALSE(unplugged.worst);
+  EXPECT_NE(unplugged.warnings.at(0).find("unplugged"), std::string::npos);
+  // Behind an open pad the idle loop closes through the shunt.
+  const Chain padded = shared(1, 0, {Pad{PadTopology::L, {10, 10}, 0}, Cable{0, 0.2, 0, 0}});
+  EXPECT_TRUE(crosstalk(padded, earphone, open).worst);
+}
+
+TEST(Crosstalk, OfABalancedSourceIsNone) {
+  Source balanced = source(1, 1);
+  balanced.balanced = true;
+  const auto result =
+      crosstalk(Chain("", balanced, {Cable{0.1, 0.2, 0, 0}}), resistive_earphone(16));
+  EXPECT_FALSE(result.worst);
+  EXPECT_NE(result.warnings.at(0).find("balanced"), std::string::npos);
+  CrosstalkOptions five;
+  five.wires = 5;
+  EXPECT_THROW(crosstalk(shared(1, 0.1), resistive_earphone(16), five), InputError);
+}
+
+}  // namespace
+}  // namespace ohmtilt::test

@@ -1,0 +1,95 @@
+// The crosstalk command: keys, options, what it refuses.
+#include <cmath>
+
+#include "tests/cli/program.h"
+
+namespace ohmtilt::test {
+namespace {
+
+const std::string earphone = demo("two-way-armature.earphone.toml");
+
+std::string shared(const Scratch& scratch) {
+  return scratch.write("s.chain.toml",
+                       "[source]\noutput_ohm = 1\nshared_return_ohm = 0.05\n[[stage]]\n"
+                       "kind = \"cable\"\nconductor_ohm = 0.2\nshared_return_ohm = 0.15\n");
+}
+
+double worst(const Scratch& scratch, std::vector<std::string> more = {}) {
+  std::vector<std::string> args{"crosstalk", shared(scratch), earphone, "--json"};
+  args.insert(args.end(), more.begin(), more.end());
+  return run(args).json()["worst"]["db"].get<double>();
+}
+
+TEST(CrosstalkCommand, HasTheKeysOfTheContract) {
+  const Scratch scratch;
+  const auto json = run({"crosstalk", shared(scratch), earphone, "--json"}).json();
+  EXPECT_EQ(keys(json), (std::vector<std::string>{"tool", "version", "command", "frequency_hz",
+                                                  "separation_db", "worst", "warnings"}));
+  EXPECT_EQ(json["frequency_hz"].size(), 480u);
+  EXPECT_EQ(json["separation_db"].size(), 480u);
+  EXPECT_EQ(keys(json["worst"]), (std::vector<std::string>{"hz", "db"}));
+  EXPECT_GT(json["worst"]["db"].get<double>(), 30);
+}
+
+TEST(CrosstalkCommand, IsLessWithFourWires) {
+  const Scratch scratch;
+  // Of 0.2 ohm shared, 0.05 stay: about 12 dB.
+  EXPECT_NEAR(worst(scratch, {"--wires", "4"}) - worst(scratch), 12, 0.3);
+  const Ran ran = run({"crosstalk", shared(scratch), earphone});
+  EXPECT_NE(ran.out.find("the same with four wires"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("balanced"), std::string::npos) << ran.out;
+}
+
+TEST(CrosstalkCommand, IsNullWhereNothingCrosses) {
+  const Scratch scratch;
+  const auto open =
+      run({"crosstalk", shared(scratch), earphone, "--idle", "open", "--json"}).json();
+  EXPECT_TRUE(open["worst"].is_null());
+  EXPECT_TRUE(open["separation_db"][0].is_null());
+  EXPECT_EQ(open["warnings"].size(), 1u);
+  const Ran bare = run({"crosstalk", demo("bare-output.chain.toml"), earphone});
+  EXPECT_EQ(bare.status, 0);
+  EXPECT_NE(bare.err.find("`shared_return_ohm`"), std::string::npos);
+}
+
+// The two channels written out as a circuit of their own and asked of `solve`: 1 ohm each, 0.05 ohm
+// shared at the source, 0.2 ohm conductors, 0.15 ohm shared in the cable, the demo's own drivers.
+TEST(CrosstalkCommand, AgreesWithTheTwoChannelCircuitInSolve) {
+  const Scratch scratch;
+  std::string circuit =
+      "reference = \"g\"\n[ports]\ndriven = [\"dl\", \"db\"]\nidle = [\"il\", \"ib\"]\n";
+  const auto part = [&](const std::string& name, const std::string& kind, const std::string& a,
+                        const std::string& b, const std::string& values) {
+    circuit += "[[part]]\nname = \"" + name + "\"\nkind = \"" + kind + "\"\nnodes = [\"" + a +
+               "\", \"" + b + "\"]\n" + values + "\n";
+  };
+  const std::string load = "file = \"" + demo("two-way-armature.csv") + "\"";
+  part("V", "voltage-source", "e", "g", "volt = 1");
+  part("R1", "resistor", "e", "dl", "ohm = 1.2");
+  part("R2", "resistor", "g", "il", "ohm = 1.2");
+  part("return", "resistor", "j", "g", "ohm = 0.2");
+  part("R3", "resistor", "db", "j", "ohm = 0.2");
+  part("R4", "resistor", "ib", "j", "ohm = 0.2");
+  part("Z1", "curve", "dl", "db", load);
+  part("Z2", "curve", "il", "ib", load);
+  const auto file = scratch.write("two.circuit.toml", circuit);
+  const auto solved =
+      run({"solve", file, "--drive", "none", "--port", "idle", "--points", "7", "--json"}).json();
+  const auto json = run({"crosstalk", shared(scratch), earphone, "--points", "7", "--json"}).json();
+  for (std::size_t i = 0; i < 7; ++i) {
+    const auto level = [&](const char* port) {
+      return solved["transfer"][port]["magnitude_db"][i].get<double>();
+    };
+    EXPECT_NEAR(json["separation_db"][i].get<double>(), level("driven") - level("idle"), 1e-9);
+  }
+}
+
+TEST(CrosstalkCommand, RefusesWhatItDoesNotKnow) {
+  const Scratch scratch;
+  expect_refused(run({"crosstalk", shared(scratch), earphone, "--wires", "5"}), "say 3");
+  expect_refused(run({"crosstalk", shared(scratch), earphone, "--idle", "off"}), "say driven");
+  expect_refused(run({"crosstalk", shared(scratch), shared(scratch)}), "this is a chain");
+}
+
+}  // namespace
+}  // namespace ohmtilt::test

@@ -1,0 +1,103 @@
+// The headroom command: keys, files, what it refuses.
+#include <cmath>
+
+#include "tests/cli/program.h"
+
+namespace ohmtilt::test {
+namespace {
+
+const std::string bare = demo("bare-output.chain.toml");
+const std::string engaged = demo("attenuator-engaged.chain.toml");
+const std::string earphone = demo("two-way-armature.earphone.toml");
+
+TEST(HeadroomCommand, HasTheKeysOfTheContract) {
+  const auto json = run({"headroom", engaged, earphone, "--json"}).json();
+  EXPECT_EQ(keys(json),
+            (std::vector<std::string>{"tool", "version", "command", "limits", "target", "gain",
+                                      "gain_without_pad", "power", "safe_minutes", "warnings"}));
+  EXPECT_EQ(keys(json["limits"]),
+            (std::vector<std::string>{"frequency_hz", "spl_db", "limited_by"}));
+  EXPECT_EQ(json["limits"]["frequency_hz"].size(), 480u);
+  EXPECT_EQ(json["limits"]["spl_db"].size(), 480u);
+  EXPECT_EQ(json["limits"]["limited_by"].size(), 480u);
+  EXPECT_EQ(keys(json["target"]),
+            (std::vector<std::string>{"spl_db", "volt", "ampere", "milliwatt", "headroom_db"}));
+  ASSERT_EQ(json["gain"].size(), 3u);
+  EXPECT_EQ(keys(json["gain"][0]),
+            (std::vector<std::string>{"gain_db", "travel_percent", "clip_travel_percent_open",
+                                      "clip_travel_percent_loaded", "imbalance_db"}));
+  EXPECT_EQ(keys(json["power"]),
+            (std::vector<std::string>{"open_volt", "output_ohm", "max_ampere", "points"}));
+  EXPECT_EQ(keys(json["power"]["points"][0]),
+            (std::vector<std::string>{"load_ohm", "watt", "duration_ms", "limited_by",
+                                      "predicted_watt", "comparable"}));
+  EXPECT_TRUE(json["power"]["points"][0]["duration_ms"].is_null());
+  EXPECT_EQ(json["power"]["points"][0]["limited_by"], "current");
+  EXPECT_EQ(json["power"]["points"][2]["comparable"], false);
+  EXPECT_NEAR(json["safe_minutes"].get<double>(), 480, 1e-9);
+  EXPECT_TRUE(run({"headroom", bare, earphone, "--json"}).json()["gain_without_pad"].is_null());
+}
+
+TEST(HeadroomCommand, ComparesTwoChainsAtOnePosition) {
+  const auto json = run({"headroom", engaged, earphone, "--against", bare, "--json"}).json();
+  EXPECT_EQ(keys(json["against"]), (std::vector<std::string>{"headroom_db", "travel_percent",
+                                                             "spl_db", "against_spl_db"}));
+  EXPECT_NEAR(json["against"]["spl_db"].get<double>(), 85, 1e-9);
+  EXPECT_GT(json["against"]["against_spl_db"].get<double>(), 94);
+  const Ran ran = run({"headroom", engaged, earphone, "--against", bare});
+  EXPECT_NE(ran.out.find("At the same"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("without the pad"), std::string::npos) << ran.out;
+}
+
+TEST(HeadroomCommand, MovesWithTargetAndCrest) {
+  const auto at = [&](const char* target, const char* crest) {
+    return run({"headroom", bare, earphone, "--target", target, "--crest", crest, "--json"})
+        .json()["target"]["headroom_db"]
+        .get<double>();
+  };
+  EXPECT_NEAR(at("85", "20") - at("95", "20"), 10, 1e-9);
+  EXPECT_NEAR(at("85", "20") - at("85", "14"), -6, 1e-9);
+}
+
+TEST(HeadroomCommand, CautionsAboveEightyFiveDecibels) {
+  const Ran quiet = run({"headroom", bare, earphone});
+  EXPECT_EQ(quiet.err.find("NIOSH"), std::string::npos);
+  const Ran loud = run({"headroom", bare, earphone, "--target", "94"});
+  EXPECT_EQ(loud.status, 0);
+  EXPECT_NE(loud.err.find("60 minutes a day (NIOSH 1998"), std::string::npos) << loud.err;
+}
+
+TEST(HeadroomCommand, WritesTheNumbersBehindItsFigure) {
+  const Scratch scratch;
+  EXPECT_EQ(run({"headroom", bare, earphone, "--csv", scratch / "h.csv", "--points", "5"}).status,
+            0);
+  const auto rows = csv_rows(scratch / "h.csv");
+  ASSERT_EQ(rows.size(), 5u);
+  EXPECT_EQ(rows[0].count("frequency_hz"), 1u);
+  EXPECT_EQ(rows[0].count("spl_db"), 1u);
+}
+
+TEST(HeadroomCommand, SaysWhichKeyIsMissingAndWhy) {
+  expect_refused(run({"headroom", "6", earphone}), "`open_volt` is missing from [source]");
+  expect_refused(run({"headroom", bare, demo("planar.csv")}), "has no sensitivity");
+  expect_refused(run({"headroom", bare, earphone, "--target", "loud"}), "--target");
+  expect_refused(run({"headroom", bare, earphone, "--crest", "-3"}), "crest");
+  expect_refused(run({"headroom", bare, bare}), "this is a chain, not an earphone");
+}
+
+TEST(HeadroomCommand, ReadsConditionsOfPowerPoints) {
+  const Scratch scratch;
+  const auto file = scratch.write(
+      "x.chain.toml",
+      "[source]\noutput_ohm = 0.3\n[[source.power]]\nload_ohm = 32\nwatt = 0.5\n"
+      "[[source.power]]\nload_ohm = 32\nwatt = 1.0\nduration_ms = 20\nbalanced = true\n"
+      "supply = \"12 V\"\n");
+  const auto json = run({"headroom", file, earphone, "--json"}).json();
+  EXPECT_NEAR(json["power"]["open_volt"].get<double>(), 4 * 32.3 / 32, 1e-12);
+  EXPECT_EQ(json["power"]["points"][1]["comparable"], false);
+  EXPECT_TRUE(json["power"]["max_ampere"].is_null());
+  EXPECT_EQ(json["gain"].size(), 0u);
+}
+
+}  // namespace
+}  // namespace ohmtilt::test

@@ -1,0 +1,396 @@
+// ohmtilt headroom: how loud a source can play an earphone, and what ends it.
+#include <fmt/format.h>
+
+#include <ohmtilt/analysis/headroom.h>
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/noise_exposure.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/chain/read_chain.h>
+#include <plots/headroom_figure.h>
+#include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/wording.h>
+#include <algorithm>
+#include <cmath>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+struct Options {
+  std::string chain, earphone;
+  std::optional<std::string> against;
+  std::string target, crest;
+  GridOptions grid;
+  OutputOptions output;
+};
+
+/// Everything that is worked out, for all forms of the answer.
+struct Found {
+  Chain chain;
+  Earphone earphone;
+  HeadroomOptions how;
+  Headroom headroom;
+  std::optional<Chain> against;
+  std::optional<Headroom> against_headroom;
+};
+
+// ---- the answer as JSON ------------------------------------------------------------------------
+
+Json limits_json(const LargestLevel& largest) {
+  Json by = Json::array();
+  for (const Limit limit : largest.limited_by) by.push_back(to_string(limit));
+  return {{"frequency_hz", json_array(largest.hz)},
+          {"spl_db", json_array(largest.spl_db)},
+          {"limited_by", by}};
+}
+
+Json target_json(const TargetNeeds& target) {
+  return {{"spl_db", target.spl_db},
+          {"volt", target.volt},
+          {"ampere", target.ampere},
+          {"milliwatt", target.watt * 1000},
+          {"headroom_db", target.headroom_db}};
+}
+
+Json gain_json(const std::vector<GainPosition>& positions) {
+  Json list = Json::array();
+  for (const auto& p : positions)
+    list.push_back({{"gain_db", p.gain_db},
+                    {"travel_percent", json_number(p.travel_percent)},
+                    {"clip_travel_percent_open", json_number(p.clip_open_percent)},
+                    {"clip_travel_percent_loaded", json_number(p.clip_loaded_percent)},
+                    {"imbalance_db", p.imbalance ? json_number(p.imbalance->db) : Json(nullptr)}});
+  return list;
+}
+
+Json point_json(const JudgedPoint& point) {
+  return {{"load_ohm", point.claim.load_ohm},
+          {"watt", point.claim.watt},
+          {"duration_ms", json_number(point.claim.duration_ms)},
+          {"limited_by", to_string(point.limited_by)},
+          {"predicted_watt", point.predicted_watt},
+          {"comparable", point.comparable}};
+}
+
+Json power_json(const std::optional<PowerClaims>& power) {
+  if (!power) return nullptr;
+  Json points = Json::array();
+  for (const auto& point : power->points) points.push_back(point_json(point));
+  return {{"open_volt", power->limits.open_volt},
+          {"output_ohm", power->limits.output_ohm},
+          {"max_ampere", json_number(power->limits.max_ampere)},
+          {"points", points}};
+}
+
+Json found_json(const Found& found) {
+  const Headroom& headroom = found.headroom;
+  Json json{
+      {"limits", limits_json(headroom.largest)},
+      {"target", target_json(headroom.target)},
+      {"gain", gain_json(headroom.gain)},
+      {"gain_without_pad",
+       headroom.gain_without_pad.empty() ? Json(nullptr) : gain_json(headroom.gain_without_pad)},
+      {"power", power_json(headroom.power)},
+      {"safe_minutes", headroom.safe_minutes}};
+  if (!found.against) return json;
+  const auto same =
+      at_same_position(found.chain, headroom, *found.against, *found.against_headroom);
+  json["against"] = {{"headroom_db", found.against_headroom->target.headroom_db},
+                     {"travel_percent", same ? Json(same->travel_percent) : Json(nullptr)},
+                     {"spl_db", same ? Json(same->level_db) : Json(nullptr)},
+                     {"against_spl_db", same ? Json(same->against_level_db) : Json(nullptr)}};
+  return json;
+}
+
+// ---- the answer as text ------------------------------------------------------------------------
+
+std::string volt_text(double volt) {
+  return volt < 1 ? fmt::format("{:.3g} mV", volt * 1000) : fmt::format("{:.3g} V", volt);
+}
+std::string ampere_text(double ampere) { return fmt::format("{:.3g} mA", ampere * 1000); }
+std::string watt_text(double watt) { return fmt::format("{:.3g} mW", watt * 1000); }
+std::string spl_text(double db) { return fmt::format("{:.1f} dB SPL", db); }
+std::string percent_text(const std::optional<double>& percent) {
+  return percent ? fmt::format("{:.1f} %", *percent) : "not reached";
+}
+
+std::string minutes_text(double minutes) {
+  if (minutes >= 24 * 60) return "24 hours";
+  if (minutes >= 120) return fmt::format("{:.1f} hours", minutes / 60);
+  return minutes >= 1 ? fmt::format("{:.3g} minutes", minutes)
+                      : fmt::format("{:.2g} seconds", minutes * 60);
+}
+
+/// "voltage from 20 Hz to 4.1 kHz, current above": the stretches in order.
+std::string stretches_text(const LargestLevel& largest) {
+  std::vector<std::string> words;
+  const auto count = largest.limited_by.size();
+  for (std::size_t begin = 0, i = 1; i <= count; ++i) {
+    if (i < count && largest.limited_by[i] == largest.limited_by[begin]) continue;
+    words.push_back(fmt::format("{} from {} to {}", to_string(largest.limited_by[begin]),
+                                hz_text(largest.hz[static_cast<Eigen::Index>(begin)]),
+                                hz_text(largest.hz[static_cast<Eigen::Index>(i - 1)])));
+    begin = i;
+  }
+  if (words.size() > 6) {
+    words.resize(5);
+    words.emplace_back("so on");
+  }
+  return listed(words);
+}
+
+std::string limited_by_text(Limit limit) {
+  if (limit == Limit::voltage) return "the amplifier's voltage";
+  return limit == Limit::current ? "the amplifier's current" : "the earphone's own power limit";
+}
+
+std::string conclusion(const TargetNeeds& target) {
+  if (target.headroom_db >= 0)
+    return fmt::format("{} to spare over the peaks of {} dB programme; then {} ends it",
+                       db_text(target.headroom_db), number_text(target.spl_db),
+                       limited_by_text(target.limited_by));
+  return fmt::format("{} short of the peaks of {} dB programme: {} ends it",
+                     db_text(-target.headroom_db), number_text(target.spl_db),
+                     limited_by_text(target.limited_by));
+}
+
+std::string sensitivity_text(const BothSensitivities& both) {
+  return fmt::format("{:.1f} dB at 1 V, {:.1f} dB at 1 mW ({} {}, at {})", both.db_per_volt,
+                     both.db_per_milliwatt, ohm_text(both.ohm), both.rated ? "rated" : "there",
+                     hz_text(both.hz));
+}
+
+std::string target_text(const Found& found) {
+  const TargetNeeds& t = found.headroom.target;
+  const LargestLevel& largest = found.headroom.largest;
+  Eigen::Index softest = 0;
+  const double least = largest.spl_db.minCoeff(&softest);
+  std::vector<std::vector<std::string>> rows;
+  rows.push_back({"sensitivity", sensitivity_text(found.headroom.sensitivity)});
+  rows.push_back({"needed at the earphone", fmt::format("{}, {}, {}", volt_text(t.volt),
+                                                        ampere_text(t.ampere), watt_text(t.watt))});
+  rows.push_back({"needed of the amplifier",
+                  fmt::format("{} open, {}", volt_text(t.emf_volt), ampere_text(t.source_ampere))});
+  rows.push_back(
+      {"largest clean programme peaks", spl_text(t.spl_db + found.how.crest_db + t.headroom_db)});
+  rows.push_back({"lowest largest tone",
+                  fmt::format("{} at {}", spl_text(least), hz_text(largest.hz[softest]))});
+  rows.push_back({"what ends a tone", stretches_text(largest)});
+  std::string text;
+  for (const auto& row : rows) text += fmt::format("  {:<30}  {}\n", row[0], row[1]);
+  return text;
+}
+
+std::string imbalance_text(const GainPosition& p) {
+  if (!p.imbalance) return "-";
+  return fmt::format("{:.1f} dB{}", p.imbalance->db, p.imbalance->measured ? "" : " *");
+}
+
+std::string gain_table(const std::vector<GainPosition>& positions) {
+  std::vector<std::vector<std::string>> rows{{"gain", "control at", "travel", "clips open",
+                                              "clips loaded", "current trips", "channels differ"}};
+  for (const auto& p : positions)
+    rows.push_back({fmt::format("{:+.1f} dB", p.gain_db), fmt::format("{:.1f} dB", p.control_db),
+                    percent_text(p.travel_percent), percent_text(p.clip_open_percent),
+                    percent_text(p.clip_loaded_percent), percent_text(p.trip_percent),
+                    imbalance_text(p)});
+  return aligned(rows);
+}
+
+std::string step_text(const Found& found) {
+  const auto* steps = std::get_if<DecibelSteps>(&*found.chain.source().volume);
+  if (steps == nullptr) return "";
+  std::string text = "A control in steps has no travel; the target is ";
+  std::vector<std::string> words;
+  for (const auto& p : found.headroom.gain)
+    words.push_back(fmt::format("{:.0f} steps of {} dB down at {:+.1f} dB gain",
+                                std::max(0.0, -p.control_db / steps->step_db),
+                                number_text(steps->step_db), p.gain_db));
+  return text + listed(words) + ".\n";
+}
+
+std::string gain_text(const Found& found) {
+  const Headroom& headroom = found.headroom;
+  if (headroom.gain.empty()) return "";
+  std::string text = "\nVolume control at the target (peaks of the material at full scale)\n" +
+                     gain_table(headroom.gain) + step_text(found);
+  if (!headroom.gain_without_pad.empty())
+    text += "The same without the pad: it would have to stand lower\n" +
+            gain_table(headroom.gain_without_pad);
+  const auto usual = [](const GainPosition& p) { return p.imbalance && !p.imbalance->measured; };
+  if (std::any_of(headroom.gain.begin(), headroom.gain.end(), usual))
+    text += "  * of a usual potentiometer: common practice, not measured on this one\n";
+  for (const auto& p : headroom.gain)
+    if (p.travel_percent)
+      text += fmt::format("  at {:+.1f} dB gain {:.1f} % of the travel is usable\n", p.gain_db,
+                          std::min(100.0, p.clip_loaded_percent.value_or(100)));
+  return text;
+}
+
+std::string power_text(const std::optional<PowerClaims>& power) {
+  if (!power) return "";
+  std::vector<std::vector<std::string>> rows{
+      {"load", "claimed", "by the limits", "ended by", "ranked", "duration", "distortion"}};
+  for (const auto& point : power->points)
+    rows.push_back(
+        {ohm_text(point.claim.load_ohm), watt_text(point.claim.watt),
+         watt_text(point.predicted_watt), to_string(point.limited_by),
+         point.comparable ? "yes" : "no",
+         point.claim.duration_ms ? number_text(*point.claim.duration_ms) + " ms" : "continuous"});
+  std::string text = fmt::format(
+      "\nPower: the points taken {} fit {:.3g} V open behind {}{}{}\n", power->conditions,
+      power->limits.open_volt, ohm_text(power->limits.output_ohm),
+      power->output_fitted ? "" : " (as stated)",
+      power->limits.max_ampere ? fmt::format(", at most {}", ampere_text(*power->limits.max_ampere))
+                               : std::string("; no point shows a current limit"));
+  text += aligned(rows);
+  for (const auto& point : power->points)
+    if (point.burst_gain_db)
+      text += fmt::format("  the {} ms burst into {} flatters by {}\n",
+                          number_text(*point.claim.duration_ms), ohm_text(point.claim.load_ohm),
+                          db_text(*point.burst_gain_db));
+  return text +
+         "  Another load follows from the two limits only: half the load is not twice the power.\n"
+         "  Continuous at 1 % distortion, and bursts of 20 ms, are common practice (no source).\n";
+}
+
+std::string same_position_text(const Found& found) {
+  if (!found.against) return "";
+  const Headroom& other = *found.against_headroom;
+  const std::string a = printable(found.chain.title());
+  const std::string b = printable(found.against->title());
+  std::string text = fmt::format("\nAgainst {}: {}.\n", b, conclusion(other.target));
+  const auto same = at_same_position(found.chain, found.headroom, *found.against, other);
+  if (!same) return text + "  Both need input_volt and a control with travel for one position.\n";
+  const bool louder = same->level_db >= same->against_level_db;
+  const bool stronger = same->largest_db >= same->against_largest_db;
+  return text +
+         fmt::format(
+             "  At the same {:.1f} % of travel, first gain step: {} and {}.\n  Louder there: "
+             "{} (gain). Stronger, with the larger clean level: {} (limits).{}\n",
+             same->travel_percent, spl_text(same->level_db), spl_text(same->against_level_db),
+             louder ? a : b, stronger ? a : b,
+             louder == stronger ? "" : " Louder is not stronger here.");
+}
+
+std::string safety_text(const Headroom& headroom) {
+  const double level = std::max(headroom.target.spl_db, headroom.target.level_dba);
+  const double volt = amplitude_from_db(earphone_least_volt_db - headroom.sensitivity.db_per_volt);
+  const double player_volt =
+      std::sqrt(largest_power(headroom.limits, player_limit_load_ohm).watt * player_limit_load_ohm);
+  return fmt::format(
+      "\nHearing: {:.1f} dB(A) (taken as the larger of dB and dB(A)) is safe for {} a day (NIOSH "
+      "1998),\n  {:.1f} hours a week by WHO/ITU-T H.870 for adults. For context, EN 50332-2 lets a "
+      "portable player\n  give 150 mV into 32 ohm (this source: {}) and wants an earphone to need "
+      "75 "
+      "mV for 94 dB (here: {}).\n",
+      level, minutes_text(headroom.safe_minutes), std::min(168.0, weekly_hours_at(level)),
+      volt_text(player_volt), volt_text(volt));
+}
+
+std::string found_text(const Found& found) {
+  return fmt::format("{} on {}\n{}.\n\n", printable(found.chain.title()),
+                     printable(found.earphone.title), conclusion(found.headroom.target)) +
+         target_text(found) + gain_text(found) + power_text(found.headroom.power) +
+         same_position_text(found) + safety_text(found.headroom);
+}
+
+// ---- files and figure --------------------------------------------------------------------------
+
+CsvTable found_csv(const Found& found) {
+  CsvTable table;
+  const LargestLevel& largest = found.headroom.largest;
+  table.add("frequency_hz", largest.hz);
+  table.add("spl_db", largest.spl_db);
+  table.add("emf_volt", largest.emf_volt);
+  return table;
+}
+
+plots::HeadroomFigure found_figure(const Found& found) {
+  plots::HeadroomFigure figure;
+  const Headroom& headroom = found.headroom;
+  figure.title = conclusion(headroom.target);
+  figure.subtitle = found.chain.title() + " on " + found.earphone.title;
+  figure.caption = fmt::format(
+      "Tones, rms; {:.3g} V open{}; target {} dB, peaks {} dB above", headroom.limits.open_volt,
+      headroom.limits.max_ampere ? ", " + ampere_text(*headroom.limits.max_ampere) : std::string(),
+      number_text(found.how.target_db), number_text(found.how.crest_db));
+  figure.frequency_hz = headroom.largest.hz;
+  figure.voltage_db = headroom.largest.voltage_db;
+  figure.current_db = headroom.largest.current_db;
+  figure.earphone_db = headroom.largest.earphone_db;
+  figure.target_db = found.how.target_db;
+  figure.peak_db = found.how.target_db + found.how.crest_db;
+  return figure;
+}
+
+// ---- the command -------------------------------------------------------------------------------
+
+HeadroomOptions how_of(const Options& options) {
+  HeadroomOptions how;
+  how.band = options.grid.band;
+  how.points = options.grid.points;
+  if (!options.target.empty()) how.target_db = parse_flag_number(options.target, "--target");
+  if (!options.crest.empty()) how.crest_db = parse_flag_number(options.crest, "--crest");
+  return how;
+}
+
+void append(std::vector<std::string>& all, const std::vector<std::string>& more) {
+  for (const auto& text : more)
+    if (std::find(all.begin(), all.end(), text) == all.end()) all.push_back(text);
+}
+
+Answer answer(const Options& options) {
+  const auto how = how_of(options);
+  auto chain = read_any_chain(options.chain);
+  Earphone earphone = read_earphone(options.earphone);
+  Headroom result = headroom(chain.value, earphone, how);
+  auto found = std::make_shared<Found>(
+      Found{std::move(chain.value), std::move(earphone), how, std::move(result), {}, {}});
+  Answer given;
+  given.warnings = chain.warnings;
+  append(given.warnings, found->earphone.warnings);
+  append(given.warnings, found->headroom.warnings);
+  if (options.against) {
+    auto other = read_any_chain(*options.against);
+    found->against = std::move(other.value);
+    found->against_headroom = headroom(*found->against, found->earphone, how);
+    append(given.warnings, other.warnings);
+    append(given.warnings, found->against_headroom->warnings);
+  }
+  given.text = found_text(*found);
+  given.json = found_json(*found);
+  given.csv = found_csv(*found);
+  given.draw = [found](const plots::Output& output) { plots::draw(found_figure(*found), output); };
+  return given;
+}
+
+}  // namespace
+
+void add_headroom(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "headroom",
+      "How loud a source plays an earphone cleanly, what ends it, where the volume "
+      "control stands, and what its power figures are worth");
+  command.footer(
+      "Example:  ohmtilt headroom impedance-curves/attenuator-engaged.chain.toml "
+      "impedance-curves/two-way-armature.earphone.toml --plot headroom.svg\n"
+      "The chain says open_volt and max_ampere (or [[source.power]] points), the earphone its "
+      "sensitivity.");
+  command.add_option("chain", options->chain, "chain file")->required();
+  command.add_option("earphone", options->earphone, "earphone file with a sensitivity")->required();
+  command.add_option("--target", options->target, "level of the programme in dB SPL [85]")
+      ->type_name("DB");
+  command.add_option("--crest", options->crest, "how far its peaks stand above it, in dB [20]")
+      ->type_name("DB");
+  command.add_option("--against", options->against, "another chain, to compare at one position")
+      ->type_name("CHAIN");
+  add_grid_options(command, options->grid);
+  add_output_options(command, options->output);
+  command.callback([options, &session] {
+    respond(session, options->output, "headroom", [&] { return answer(*options); });
+  });
+}
+
+}  // namespace ohmtilt::cli
