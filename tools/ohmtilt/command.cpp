@@ -184,6 +184,13 @@ Json json_number(const std::optional<double>& value) {
   return value ? json_number(*value) : Json(nullptr);
 }
 
+Json anchor_json(const Anchor& anchor) {
+  if (const auto* one = std::get_if<AnchorFrequency>(&anchor)) return one->hz;
+  if (const auto* band = std::get_if<AnchorBand>(&anchor))
+    return Json::array({band->low_hz, band->high_hz});
+  return nullptr;
+}
+
 Json json_array(const Array& values) {
   Json array = Json::array();
   for (const double value : values) array.push_back(json_number(value));

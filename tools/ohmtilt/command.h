@@ -84,6 +84,9 @@ Json json_array(const Array& values);
 Json json_number(double value);
 Json json_number(const std::optional<double>& value);
 
+/// The anchor's frequency, its band as [low, high], or null.
+Json anchor_json(const Anchor& anchor);
+
 /// "LO-HI" in hertz. Throws InputError naming the flag.
 Band parse_band(const std::string& text, const std::string& flag);
 /// A number, as a person writes it for a flag. Throws InputError naming the flag.
@@ -94,6 +97,8 @@ void add_deviation(CLI::App& program, Session& session);
 void add_damping(CLI::App& program, Session& session);
 void add_acquire(CLI::App& program, Session& session);
 void add_equalize(CLI::App& program, Session& session);
+void add_flatten(CLI::App& program, Session& session);
+void add_pad(CLI::App& program, Session& session);
 void add_solve(CLI::App& program, Session& session);
 void add_inspect(CLI::App& program, Session& session);
 void add_model(CLI::App& program, Session& session);

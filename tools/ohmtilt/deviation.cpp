@@ -60,13 +60,6 @@ Json earphone_json(const Earphone& earphone, const Comparison& comparison) {
           {"phase", to_string(earphone.phase)}};
 }
 
-Json anchor_json(const Anchor& anchor) {
-  if (const auto* one = std::get_if<AnchorFrequency>(&anchor)) return one->hz;
-  if (const auto* band = std::get_if<AnchorBand>(&anchor))
-    return Json::array({band->low_hz, band->high_hz});
-  return nullptr;
-}
-
 Json chain_json(const std::optional<ChainFigures>& chain) {
   if (!chain) return nullptr;
   return {{"loss_db", chain->loss_db},

@@ -13,7 +13,8 @@ void describe(CLI::App& program) {
       "What a source's output impedance does to an earphone, computed from the circuit.");
   program.footer(
       "Reviewer:  ohmtilt deviation EARPHONE.csv --from 0.3 --to 6 --plot deviation.svg\n"
-      "Designer:  ohmtilt solve CIRCUIT.circuit.toml --plot circuit.svg\n"
+      "Designer:  ohmtilt pad EARPHONE.csv --source 0.3 --attenuation 10 --plot pads.svg\n"
+      "           ohmtilt solve CIRCUIT.circuit.toml --plot circuit.svg\n"
       "Each command explains itself: ohmtilt COMMAND --help");
   program.set_version_flag("--version", "ohmtilt " OHMTILT_VERSION);
   program.require_subcommand(1);
@@ -48,6 +49,8 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     add_damping(program, session);
     add_acquire(program, session);
     add_equalize(program, session);
+    add_flatten(program, session);
+    add_pad(program, session);
     add_solve(program, session);
     add_inspect(program, session);
     add_model(program, session);

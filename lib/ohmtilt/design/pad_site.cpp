@@ -1,0 +1,172 @@
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/base/weighting.h>
+#include <ohmtilt/chain/chain_circuit.h>
+#include <ohmtilt/circuit/solver.h>
+#include <ohmtilt/design/lowest_ratio.h>
+#include <ohmtilt/design/pad_site.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace ohmtilt {
+namespace {
+
+constexpr Eigen::Index noise_points = 481;
+
+void check(const PadSiteOptions& options) {
+  const auto positive = [](double value) { return value > 0 && std::isfinite(value); };
+  if (options.rated_ohm && !positive(*options.rated_ohm))
+    throw InputError("a rated resistance of " + number_text(*options.rated_ohm) + " ohm is none",
+                     "give a positive number of ohms");
+  if (!positive(options.open_volt))
+    throw InputError("a level of " + number_text(options.open_volt) + " V is none",
+                     "give the open-circuit rms voltage of the amplifier");
+}
+
+/// The resistance that an impedance is at every frequency, or nothing.
+std::optional<double> one_resistance(const ComplexArray& ohm) {
+  const bool same = (ohm.imag() == 0).all() && (ohm.real() == ohm[0].real()).all();
+  return same ? std::optional(ohm[0].real()) : std::nullopt;
+}
+
+}  // namespace
+
+void PadSite::InsertionTerms::sample(const ComplexArray& source_ohm, const ComplexArray& load_ohm) {
+  const ComplexArray b = (load_ohm + source_ohm).inverse();
+  const auto split = [](const ComplexArray& values, std::vector<double>& re,
+                        std::vector<double>& im) {
+    for (const Complex value : values) {
+      re.push_back(value.real());
+      im.push_back(value.imag());
+    }
+  };
+  split(load_ohm * b, a_re, a_im);
+  split(b, b_re, b_im);
+  split(source_ohm * load_ohm * b, c_re, c_im);
+  split(source_ohm * b, d_re, d_im);
+}
+
+double PadSite::InsertionTerms::power(std::size_t i, const ResistiveTwoPort& pad) const {
+  const double re =
+      pad.a * a_re[i] + pad.b_ohm * b_re[i] + pad.c_siemens * c_re[i] + pad.d * d_re[i];
+  const double im =
+      pad.a * a_im[i] + pad.b_ohm * b_im[i] + pad.c_siemens * c_im[i] + pad.d * d_im[i];
+  return re * re + im * im;
+}
+
+PadSite::PadSite(const Earphone& earphone, const TheveninSource& source,
+                 const PadSiteOptions& options)
+    : options_(options) {
+  check(options);
+  const Band known = overlap(earphone.impedance.range(), source.output.range());
+  const DeviationGrid grid = deviation_grid(options.band, options.points, options.anchor, known);
+  reference_hz_ = ohmtilt::reference_hz(grid);
+  grid_hz_ = grid.grid_hz;
+  load_ohm_ = earphone.impedance.at(grid_hz_);
+  warnings_ = earphone.warnings;
+  warnings_.insert(warnings_.end(), source.warnings.begin(), source.warnings.end());
+  sample_source(source);
+  sample_anchor(earphone, source,
+                grid.anchor_hz.size() > 0 ? grid.anchor_hz : Array::Constant(1, reference_hz_));
+  sample_noise(source, source.output.range());
+  load_square_ = padded_to_lanes(load_ohm_.abs2());
+  load_twice_real_ = padded_to_lanes(2 * load_ohm_.real());
+}
+
+void PadSite::sample_source(const TheveninSource& source) {
+  const TheveninSamples samples = source.at(grid_hz_);
+  source_ohm_ = amplifier_ohm_ = samples.output_ohm;
+  open_ratio_ = samples.open_ratio;
+  reference_source_ohm_ = source.output.at(reference_hz_);
+  source_resistance_ = one_resistance(source_ohm_);
+  if (source_resistance_) span_.emplace(load_ohm_, TheveninSamples{source_ohm_, {}});
+  if (!source.chain || source.chain->stages().empty()) return;
+  amplifier_ohm_ = thevenin_source(source.chain->with_stages({})).output.at(grid_hz_);
+  ChainCircuitOptions without_source;
+  without_source.source = false;
+  const auto stages = chain_parameters(Circuit(chain_circuit(*source.chain, without_source)),
+                                       grid_hz_, "amplifier", "earphone");
+  stages_ = StageTerms{stages.a, stages.b_ohm, stages.c_siemens, stages.d};
+}
+
+void PadSite::sample_anchor(const Earphone& earphone, const TheveninSource& source,
+                            const Array& anchor_hz) {
+  const ComplexArray load = options_.rated_ohm
+                                ? ComplexArray::Constant(anchor_hz.size(), *options_.rated_ohm)
+                                : earphone.impedance.at(anchor_hz);
+  anchor_.sample(source.output.at(anchor_hz), load);
+}
+
+void PadSite::sample_noise(const TheveninSource& source, const Band& known) {
+  const Array hz = log_grid(overlap({20, 20000}, known), noise_points);
+  noise_source_ohm_ = source.output.at(hz);
+  // The integral over frequency is one over ln f of f times the density, by trapezoids.
+  const double step = std::log(hz[noise_points - 1] / hz[0]) / double(noise_points - 1);
+  noise_weight_ = step * hz * (a_weighting_db(hz) * (std::log(10.0) / 10)).exp();
+  noise_weight_[0] /= 2;
+  noise_weight_[noise_points - 1] /= 2;
+}
+
+double PadSite::attenuation_power(const ResistiveTwoPort& pad) const {
+  const std::size_t count = anchor_.a_re.size();
+  if (count == 1) return anchor_.power(0, pad);
+  // Mean of the logarithm over equal steps of ln f; the ends count half. A logarithm of eight
+  // factors at once.
+  double sum = 0.5 * (std::log(anchor_.power(0, pad)) + std::log(anchor_.power(count - 1, pad)));
+  for (std::size_t i = 1; i + 1 < count;) {
+    double product = 1;
+    for (const std::size_t end = std::min(i + 8, count - 1); i < end; ++i)
+      product *= anchor_.power(i, pad);
+    sum += std::log(product);
+  }
+  return std::exp(sum / double(count - 1));
+}
+
+double PadSite::attenuation_db(const ResistiveTwoPort& pad) const {
+  return db_from_power(attenuation_power(pad));
+}
+
+double PadSite::output_ohm(const ResistiveTwoPort& pad) const {
+  return std::abs(ohmtilt::output_ohm<Complex>(pad, reference_source_ohm_));
+}
+
+ComplexArray PadSite::insertion(const ResistiveTwoPort& pad) const {
+  return (pad.a * load_ohm_ + pad.b_ohm + source_ohm_ * (pad.c_siemens * load_ohm_ + pad.d)) /
+         (load_ohm_ + source_ohm_);
+}
+
+double PadSite::span_db(const ResistiveTwoPort& pad) const {
+  if (span_) return span_->span_db(ohmtilt::output_ohm(pad, *source_resistance_));
+  const Array power = insertion(pad).abs2();
+  return db_from_power(power.maxCoeff() / power.minCoeff());
+}
+
+ComplexArray PadSite::amplifier_load_ohm(const ResistiveTwoPort& pad) const {
+  const ComplexArray input = (pad.a * load_ohm_ + pad.b_ohm) / (pad.c_siemens * load_ohm_ + pad.d);
+  if (!stages_) return input;
+  return (stages_->a * input + stages_->b_ohm) / (stages_->c_siemens * input + stages_->d);
+}
+
+double PadSite::input_min_ohm(const ResistiveTwoPort& pad) const {
+  if (stages_) return amplifier_load_ohm(pad).abs().minCoeff();
+  return std::sqrt(
+      lowest_ratio(load_square_, load_twice_real_, {pad.a, pad.b_ohm}, {pad.c_siemens, pad.d}));
+}
+
+double PadSite::largest_ampere(const ResistiveTwoPort& pad) const {
+  return options_.open_volt / (amplifier_ohm_ + amplifier_load_ohm(pad)).abs().minCoeff();
+}
+
+double PadSite::noise_volt_a_weighted(const ResistiveTwoPort& pad) const {
+  // What a passive network at one temperature has in all is 4 k T Re Z (Nyquist 1928); the source's
+  // own share is carried to the terminals by its open ratio.
+  const ComplexArray divided = pad.a + pad.c_siemens * noise_source_ohm_;
+  const Array all = ((pad.b_ohm + pad.d * noise_source_ohm_) / divided).real();
+  const Array own = all - noise_source_ohm_.real() / divided.abs2();
+  const double ohm_hertz = std::max(0.0, (own * noise_weight_).sum());
+  return std::sqrt(4 * boltzmann_joule_per_kelvin * options_.kelvin * ohm_hertz);
+}
+
+}  // namespace ohmtilt

@@ -1,0 +1,35 @@
+#pragma once
+#include <vector>
+
+#include <ohmtilt/design/pad_search.h>
+
+namespace ohmtilt {
+
+struct SwitchedAttenuatorOptions {
+  std::vector<double> steps_db;    ///< rising, the first >= 0; up to 48
+  std::vector<double> values_ohm;  ///< what there is, rising, each positive
+  /// From end to end; nothing: the earphone's lowest |Z|, so that the amplifier sees about half of
+  /// it or more.
+  std::optional<double> total_ohm;
+};
+
+/// A row of resistors across the amplifier's output; a switch takes the earphone to one of its
+/// joints. Each step is an L pad whose series is all above the joint and whose shunt all below.
+struct SwitchedAttenuator {
+  struct Step {
+    double asked_db = 0;
+    Pad pad;
+    double attenuation_db = 0, output_ohm = 0, span_db = 0, input_min_ohm = 0;
+  };
+  std::vector<double> ohm;  ///< from the amplifier to the return; steps share them all
+  std::vector<Step> steps;
+};
+
+/// Each joint where a continuous row has exactly its step, parts brought to values there are from
+/// the return upwards so that what is below each joint fits, then single parts changed while the
+/// largest error of a step falls. Throws InputError for steps that do not rise, and when the row's
+/// parts cannot be had.
+SwitchedAttenuator switched_attenuator(const PadSite& site,
+                                       const SwitchedAttenuatorOptions& options);
+
+}  // namespace ohmtilt

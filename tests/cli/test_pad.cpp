@@ -1,0 +1,204 @@
+#include <cmath>
+
+#include "tests/cli/program.h"
+
+namespace ohmtilt::test {
+namespace {
+
+const std::vector<std::string> on_demo{
+    "pad", demo("two-way-armature.csv"), "--source", "0.3", "--attenuation", "10", "--topology",
+    "L"};
+
+std::vector<std::string> with(std::vector<std::string> args, const std::vector<std::string>& more) {
+  args.insert(args.end(), more.begin(), more.end());
+  return args;
+}
+
+TEST(PadCommand, AnswersInTextThatCanBeQuoted) {
+  const Ran ran = run(on_demo);
+  EXPECT_EQ(ran.status, 0);
+  EXPECT_EQ(ran.err, "");
+  for (const char* part : {"attenuation", "output impedance", "lowest load to the amplifier",
+                           "rating", "of 5329 combinations", "smallest span"})
+    EXPECT_NE(ran.out.find(part), std::string::npos) << part << "\n" << ran.out;
+}
+
+TEST(PadCommand, KeepsItsJsonKeys) {
+  const auto json = run(with(on_demo, {"--json"})).json();
+  EXPECT_EQ(keys(json), (std::vector<std::string>{
+                            "tool", "version", "command", "earphone", "source", "anchor_hz",
+                            "rated_ohm", "asked_attenuation_db", "open_volt", "candidates",
+                            "recommended", "reason", "parts", "searched", "ladder", "warnings"}));
+  const auto& candidates = json["candidates"];
+  ASSERT_GT(candidates.size(), 5u);
+  EXPECT_EQ(
+      keys(candidates[0]),
+      (std::vector<std::string>{"topology", "values_ohm", "attenuation_db", "attenuation_error_db",
+                                "output_ohm", "span_db", "input_min_ohm", "largest_ampere",
+                                "dissipation_milliwatt", "attenuation_p95_db",
+                                "channel_difference_p95_db", "noise_volt_a_weighted", "pareto"}));
+  EXPECT_EQ(json["searched"], 73 * 73);  // E24 from 1 to 1000 ohm, both ends
+  ASSERT_LT(json["recommended"].get<std::size_t>(), candidates.size());
+  EXPECT_EQ(json["parts"].size(), 2u);
+  EXPECT_EQ(keys(json["parts"][0]), (std::vector<std::string>{"name", "count", "ohm", "code",
+                                                              "rating_watt", "tolerance_percent"}));
+  for (const auto& one : candidates) {
+    EXPECT_TRUE(one["pareto"].get<bool>());
+    EXPECT_LE(std::abs(one["attenuation_error_db"].get<double>()), 0.5);
+  }
+}
+
+TEST(PadCommand, EvaluatesTheDemosPadAsDeviationDoes) {
+  const auto pad =
+      run({"pad", demo("two-way-armature.csv"), "--source", demo("bare-output.chain.toml"),
+           "--topology", "L", "--values", "18,9.1", "--json"})
+          .json();
+  const auto deviation =
+      run({"deviation", demo("two-way-armature.csv"), "--from", demo("bare-output.chain.toml"),
+           "--to", demo("attenuator-engaged.chain.toml"), "--json"})
+          .json();
+  const auto& one = pad["candidates"][0];
+  EXPECT_NEAR(one["span_db"].get<double>(), deviation["cases"][0]["span_db"].get<double>(), 1e-9);
+  EXPECT_NEAR(one["output_ohm"].get<double>(), deviation["cases"][0]["output_ohm"].get<double>(),
+              1e-9);
+  EXPECT_NEAR(one["attenuation_db"].get<double>(),
+              -deviation["cases"][0]["level_change_db"].get<double>(), 1e-9);
+  EXPECT_TRUE(one["attenuation_error_db"].is_null());
+  EXPECT_EQ(pad["open_volt"], 4);  // the chain's own
+}
+
+TEST(PadCommand, WritesAChainThatDeviationReadsBack) {
+  const Scratch scratch;
+  const std::string file = (scratch / "padded.chain.toml").string();
+  const auto found = run(with(on_demo, {"--write", file, "--json"})).json();
+  const auto& best = found["candidates"][found["recommended"].get<std::size_t>()];
+  const auto deviation =
+      run({"deviation", demo("two-way-armature.csv"), "--from", "0.3", "--to", file, "--json"})
+          .json();
+  EXPECT_NEAR(deviation["cases"][0]["span_db"].get<double>(), best["span_db"].get<double>(), 1e-9);
+  EXPECT_NEAR(deviation["cases"][0]["level_change_db"].get<double>(),
+              -best["attenuation_db"].get<double>(), 1e-9);
+  EXPECT_EQ(run(with(on_demo, {"--write", file})).status, 3);  // it exists
+  EXPECT_EQ(run(with(on_demo, {"--write", file, "--force"})).status, 0);
+}
+
+TEST(PadCommand, WritesFilesThatStandElsewhere) {
+  const Scratch scratch;
+  std::filesystem::create_directory(scratch / "far");
+  scratch.write("output.csv", "frequency_hz,magnitude_ohm,phase_deg\n10,2,0\n30000,2,5\n");
+  const auto chain =
+      scratch.write("amplifier.chain.toml", "[source]\noutput_curve = \"output.csv\"\n");
+  const std::string place = (scratch / "far/padded.chain.toml").string();
+  EXPECT_EQ(run({"pad", demo("two-way-armature.csv"), "--source", chain.string(), "--topology", "L",
+                 "--values", "18,9.1", "--write", place})
+                .status,
+            0);
+  EXPECT_NE(contents(place).find("\"../output.csv\""), std::string::npos) << contents(place);
+  EXPECT_EQ(run({"deviation", demo("two-way-armature.csv"), "--to", place}).status, 0);
+}
+
+TEST(PadCommand, GivesTheFormulasValuesForAMatchedPad) {
+  // 600 ohm, 20 dB: Bird, Electrical Circuit Theory and Technology, 2nd ed., ch. 41, ex. 8 (T 491
+  // and 121 ohm) and 9 (pi 2970 and 733 ohm).
+  const auto ideal = [](const char* topology) {
+    return run({"pad", demo("two-way-armature.csv"), "--source", "600", "--ideal", "--rated", "600",
+                "--attenuation", "20", "--topology", topology, "--json"})
+        .json()["candidates"][0];
+  };
+  const auto t = ideal("T");
+  EXPECT_NEAR(t["values_ohm"][0].get<double>(), 491, 0.5);
+  EXPECT_NEAR(t["values_ohm"][1].get<double>(), 121, 0.5);
+  EXPECT_NEAR(t["attenuation_db"].get<double>(), 20, 1e-12);
+  EXPECT_NEAR(t["output_ohm"].get<double>(), 600, 1e-9);
+  const auto pi = ideal("pi");
+  EXPECT_NEAR(pi["values_ohm"][0].get<double>(), 733, 0.5);
+  EXPECT_NEAR(pi["values_ohm"][1].get<double>(), 2970, 0.5);
+}
+
+TEST(PadCommand, TakesItsValuesFromAStock) {
+  const Scratch scratch;
+  const auto stock = scratch.write("stock.txt", "# drawer\n4R7, 10\n22 4k7;R33\n");
+  const auto json = run(with(on_demo, {"--stock", stock.string(), "--range", "1-100", "--within",
+                                       "6", "--all", "--json"}))
+                        .json();
+  EXPECT_EQ(json["searched"], 9);
+  for (const auto& one : json["candidates"])
+    for (const double ohm : one["values_ohm"]) EXPECT_TRUE(ohm == 4.7 || ohm == 10 || ohm == 22);
+  const auto bad = scratch.write("bad.txt", "10\n22 about 30\n");
+  expect_refused(run(with(on_demo, {"--stock", bad.string()})), "bad.txt:2:4: \"about\"");
+  const auto none = scratch.write("none.txt", "# nothing\n");
+  expect_refused(run(with(on_demo, {"--stock", none.string()})), "no resistance in it");
+}
+
+TEST(PadCommand, SwitchStepsShareTheirResistors) {
+  const auto ran = run({"pad", demo("two-way-armature.csv"), "--source", "0.3", "--steps",
+                        "0,3,6,10,20", "--series", "E96", "--json"});
+  ASSERT_EQ(ran.status, 0) << ran.err;
+  const auto ladder = ran.json()["ladder"];
+  ASSERT_EQ(ladder["steps"].size(), 5u);
+  double total = 0;
+  for (const double ohm : ladder["ohm"]) total += ohm;
+  for (const auto& step : ladder["steps"]) {
+    EXPECT_NEAR(step["series_ohm"].get<double>() + step["shunt_ohm"].get<double>(), total, 1e-9);
+    EXPECT_LT(std::abs(step["attenuation_error_db"].get<double>()), 0.3);
+  }
+  // Each step alone, by the same program.
+  const auto& step = ladder["steps"][3];
+  const auto alone =
+      run({"pad", demo("two-way-armature.csv"), "--source", "0.3", "--topology", "L", "--values",
+           std::to_string(step["series_ohm"].get<double>()) + "," +
+               std::to_string(step["shunt_ohm"].get<double>()),
+           "--json"})
+          .json()["candidates"][0];
+  EXPECT_NEAR(alone["attenuation_db"].get<double>(), step["attenuation_db"].get<double>(), 1e-6);
+  expect_refused(run({"pad", demo("two-way-armature.csv"), "--steps", "3,0"}), "should rise");
+}
+
+TEST(PadCommand, ChecksLimitsAndTheAmplifiersCurrent) {
+  const Ran none = run(with(on_demo, {"--limit-span-db", "0.001"}));
+  EXPECT_EQ(none.status, 1);
+  EXPECT_NE(none.out.find("No pad keeps the limits"), std::string::npos);
+  EXPECT_EQ(run({"pad", demo("two-way-armature.csv"), "--topology", "L", "--values", "18,9.1",
+                 "--limit-output-ohm", "3"})
+                .status,
+            1);
+  const Scratch scratch;
+  const auto weak = scratch.write("weak.chain.toml",
+                                  "title = \"weak\"\n[source]\noutput_ohm = 0.3\nopen_volt = 2\n"
+                                  "max_ampere = 0.05\n");
+  const Ran ran = run({"pad", demo("two-way-armature.csv"), "--source", weak.string(), "--topology",
+                       "L", "--values", "18,9.1"});
+  EXPECT_NE(ran.err.find("the amplifier would give"), std::string::npos) << ran.err;
+}
+
+TEST(PadCommand, RefusesClumsyUse) {
+  const std::string earphone = demo("two-way-armature.csv");
+  expect_refused(run({"pad", earphone}), "no attenuation");
+  expect_refused(run({"pad", earphone, "--attenuation", "-3"}), "attenuation of -3 dB");
+  expect_refused(run(with(on_demo, {"--series", "E25"})), "E25");
+  expect_refused(run(with(on_demo, {"--range", "100-1"})), "--range");
+  expect_refused(run({"pad", earphone, "--values", "18,9.1"}), "one topology");
+  expect_refused(run({"pad", earphone, "--topology", "L", "--values", "18"}), "--values");
+  expect_refused(run({"pad", earphone, "--topology", "L", "--values", "18,x"}), "\"x\"");
+  expect_refused(run({"pad", earphone, "--topology", "M", "--attenuation", "3"}), "\"M\"");
+  expect_refused(run(with(on_demo, {"--rated"})), "rated resistance");
+  expect_refused(run(with(on_demo, {"--samples", "3"})), "3 samples");
+  expect_refused(run(with(on_demo, {"--volt", "0"})), "0 V");
+  expect_refused(run(with(on_demo, {"--tolerance", "100"})), "tolerance of 100");
+}
+
+TEST(PadCommand, DrawsTradeOffAndSchematic) {
+  const Scratch scratch;
+  const std::string figure = (scratch / "pads.svg").string();
+  const std::string drawing = (scratch / "pad.svg").string();
+  EXPECT_EQ(run(with(on_demo, {"--plot", figure, "--draw", drawing})).status, 0);
+  EXPECT_NE(contents(figure).find("Largest current"), std::string::npos);
+  EXPECT_NE(contents(drawing).find("<svg"), std::string::npos);
+}
+
+TEST(PadCommand, SaysTheSameTwice) {
+  EXPECT_EQ(run(with(on_demo, {"--json"})).out, run(with(on_demo, {"--json"})).out);
+}
+
+}  // namespace
+}  // namespace ohmtilt::test

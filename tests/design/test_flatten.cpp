@@ -1,0 +1,136 @@
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/circuit/solver.h>
+#include <ohmtilt/design/direct_search.h>
+#include <ohmtilt/design/dual_network.h>
+#include <ohmtilt/design/flatten.h>
+
+#include "tests/design/pads.h"
+
+namespace ohmtilt::test {
+namespace {
+
+Circuit load_with(const std::vector<Part>& across) {
+  CircuitDraft draft;
+  draft.reference = "0";
+  draft.ports = {{"terminals", "a", "0"}};
+  draft.parts = {resistor("R", "a", "m", 16), inductor("coil", "m", "n", 2e-4),
+                 resistor("peak R", "n", "0", 40), inductor("peak L", "n", "0", 5e-4),
+                 capacitor("peak C", "n", "0", 8e-6)};
+  draft.parts.insert(draft.parts.end(), across.begin(), across.end());
+  return Circuit(draft);
+}
+
+// Duality (any textbook on filters; Zobel 1923): a load of R + Z1 beside R + R^2/Z1 is R.
+TEST(DualNetwork, MakesAParallelResonanceAndACoilExactlyResistive) {
+  const Array hz = log_grid({20, 20000}, 97);
+  const auto dual = dual_network(16, 2e-4, {{40, 5e-4, 8e-6}}, "a", "0");
+  const ComplexArray z = driving_point(load_with(dual), hz);
+  for (const Complex value : z) EXPECT_LT(std::abs(value - 16.0), 16 * 1e-12);
+  // and without it the load is anything but that
+  EXPECT_GT((driving_point(load_with({}), hz) - Complex(16)).abs().maxCoeff(), 10);
+}
+
+TEST(DualNetwork, RefusesWhatHasNoDual) {
+  EXPECT_THROW(dual_network(16, 0, {}, "a", "0"), InputError);
+  EXPECT_THROW(dual_network(0, 1e-4, {}, "a", "0"), InputError);
+  EXPECT_THROW(dual_network(16, 0, {{40, 0, 1e-6}}, "a", "0"), InputError);
+}
+
+TEST(DirectSearch, FindsTheMinimumOfRosenbrocksValley) {
+  // Rosenbrock 1960: 100 (y - x^2)^2 + (1 - x)^2 from (-1.2, 1) has its minimum 0 at (1, 1).
+  DirectSearchOptions how;
+  how.last_step = 1e-7;
+  how.most_rounds = 20000;
+  const auto found = direct_search(
+      [](const std::vector<double>& x) {
+        return 100 * std::pow(x[1] - x[0] * x[0], 2) + std::pow(1 - x[0], 2);
+      },
+      {-1.2, 1}, how);
+  EXPECT_NEAR(found.x[0], 1, 1e-3);
+  EXPECT_NEAR(found.x[1], 1, 2e-3);
+}
+
+TEST(Flatten, KeepsTheLimitAndTheFloor) {
+  FlattenOptions how;
+  const auto found = flatten(resonant_earphone(), how);
+  EXPECT_TRUE(found.reached);
+  EXPECT_GT(found.span_before_db, 3);
+  EXPECT_LE(found.span_after_db, how.limit_db);
+  EXPECT_GE(found.min_ohm_after, found.least_ohm);
+  EXPECT_DOUBLE_EQ(found.least_ohm, found.min_ohm_before / 2);
+  EXPECT_GE(found.tolerance_p95_db, found.span_after_db * 0.9);
+  EXPECT_GE(found.variation_db, found.span_after_db);
+  // The least current there is: the floor bounds what the source may be asked for.
+  EXPECT_LE(found.extra_current_ratio, 2);
+}
+
+TEST(Flatten, ATighterLimitNeedsNoFewerBranches) {
+  std::size_t before = 0;
+  for (const double limit_db : {100.0, 2.0, 1.0, 0.5}) {
+    FlattenOptions how;
+    how.limit_db = limit_db;
+    const auto found = flatten(resonant_earphone(), how);
+    EXPECT_GE(found.branches.size(), before);
+    before = found.branches.size();
+    EXPECT_TRUE(limit_db < 100 || before == 0);
+  }
+}
+
+TEST(Flatten, LeavesAResistanceAsItIs) {
+  const auto found = flatten(resistive_earphone(16), {});
+  EXPECT_TRUE(found.reached);
+  EXPECT_TRUE(found.branches.empty());
+  EXPECT_NEAR(found.span_after_db, 0, 1e-12);
+  EXPECT_EQ(found.extra_current_ratio, 1);
+  EXPECT_EQ(found.loss_db, 0);
+}
+
+TEST(Flatten, TakesPreferredValuesAndCoilsWithTheirResistance) {
+  FlattenOptions how;
+  how.coil_ohm_per_henry = 1000;
+  const auto found = flatten(resonant_earphone(), how);
+  ASSERT_FALSE(found.branches.empty());
+  for (const auto& branch : found.branches) {
+    EXPECT_NEAR(nearest_preferred(Series::E24, branch.ohm) / branch.ohm, 1, 1e-12);
+    const double farad = branch.farad.value_or(1e-6);
+    EXPECT_NEAR(nearest_preferred(Series::E12, farad) / farad, 1, 1e-12);
+    EXPECT_NEAR(branch.coil_ohm, branch.henry.value_or(0) * 1000, 1e-12);
+  }
+}
+
+TEST(Flatten, CircuitIsTheNetwork) {
+  const std::vector<FlattenBranch> branches{{18, 4.7e-4, 0.2, 1e-6}, {33, {}, 0, 2.2e-7}};
+  const Array hz = log_grid({20, 20000}, 31);
+  const ComplexArray by_circuit = driving_point(flatten_circuit(branches, 5, "test"), hz, "in");
+  const ComplexArray by_formula =
+      (branch_ohm(branches[0], hz).inverse() + branch_ohm(branches[1], hz).inverse()).inverse();
+  EXPECT_LT(((by_circuit - by_formula) / by_formula).abs().maxCoeff(), 1e-11);
+}
+
+TEST(Flatten, NamesThePadThatDoesTheSame) {
+  const auto found = flatten(resonant_earphone(), {});
+  ASSERT_TRUE(found.pad);
+  EXPECT_GE(found.pad->input_min_ohm, found.min_ohm_after * (1 - 1e-9));
+  const PadSite site = site_of(resonant_earphone(), 10);
+  const auto pad =
+      two_port(PadTopology::L, std::vector{found.pad->series_ohm, found.pad->shunt_ohm});
+  EXPECT_NEAR(site.output_ohm(pad), found.pad->output_ohm, 1e-9);
+  EXPECT_NEAR(site.attenuation_db(pad), found.pad->attenuation_db, 1e-9);
+}
+
+TEST(Flatten, RefusesWhatIsOutOfBounds) {
+  const auto refuse = [](auto change) {
+    FlattenOptions how;
+    change(how);
+    EXPECT_THROW(flatten(resonant_earphone(), how), InputError);
+  };
+  refuse([](auto& o) { o.source_ohm = 0; });
+  refuse([](auto& o) { o.limit_db = 0; });
+  refuse([](auto& o) { o.branches = 0; });
+  refuse([](auto& o) { o.least_ohm = 13; });  // the earphone itself is 12 ohm
+  refuse([](auto& o) { o.points = 4; });
+  refuse([](auto& o) { o.tolerance_percent = 60; });
+}
+
+}  // namespace
+}  // namespace ohmtilt::test

@@ -1,0 +1,249 @@
+// ohmtilt flatten: a network across the earphone that makes its impedance flat.
+#include <fmt/format.h>
+
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/design/flatten.h>
+#include <plots/flatten_figure.h>
+#include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/wording.h>
+#include <algorithm>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+struct Options {
+  std::string earphone;
+  FlattenOptions how;
+  std::optional<std::string> series;
+  std::optional<std::string> write;
+  GridOptions grid;
+  OutputOptions output;
+};
+
+Json branch_json(const FlattenBranch& branch) {
+  return {{"ohm", branch.ohm},
+          {"henry", json_number(branch.henry)},
+          {"farad", json_number(branch.farad)}};
+}
+
+Json parts_json(const std::optional<Circuit>& circuit) {
+  Json parts = Json::array();
+  if (!circuit) return parts;
+  for (const auto& part : circuit->parts()) {
+    Json json{{"name", part.name}, {"kind", kind_name(part.kind)}};
+    for (const auto& value : part.values) json[value.key] = value.value;
+    json["tolerance_percent"] = part.tolerance_percent;
+    parts.push_back(json);
+  }
+  return parts;
+}
+
+Json pad_json(const std::optional<PadInstead>& pad, bool better) {
+  if (!pad) return nullptr;
+  return {{"series_ohm", pad->series_ohm},       {"shunt_ohm", pad->shunt_ohm},
+          {"output_ohm", pad->output_ohm},       {"attenuation_db", pad->attenuation_db},
+          {"input_min_ohm", pad->input_min_ohm}, {"does_better", better}};
+}
+
+Json flatten_json(const Flattening& found, const Options& options, const Earphone& earphone,
+                  const std::optional<Circuit>& circuit) {
+  Json json{{"earphone", earphone.title},
+            {"source_ohm", options.how.source_ohm},
+            {"limit_db", options.how.limit_db},
+            {"reached", found.reached},
+            {"branches", Json::array()},
+            {"span_before_db", found.span_before_db},
+            {"span_after_db", found.span_after_db},
+            {"min_ohm_before", found.min_ohm_before},
+            {"min_ohm_after", found.min_ohm_after},
+            {"least_ohm", found.least_ohm},
+            {"extra_current_ratio", found.extra_current_ratio},
+            {"loss_db", found.loss_db},
+            {"tolerance_p95_db", found.tolerance_p95_db},
+            {"variation_db", found.variation_db},
+            {"parts", parts_json(circuit)},
+            {"pad", pad_json(found.pad, found.pad_does_better)},
+            {"over_source",
+             {{"source_ohm", json_array(found.source_ohm)},
+              {"span_before_db", json_array(found.over_source_before_db)},
+              {"span_after_db", json_array(found.over_source_after_db)}}},
+            {"frequency_hz", json_array(found.hz)},
+            {"before_ohm", json_array(found.before_ohm.abs())},
+            {"after_ohm", json_array(found.after_ohm.abs())}};
+  for (const auto& branch : found.branches) json["branches"].push_back(branch_json(branch));
+  return json;
+}
+
+/// "4.7 uF": three figures and a prefix, in ASCII for the terminal.
+std::string with_prefix(double value, const std::string& unit) {
+  constexpr std::pair<double, const char*> prefixes[] = {
+      {1, ""}, {1e-3, "m"}, {1e-6, "u"}, {1e-9, "n"}, {1e-12, "p"}};
+  for (const auto& [scale, prefix] : prefixes)
+    if (value >= scale * 0.9995) return fmt::format("{:.3g} {}{}", value / scale, prefix, unit);
+  return fmt::format("{:.3g} {}", value, unit);
+}
+
+std::string branches_table(const Flattening& found) {
+  std::vector<std::vector<std::string>> rows{{"branch", "resistor", "coil", "capacitor"}};
+  for (std::size_t i = 0; i < found.branches.size(); ++i) {
+    const FlattenBranch& one = found.branches[i];
+    rows.push_back(
+        {std::to_string(i + 1), ohm_text(one.ohm),
+         one.henry ? with_prefix(*one.henry, "H") + " (" + ohm_text(one.coil_ohm) + ")" : "-",
+         one.farad ? with_prefix(*one.farad, "F") : "-"});
+  }
+  return aligned(rows);
+}
+
+std::string pad_sentence(const Flattening& found, const Options& options) {
+  if (!found.pad) return "";
+  const PadInstead& pad = *found.pad;
+  const std::string what =
+      pad.series_ohm > 0
+          ? fmt::format("an L pad of {} and {}", ohm_text(pad.series_ohm), ohm_text(pad.shunt_ohm))
+          : fmt::format("one resistor of {} across the terminals", ohm_text(pad.shunt_ohm));
+  return fmt::format(
+      "Instead, {} holds the same span behind {} and loads it no more; it costs {} where the "
+      "network costs {}{}.\n",
+      what, ohm_text(options.how.source_ohm), db_text(pad.attenuation_db), db_text(found.loss_db),
+      found.pad_does_better ? ": it does better" : "");
+}
+
+std::string flatten_text(const Flattening& found, const Options& options,
+                         const Earphone& earphone) {
+  std::string text =
+      printable(earphone.title) + ", any source up to " + ohm_text(options.how.source_ohm) + "\n\n";
+  if (found.branches.empty())
+    text += found.reached ? "The earphone keeps the limit as it is; no network is needed.\n"
+                          : "No network of this kind makes it better.\n";
+  else
+    text += fmt::format(
+        "{} across the terminals bring{} the span from {} to {}{}\n{}",
+        found.branches.size() == 1 ? "One branch"
+                                   : std::to_string(found.branches.size()) + " branches",
+        found.branches.size() == 1 ? "s" : "", db_text(found.span_before_db),
+        db_text(found.span_after_db),
+        found.reached ? "." : ", which is not within " + db_text(options.how.limit_db) + ".",
+        branches_table(found));
+  std::vector<std::vector<std::string>> rows;
+  rows.push_back({"lowest |Z| before and after", ohm_text(found.min_ohm_before),
+                  ohm_text(found.min_ohm_after)});
+  rows.push_back({"most current from the source", "1",
+                  fmt::format("{:.2f} times", found.extra_current_ratio)});
+  rows.push_back(
+      {fmt::format("span with parts of {} % (95 %)", number_text(options.how.tolerance_percent)),
+       "", db_text(found.tolerance_p95_db)});
+  rows.push_back({fmt::format("span when the earphone varies by {} %",
+                              number_text(options.how.variation_percent)),
+                  "", db_text(found.variation_db)});
+  return text + "\n" + aligned(rows) + pad_sentence(found, options);
+}
+
+CsvTable flatten_csv(const Flattening& found) {
+  CsvTable table;
+  table.add("frequency_hz", found.hz);
+  table.add("before_ohm", found.before_ohm.abs());
+  table.add("after_ohm", found.after_ohm.abs());
+  return table;
+}
+
+plots::FlattenFigure flatten_figure(const Flattening& found, const Options& options,
+                                    const Earphone& earphone) {
+  plots::FlattenFigure figure;
+  figure.earphone_title = earphone.title;
+  figure.conclusion =
+      fmt::format("{} branch{}: span {} instead of {} up to {}", found.branches.size(),
+                  found.branches.size() == 1 ? "" : "es", db_text(found.span_after_db),
+                  db_text(found.span_before_db), ohm_text(options.how.source_ohm));
+  figure.caption = fmt::format("Lowest |Z| {} instead of {}; coils of {} ohm per henry",
+                               ohm_text(found.min_ohm_after), ohm_text(found.min_ohm_before),
+                               number_text(options.how.coil_ohm_per_henry));
+  figure.frequency_hz = found.hz;
+  figure.before_ohm = found.before_ohm.abs();
+  figure.after_ohm = found.after_ohm.abs();
+  figure.least_ohm = found.least_ohm;
+  figure.source_ohm = found.source_ohm;
+  figure.before_db = found.over_source_before_db;
+  figure.after_db = found.over_source_after_db;
+  figure.limit_db = options.how.limit_db;
+  return figure;
+}
+
+Answer answer(const Options& options) {
+  FlattenOptions how = options.how;
+  how.band = options.grid.band;
+  how.points = options.grid.points;
+  if (options.series) how.resistors = how.coils_and_capacitors = parse_series(*options.series);
+  const auto earphone = std::make_shared<const Earphone>(read_earphone(options.earphone));
+  const auto found = std::make_shared<const Flattening>(flatten(*earphone, how));
+  const std::string title = "Network for " + earphone->title;
+  Answer result;
+  result.warnings = earphone->warnings;
+  result.text = flatten_text(*found, options, *earphone);
+  result.csv = flatten_csv(*found);
+  result.limit_exceeded = !found->reached;
+  std::optional<Circuit> network;
+  if (!found->branches.empty())
+    network = flatten_circuit(found->branches, how.tolerance_percent, title);
+  result.json = flatten_json(*found, options, *earphone, network);
+  if (options.write && network)
+    result.documents.emplace_back(*options.write, circuit_text(*network));
+  result.draw = [found, options, earphone](const plots::Output& output) {
+    plots::draw(flatten_figure(*found, options, *earphone), output);
+  };
+  return result;
+}
+
+}  // namespace
+
+void add_flatten(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "flatten", "A network across the earphone that makes its impedance flat enough");
+  command.footer(
+      "Example:  ohmtilt flatten impedance-curves/two-way-armature.csv --source 10 --limit-db 1 "
+      "--write network.circuit.toml\n"
+      "The fewest branches (resistor, coil and capacitor in series) that keep the span within the "
+      "limit behind every resistive source up to --source.");
+  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
+  FlattenOptions& how = options->how;
+  command.add_option("--source", how.source_ohm, "the largest source resistance [10]")
+      ->type_name("OHM");
+  command
+      .add_option("--limit-db", how.limit_db,
+                  "the span to keep within; exit with 1 if it is not [1]")
+      ->type_name("DB");
+  command.add_option("--branches", how.branches, "at most this many, 1 to 6 [4]")->type_name("N");
+  command
+      .add_option("--least-ohm", how.least_ohm,
+                  "the terminals never fall below it [half of the earphone's lowest |Z|]")
+      ->type_name("OHM");
+  command
+      .add_option("--series", options->series,
+                  "preferred values of all parts, E3 to E192 [E24 for resistors, E12 for the rest]")
+      ->type_name("E");
+  command
+      .add_option("--coil-ohm-per-henry", how.coil_ohm_per_henry,
+                  "own resistance of a coil, per henry [300]")
+      ->type_name("OHM");
+  command.add_option("--tolerance", how.tolerance_percent, "of each part, per cent [5]")
+      ->type_name("PERCENT");
+  command.add_option("--variation", how.variation_percent, "of the earphone, per cent [10]")
+      ->type_name("PERCENT");
+  command.add_option("--samples", how.samples, "random draws of the parts [400]")->type_name("N");
+  command.add_option("--seed", how.seed, "of the random draws [1]")->type_name("S");
+  command
+      .add_option("--write", options->write,
+                  "write the network as a circuit file with the ports in and out")
+      ->type_name("FILE");
+  options->grid.points = options->how.points;
+  add_grid_options(command, options->grid);
+  add_output_options(command, options->output);
+  command.callback([options, &session] {
+    respond(session, options->output, "flatten", [&] { return answer(*options); });
+  });
+}
+
+}  // namespace ohmtilt::cli

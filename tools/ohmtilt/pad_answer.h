@@ -1,0 +1,33 @@
+#pragma once
+// What `ohmtilt pad` says: JSON, text, table and figure of a search for pads.
+#include <optional>
+
+#include <ohmtilt/design/pad_parts.h>
+#include <ohmtilt/design/pad_search.h>
+#include <ohmtilt/design/switched_attenuator.h>
+#include <plots/pad_figure.h>
+#include <tools/ohmtilt/command.h>
+
+namespace ohmtilt::cli {
+
+/// One search with what it was about.
+struct PadReport {
+  std::string earphone_title, source_label;
+  Anchor anchor;
+  std::optional<double> attenuation_db;  ///< nothing for given values without one
+  std::optional<double> rated_ohm;
+  std::optional<double> max_ampere;  ///< of the amplifier
+  PadSearch search;
+  std::optional<SwitchedAttenuator> ladder;
+  double tolerance_percent = 1;
+};
+
+Json pad_json(const PadReport& report, const PadSite& site);
+std::string pad_text(const PadReport& report, const PadSite& site);
+CsvTable pad_csv(const PadReport& report);
+plots::PadFigure pad_figure(const PadReport& report, const PadSite& site);
+
+/// "L 18 / 9.1 ohm".
+std::string pad_name(const Pad& pad);
+
+}  // namespace ohmtilt::cli
