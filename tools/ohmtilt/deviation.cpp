@@ -125,7 +125,7 @@ std::string band_table(const Comparison& comparison, bool third_octaves) {
   const Array& hz = comparison.grid.grid_hz;
   std::vector<std::vector<std::string>> rows{{"Hz"}};
   for (const auto& compared : comparison.cases)
-    rows.push_back({compared.label.substr(0, 24) + ", dB"});
+    rows.push_back({compared.label.substr(0, 32) + ", dB"});
   for (const auto& band : third_octaves ? ohmtilt::third_octaves() : octaves()) {
     const Band within{std::max(band.edges.low_hz, hz[0]),
                       std::min(band.edges.high_hz, hz[hz.size() - 1])};

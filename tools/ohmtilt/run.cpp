@@ -12,13 +12,24 @@ void describe(CLI::App& program) {
   program.description(
       "What a source's output impedance does to an earphone, computed from the circuit.");
   program.footer(
-      "Reviewer:  ohmtilt deviation EARPHONE.csv --from 0.3 --to 6 --plot deviation.svg\n"
-      "Designer:  ohmtilt pad EARPHONE.csv --source 0.3 --attenuation 10 --plot pads.svg\n"
-      "           ohmtilt solve CIRCUIT.circuit.toml --plot circuit.svg\n"
+      "An example for each:\n"
+      "  reviewer  ohmtilt deviation EARPHONE.csv --from 0.3 --to 6 --plot deviation.svg\n"
+      "  designer  ohmtilt pad EARPHONE.csv --source 0.3 --attenuation 10 --plot pads.svg\n"
+      "  owner     ohmtilt inspect MY-CURVE.csv\n"
       "Each command explains itself: ohmtilt COMMAND --help");
   program.set_version_flag("--version", "ohmtilt " OHMTILT_VERSION);
   program.require_subcommand(1);
   program.get_formatter()->column_width(34);
+}
+
+/// The commands under the person who needs them first, in the order of a job.
+void arrange(CLI::App& program) {
+  const std::vector<std::pair<const char*, std::vector<const char*>>> groups{
+      {"For the reviewer", {"deviation", "damping", "headroom", "hiss", "crosstalk"}},
+      {"For the designer", {"pad", "flatten", "equalize", "solve", "model"}},
+      {"For the owner", {"acquire", "inspect"}}};
+  for (const auto& [group, names] : groups)
+    for (const char* name : names) program.get_subcommand(name)->group(group);
 }
 
 int parse(CLI::App& program, Session& session, const std::vector<std::string>& args) {
@@ -57,6 +68,7 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     add_headroom(program, session);
     add_hiss(program, session);
     add_crosstalk(program, session);
+    arrange(program);
     return parse(program, session, args);
   } catch (const InputError& error) {
     err << "ohmtilt: " << error.what() << "\n";
