@@ -12,8 +12,10 @@ namespace {
 
 using namespace ohmtilt;
 
-Earphone earphone() {
-  return read_earphone(OHMTILT_SOURCE_DIR "/impedance-curves/two-way-armature.csv");
+const Earphone& earphone() {
+  static const Earphone read =
+      read_earphone(OHMTILT_SOURCE_DIR "/impedance-curves/two-way-armature.csv");
+  return read;
 }
 
 struct Case {

@@ -158,6 +158,19 @@ TEST(PadSearch, RecommendsWhatLoadsNoMoreThanTheEarphone) {
   EXPECT_NE(found.reason.find("smallest span"), std::string::npos);
 }
 
+TEST(PadSearch, RecommendsWithinTheAmplifiersCurrentIfItCan) {
+  const PadSite site = site_of(resonant_earphone(), 0.3);
+  auto options = wanting(10, 0.5, {PadTopology::L}, preferred_values(Series::E24, 1, 1000));
+  const auto free = search_pads(site, options);
+  options.max_ampere = 0.5 * free.candidates[*free.recommended].largest_ampere;
+  const auto limited = search_pads(site, options);
+  const auto& best = limited.candidates[*limited.recommended];
+  EXPECT_LE(best.largest_ampere, *options.max_ampere);
+  EXPECT_GT(best.span_db, free.candidates[*free.recommended].span_db);
+  EXPECT_EQ(limited.candidates.size(), free.candidates.size());  // it limits the advice alone
+  EXPECT_NE(limited.reason.find(" mA"), std::string::npos);
+}
+
 // pi_pad_50ohm_preferred_values.csv: the loss of 50 ohm pi pads from preferred values as printed in
 // a public parts list (see the file).
 TEST(PadSearch, GivesThePublishedLossesOfPreferredValues) {

@@ -170,6 +170,18 @@ TEST(PadSite, MeansOverAnAnchorBandAsTheDeviationDoes) {
               1e-10);
 }
 
+TEST(PadDraws, OverAnAnchorBandMoveAsItsMeanDoes) {
+  // A band as narrow as a point moves like the point.
+  PadSiteOptions narrow, point;
+  narrow.anchor = AnchorBand{999.9, 1000.1};
+  const Pad pad{PadTopology::L, {18, 9.1}, 5};
+  const PadDraws draws(default_pad_draws());
+  const auto over_band = draws.spread(site_of(resonant_earphone(), 1, narrow), pad);
+  const auto at_point = draws.spread(site_of(resonant_earphone(), 1, point), pad);
+  EXPECT_NEAR(over_band.attenuation_p95_db, at_point.attenuation_p95_db, 1e-6);
+  EXPECT_NEAR(over_band.channel_difference_p95_db, at_point.channel_difference_p95_db, 1e-6);
+}
+
 TEST(PadDraws, OfNoToleranceSpreadNothing) {
   const PadSite site = site_of(resonant_earphone(), 0.3);
   const auto spread =

@@ -154,6 +154,7 @@ PadSearchOptions search_options(const Options& options, const Chain& chain) {
   how.limits = options.limits;
   how.dominated_too = options.all;
   how.tolerance_percent = options.tolerance_percent;
+  how.max_ampere = chain.source().max_ampere;
   how.draws.samples = options.samples;
   how.draws.seed = options.seed;
   return how;

@@ -198,7 +198,8 @@ PadSearch evaluate_pads(const PadSite& site, const std::vector<Pad>& pads,
     one.channel_difference_p95_db = spread.channel_difference_p95_db;
   });
   mark_front(result.candidates);
-  const PadChoice choice = recommended_pad(result.candidates, site.load_min_ohm());
+  const PadChoice choice =
+      recommended_pad(result.candidates, {site.load_min_ohm(), options.max_ampere});
   result.recommended = choice.index;
   result.reason = choice.reason;
   return result;

@@ -35,6 +35,9 @@ struct PadSearchOptions {
   std::vector<double> values_ohm;  ///< what there is, each positive; a value may be used again
   PadTarget target;
   PadLimits limits;
+  /// What the amplifier can give, rms: a pad that asks for more is not recommended if there is one
+  /// that does not.
+  std::optional<double> max_ampere;
   bool dominated_too = false;  ///< all pads within the limits; at most 100,000
   double tolerance_percent = 1;
   ToleranceOptions draws = default_pad_draws();  ///< of the resistors, as PadDraws
@@ -83,9 +86,15 @@ struct PadChoice {
   std::optional<std::size_t> index;
   std::string reason;
 };
+/// What the amplifier is to be spared: a load below that of the earphone alone, and a current
+/// beyond what it can give.
+struct AmplifierNeeds {
+  double load_min_ohm = 0;
+  std::optional<double> max_ampere;
+};
 /// Of candidates on the front: the smallest span among those that hit the target to 0.1 dB (or as
-/// well as can be had) and load the amplifier no more than the earphone alone does; where there is
-/// none, the one that loads it least.
-PadChoice recommended_pad(const std::vector<PadCandidate>& candidates, double load_min_ohm);
+/// well as can be had) and keep the amplifier's needs; where there is none, the one that loads it
+/// least.
+PadChoice recommended_pad(const std::vector<PadCandidate>& candidates, const AmplifierNeeds& needs);
 
 }  // namespace ohmtilt

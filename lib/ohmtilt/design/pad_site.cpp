@@ -14,6 +14,7 @@ namespace ohmtilt {
 namespace {
 
 constexpr Eigen::Index noise_points = 481;
+constexpr Eigen::Index coarse_points = 31;
 
 void check(const PadSiteOptions& options) {
   const auto positive = [](double value) { return value > 0 && std::isfinite(value); };
@@ -93,10 +94,16 @@ void PadSite::sample_source(const TheveninSource& source) {
 
 void PadSite::sample_anchor(const Earphone& earphone, const TheveninSource& source,
                             const Array& anchor_hz) {
-  const ComplexArray load = options_.rated_ohm
-                                ? ComplexArray::Constant(anchor_hz.size(), *options_.rated_ohm)
-                                : earphone.impedance.at(anchor_hz);
-  anchor_.sample(source.output.at(anchor_hz), load);
+  const auto sample = [&](const Array& hz, InsertionTerms& terms) {
+    const ComplexArray load = options_.rated_ohm
+                                  ? ComplexArray::Constant(hz.size(), *options_.rated_ohm)
+                                  : earphone.impedance.at(hz);
+    terms.sample(source.output.at(hz), load);
+  };
+  sample(anchor_hz, anchor_);
+  const Band ends{anchor_hz[0], anchor_hz[anchor_hz.size() - 1]};
+  sample(anchor_hz.size() > coarse_points ? log_grid(ends, coarse_points) : anchor_hz,
+         coarse_anchor_);
 }
 
 void PadSite::sample_noise(const TheveninSource& source, const Band& known) {
@@ -109,19 +116,26 @@ void PadSite::sample_noise(const TheveninSource& source, const Band& known) {
   noise_weight_[noise_points - 1] /= 2;
 }
 
-double PadSite::attenuation_power(const ResistiveTwoPort& pad) const {
-  const std::size_t count = anchor_.a_re.size();
-  if (count == 1) return anchor_.power(0, pad);
+double PadSite::InsertionTerms::mean_power(const ResistiveTwoPort& pad) const {
+  const std::size_t count = a_re.size();
+  if (count == 1) return power(0, pad);
   // Mean of the logarithm over equal steps of ln f; the ends count half. A logarithm of eight
   // factors at once.
-  double sum = 0.5 * (std::log(anchor_.power(0, pad)) + std::log(anchor_.power(count - 1, pad)));
+  double sum = 0.5 * (std::log(power(0, pad)) + std::log(power(count - 1, pad)));
   for (std::size_t i = 1; i + 1 < count;) {
     double product = 1;
-    for (const std::size_t end = std::min(i + 8, count - 1); i < end; ++i)
-      product *= anchor_.power(i, pad);
+    for (const std::size_t end = std::min(i + 8, count - 1); i < end; ++i) product *= power(i, pad);
     sum += std::log(product);
   }
   return std::exp(sum / double(count - 1));
+}
+
+double PadSite::attenuation_power(const ResistiveTwoPort& pad) const {
+  return anchor_.mean_power(pad);
+}
+
+double PadSite::coarse_attenuation_power(const ResistiveTwoPort& pad) const {
+  return coarse_anchor_.mean_power(pad);
 }
 
 double PadSite::attenuation_db(const ResistiveTwoPort& pad) const {

@@ -31,6 +31,8 @@ class PadSite {
   double attenuation_db(const ResistiveTwoPort& pad) const;
   /// The same as a power ratio, which saves the logarithm where it is only compared.
   double attenuation_power(const ResistiveTwoPort& pad) const;
+  /// The same from at most 31 frequencies of an anchor band: for how it changes over many draws.
+  double coarse_attenuation_power(const ResistiveTwoPort& pad) const;
   /// |Z| in ohm at the earphone's terminals at reference_hz(), the source included.
   double output_ohm(const ResistiveTwoPort& pad) const;
   /// Span in dB of the deviation that the pad brings.
@@ -68,6 +70,8 @@ class PadSite {
     std::vector<double> a_re, a_im, b_re, b_im, c_re, c_im, d_re, d_im;
     void sample(const ComplexArray& source_ohm, const ComplexArray& load_ohm);
     double power(std::size_t i, const ResistiveTwoPort& pad) const;
+    /// exp of the mean of ln power over equal steps of ln f.
+    double mean_power(const ResistiveTwoPort& pad) const;
   };
   /// The two-port of the stages between amplifier and pad.
   struct StageTerms {
@@ -80,7 +84,7 @@ class PadSite {
   ComplexArray load_ohm_, source_ohm_, amplifier_ohm_;
   ComplexArray open_ratio_;  // empty: 1
   std::optional<StageTerms> stages_;
-  InsertionTerms anchor_;
+  InsertionTerms anchor_, coarse_anchor_;
   Complex reference_source_ohm_ = 0;
   std::optional<double> source_resistance_;
   std::optional<SpanOverResistance> span_;

@@ -42,7 +42,7 @@ PadDraws::PadDraws(const ToleranceOptions& options) {
 
 PadSpread PadDraws::spread(const PadSite& site, const Pad& pad) const {
   const auto counts = resistors_per_value(pad.topology);
-  const double nominal = site.attenuation_power(two_port(pad));
+  const double nominal = site.coarse_attenuation_power(two_port(pad));
   const double part = pad.tolerance_percent / 100;
   std::array<double, 4> ohm{};
   std::vector<double> powers(deviates_.size() / most_resistors);
@@ -54,7 +54,7 @@ PadSpread PadDraws::spread(const PadSite& site, const Pad& pad) const {
       ohm[i] = pad.ohm[i] * (1 + part * mean);
     }
     powers[draw] =
-        site.attenuation_power(two_port(pad.topology, std::span(ohm).first(pad.ohm.size())));
+        site.coarse_attenuation_power(two_port(pad.topology, std::span(ohm).first(pad.ohm.size())));
   }
   std::vector<double> differences(powers.size() / 2);
   for (std::size_t i = 0; i < differences.size(); ++i)
