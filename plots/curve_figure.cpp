@@ -1,20 +1,11 @@
 #include <plots/axis.h>
 #include <plots/curve_figure.h>
+#include <plots/frequency_panel.h>
 
 namespace ohmtilt::plots {
 namespace {
 
 constexpr Series compared_series = 1, resonance_series = 2, finding_series = 3;
-
-Panel on_frequency(const CurveFigure& figure, double height, const std::string& heading) {
-  const Array& hz = figure.frequency_hz;
-  Panel panel;
-  panel.heading = heading;
-  panel.x = frequency_axis(hz.size() > 0 ? Band{hz[0], hz[hz.size() - 1]} : Band{});
-  panel.height = height;
-  panel.shares_x = true;
-  return panel;
-}
 
 Points marks(const std::string& label, const std::vector<MarkedPlace>& places, Series series) {
   const auto count = static_cast<Eigen::Index>(places.size());
@@ -37,7 +28,7 @@ void add_lines(const CurveFigure& figure, const Array& measured, const Array& co
 }
 
 Panel magnitude_panel(const CurveFigure& figure) {
-  Panel panel = on_frequency(figure, 1, "Impedance |Z|, ohm");
+  Panel panel = frequency_panel(figure.frequency_hz, 1, "Impedance |Z|, ohm");
   Limits limits;
   limits.add(figure.magnitude_ohm);
   limits.add(figure.compared.magnitude_ohm);
@@ -51,7 +42,7 @@ Panel magnitude_panel(const CurveFigure& figure) {
 }
 
 Panel phase_panel(const CurveFigure& figure) {
-  Panel panel = on_frequency(figure, 0.6, "Phase of Z, degrees");
+  Panel panel = frequency_panel(figure.frequency_hz, 0.6, "Phase of Z, degrees");
   panel.in_terminal = false;
   Limits limits;
   limits.add(figure.phase_deg);
@@ -63,7 +54,7 @@ Panel phase_panel(const CurveFigure& figure) {
 }
 
 Panel residual_panel(const CurveFigure& figure) {
-  Panel panel = on_frequency(figure, 0.6, "Residual, % of |Z|");
+  Panel panel = frequency_panel(figure.frequency_hz, 0.6, "Residual, % of |Z|");
   Limits limits;
   limits.add(0);
   Series series = 0;

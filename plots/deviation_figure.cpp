@@ -1,21 +1,9 @@
 #include <plots/axis.h>
 #include <plots/deviation_figure.h>
+#include <plots/frequency_panel.h>
 
 namespace ohmtilt::plots {
 namespace {
-
-Band data_band(const DeviationFigure& figure) {
-  const Array& hz = figure.frequency_hz;
-  return hz.size() > 0 ? Band{hz[0], hz[hz.size() - 1]} : Band{};
-}
-
-Panel on_frequency(const DeviationFigure& figure, double height) {
-  Panel panel;
-  panel.x = frequency_axis(data_band(figure));
-  panel.height = height;
-  panel.shares_x = true;
-  return panel;
-}
 
 std::string anchor_text(const DeviationFigure& figure) {
   const double low_hz = figure.anchor_low_hz, high_hz = figure.anchor_high_hz;
@@ -33,8 +21,7 @@ void mark_anchor(const DeviationFigure& figure, Panel& panel) {
 }
 
 Panel deviation_panel(const DeviationFigure& figure) {
-  Panel panel = on_frequency(figure, 1);
-  panel.heading = "Deviation, dB";
+  Panel panel = frequency_panel(figure.frequency_hz, 1, "Deviation, dB");
   mark_anchor(figure, panel);
   Limits limits;
   for (std::size_t i = 0; i < figure.curves.size(); ++i) {
@@ -56,8 +43,7 @@ Panel deviation_panel(const DeviationFigure& figure) {
 }
 
 Panel response_panel(const DeviationFigure& figure) {
-  Panel panel = on_frequency(figure, 0.8);
-  panel.heading = "Response, dB";
+  Panel panel = frequency_panel(figure.frequency_hz, 0.8, "Response, dB");
   Limits limits;
   limits.add(figure.response_before_db);
   panel.lines.push_back({figure.from_label.empty() ? "before" : figure.from_label,
@@ -73,8 +59,7 @@ Panel response_panel(const DeviationFigure& figure) {
 }
 
 Panel magnitude_panel(const DeviationFigure& figure) {
-  Panel panel = on_frequency(figure, 0.5);
-  panel.heading = "Impedance |Z|, ohm";
+  Panel panel = frequency_panel(figure.frequency_hz, 0.5, "Impedance |Z|, ohm");
   Limits limits;
   limits.add(figure.magnitude_ohm);
   panel.y = log_axis(limits, "ohm");
@@ -83,8 +68,7 @@ Panel magnitude_panel(const DeviationFigure& figure) {
 }
 
 Panel phase_panel(const DeviationFigure& figure) {
-  Panel panel = on_frequency(figure, 0.35);
-  panel.heading = "Phase of Z, degrees";
+  Panel panel = frequency_panel(figure.frequency_hz, 0.35, "Phase of Z, degrees");
   if (figure.phase_is_minimum) panel.remark = "minimum phase, worked out from |Z|";
   panel.in_terminal = false;
   Limits limits;

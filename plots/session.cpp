@@ -133,7 +133,7 @@ pid_t start(int input, int output, int errors) {
   ::posix_spawnattr_setsigmask(&attributes, &none);
   ::posix_spawnattr_setsigdefault(&attributes, &pipe_signal);
   ::posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF);
-  std::vector<std::string> words = {"gnuplot", "--default-settings", "-"},
+  std::vector<std::string> words = {"gnuplot", "--default-settings", "/dev/stdin"},
                            variables = environment();
   pid_t number = 0;
   const int why_not = ::posix_spawnp(&number, "gnuplot", &files, &attributes,

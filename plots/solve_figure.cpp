@@ -1,21 +1,12 @@
 #include <plots/axis.h>
+#include <plots/frequency_panel.h>
 #include <plots/solve_figure.h>
 
 namespace ohmtilt::plots {
 namespace {
 
-Panel on_frequency(const SolveFigure& figure, double height, const std::string& heading) {
-  const Array& hz = figure.frequency_hz;
-  Panel panel;
-  panel.heading = heading;
-  panel.x = frequency_axis(hz.size() > 0 ? Band{hz[0], hz[hz.size() - 1]} : Band{});
-  panel.height = height;
-  panel.shares_x = true;
-  return panel;
-}
-
 Panel magnitude_panel(const SolveFigure& figure) {
-  Panel panel = on_frequency(figure, 1, "Impedance |Z|, ohm");
+  Panel panel = frequency_panel(figure.frequency_hz, 1, "Impedance |Z|, ohm");
   Limits limits;
   limits.add(figure.magnitude_ohm);
   if (figure.band_lower_ohm.size() > 0) {
@@ -30,7 +21,7 @@ Panel magnitude_panel(const SolveFigure& figure) {
 }
 
 Panel phase_panel(const SolveFigure& figure) {
-  Panel panel = on_frequency(figure, 0.45, "Phase of Z, degrees");
+  Panel panel = frequency_panel(figure.frequency_hz, 0.45, "Phase of Z, degrees");
   panel.in_terminal = figure.transfers.empty();
   Limits limits;
   limits.add(figure.phase_deg);
@@ -41,7 +32,7 @@ Panel phase_panel(const SolveFigure& figure) {
 }
 
 Panel transfer_panel(const SolveFigure& figure) {
-  Panel panel = on_frequency(figure, 0.8, figure.transfer_heading);
+  Panel panel = frequency_panel(figure.frequency_hz, 0.8, figure.transfer_heading);
   Limits limits;
   for (std::size_t i = 0; i < figure.transfers.size(); ++i) {
     const TransferCurve& curve = figure.transfers[i];
