@@ -1,7 +1,8 @@
-#include <cstdio>
 #include <ohmtilt/analysis/comparison.h>
+#include <cstdio>
 int main(int, char** arguments) {
   const auto earphone = ohmtilt::read_earphone(arguments[1]);
-  const auto result = ohmtilt::compare_sources(earphone, ohmtilt::resistive_source(0.3), {ohmtilt::resistive_source(6)}, {});
+  const auto result = ohmtilt::compare_sources(earphone, ohmtilt::resistive_source(0.3),
+                                               {ohmtilt::resistive_source(6)}, {});
   std::printf("%.2f dB\n", result.cases[0].deviation.span_db);
 }

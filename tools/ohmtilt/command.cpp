@@ -170,8 +170,9 @@ void respond(Session& session, const OutputOptions& options, const std::string& 
   if (answer.limit_exceeded) session.status = Exit::limit_exceeded;
   if (options.csv)
     attempt(session, [&] { write_file(*options.csv, answer.csv.text(), options.force); });
-  for (const auto& [place, text] : answer.documents)
-    attempt(session, [&] { write_file(place, text, options.force); });
+  // No structured binding: clang 14 does not let a lambda capture one.
+  for (const auto& document : answer.documents)
+    attempt(session, [&] { write_file(document.first, document.second, options.force); });
   for (const auto& write : answer.files) attempt(session, [&] { write(options.force); });
   attempt(session, [&] { print(session, options, command, answer); });
   for (const auto& output : outputs) attempt(session, [&] { answer.draw(output); });

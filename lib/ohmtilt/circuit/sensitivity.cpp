@@ -105,7 +105,7 @@ std::vector<PartSensitivity> of_every_value(const NodalSystem& system, const Of&
 }  // namespace
 
 std::vector<PartSensitivity> impedance_sensitivities(const Circuit& circuit, const Array& hz,
-                                                 std::string_view port) {
+                                                     std::string_view port) {
   const NodalSystem system(circuit, hz);
   const Adjoint adjoint(system, circuit.port(port), circuit.port(port));
   return of_every_value(system, [&](const PartTerms& part, const Terms& derivative) {
@@ -114,7 +114,7 @@ std::vector<PartSensitivity> impedance_sensitivities(const Circuit& circuit, con
 }
 
 std::vector<PartSensitivity> transfer_sensitivities(const Circuit& circuit, const Array& hz,
-                                                std::string_view drive, std::string_view to) {
+                                                    std::string_view drive, std::string_view to) {
   const NodalSystem system(circuit, hz);
   const Port& driven = circuit.port(drive);
   const Adjoint across(system, driven, circuit.port(to)), own(system, driven, driven);

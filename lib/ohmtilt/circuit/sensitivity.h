@@ -20,11 +20,11 @@ struct PartSensitivity {
 /// for all of them. Only a part's own numbers are differentiated by differences (fourth order,
 /// about 1e-11). Throws InputError as NodalSystem does, and where the impedance is zero.
 std::vector<PartSensitivity> impedance_sensitivities(const Circuit& circuit, const Array& hz,
-                                                 std::string_view port = {});
+                                                     std::string_view port = {});
 
 /// The same of the open voltage at port `to` for 1 V at port `drive`.
 std::vector<PartSensitivity> transfer_sensitivities(const Circuit& circuit, const Array& hz,
-                                                std::string_view drive, std::string_view to);
+                                                    std::string_view drive, std::string_view to);
 
 /// The largest of |Re value| over the grid, with its sign and frequency.
 struct SensitivityPeak {
