@@ -52,7 +52,7 @@ Array response_before_db(const DeviationGrid& grid, const Earphone& earphone,
                          const ComplexArray& load_ohm, const TheveninSamples& from,
                          const std::optional<ResponseCurve>& given) {
   const ResponseCurve& shown = *shown_response(earphone, given);
-  const Array level_db = LogInterpolator(shown.frequency_hz(), shown.level_db()).at(grid.grid_hz);
+  Array level_db = LogInterpolator(shown.frequency_hz(), shown.level_db()).at(grid.grid_hz);
   if (given) return level_db;
   const ComplexArray measured_ohm =
       ComplexArray::Constant(load_ohm.size(), earphone.response->source_ohm);

@@ -242,7 +242,8 @@ std::string TomlTable::require_text(std::string_view key) const {
 }
 
 std::string TomlTable::text_or(std::string_view key, std::string fallback) const {
-  return has(key) ? require_text(key) : fallback;
+  if (has(key)) return require_text(key);
+  return fallback;
 }
 
 bool TomlTable::is_text(std::string_view key) const {

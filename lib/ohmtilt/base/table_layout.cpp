@@ -261,7 +261,7 @@ Layout find_layout(std::string_view text, const std::string& name, const Lines& 
 
 Cells split_names(std::string_view line, Separator separator, std::size_t columns) {
   const Separator own = separator == Separator::every_second_comma ? Separator::comma : separator;
-  const Cells first = split(line, own);
+  Cells first = split(line, own);
   const Cells ways[] = {first,
                         split(line, Separator::tab),
                         split(line, Separator::semicolon),
