@@ -106,7 +106,7 @@ RationalModel without_traces(RationalModel model, const ImpedanceCurve& curve) {
 std::optional<RationalModel> precise_model(const ImpedanceCurve& curve) {
   if (!curve.has_phase()) return std::nullopt;
   double last = 1;
-  for (int order = 2; order <= 28 && 4 * order <= curve.points(); order += order < 12 ? 5 : 4) {
+  for (int order = 2; order <= 28 && order <= curve.points() / 4; order += order < 12 ? 5 : 4) {
     VectorFitOptions options;
     options.order = order;
     options.slope = options.relative = true;
