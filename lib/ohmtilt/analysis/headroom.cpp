@@ -193,6 +193,7 @@ std::vector<GainPosition> gain_positions(const Source& source, const TargetNeeds
   if (!source.input_volt || !source.volume) return {};
   const auto steps = source.gain_db.empty() ? std::vector<double>{0} : source.gain_db;
   std::vector<GainPosition> positions;
+  positions.reserve(steps.size());
   for (const double gain_db : steps)
     positions.push_back(gain_position(*source.volume, *source.input_volt, gain_db, target, limits,
                                       target.source_ampere / target.emf_volt));
