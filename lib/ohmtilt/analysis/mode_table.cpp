@@ -108,6 +108,7 @@ std::vector<ModePair> mode_pairs(const ModeTable& table, const Band& band) {
       found.emplace(std::min(a, b), std::max(a, b));
     }
   std::vector<ModePair> pairs;
+  pairs.reserve(found.size());
   for (const auto& [first, second] : found) pairs.push_back({first, second});
   std::stable_sort(pairs.begin(), pairs.end(), [&](const ModePair& a, const ModePair& b) {
     return first_hz(table, a) < first_hz(table, b);
