@@ -25,8 +25,6 @@
 #include <gnuplot-iostream.h>
 #pragma GCC diagnostic pop
 
-extern char** environ;
-
 namespace ohmtilt::plots {
 namespace {
 
@@ -112,6 +110,7 @@ std::vector<std::string> environment() {
 
 std::vector<char*> pointers(std::vector<std::string>& texts) {
   std::vector<char*> result;
+  result.reserve(texts.size() + 1);
   for (std::string& text : texts) result.push_back(text.data());
   result.push_back(nullptr);
   return result;

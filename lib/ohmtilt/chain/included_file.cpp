@@ -7,7 +7,7 @@ std::filesystem::path included_file(const TomlTable& table, const std::string& k
                                     const std::filesystem::path& folder) {
   const std::string written = table.require_text(key);
   const bool no_name = written.empty() || written.find('\0') != std::string::npos;
-  const std::filesystem::path file = folder / written;
+  std::filesystem::path file = folder / written;
   std::error_code code;
   if (no_name || !std::filesystem::is_regular_file(file, code))
     table.refuse(key, "names \"" + printable(written, 100) + "\", which is not a file here",

@@ -294,7 +294,7 @@ bool conflicting(const std::vector<Unit>& units) {
 }  // namespace
 
 std::optional<ColumnMeaning> column_meaning(std::string_view name) {
-  if (const auto own = own_meaning(name)) return own;
+  if (auto own = own_meaning(name)) return own;
   const std::string text = spelt_out(name);
   const auto spelt = with_joined_prefixes(words_of(text));
   if (is_angular_frequency(spelt))

@@ -115,9 +115,8 @@ std::string to_string(const CurveLayout& layout) {
 
 Array values_of(const NumberTable& table, const CurveRole& role) {
   const auto& column = table.columns[role.column];
-  const Array values =
-      Eigen::Map<const Array>(column.data(), static_cast<Eigen::Index>(column.size())) *
-      role.meaning.scale;
+  Array values = Eigen::Map<const Array>(column.data(), static_cast<Eigen::Index>(column.size())) *
+                 role.meaning.scale;
   if (values.isFinite().all()) return values;
   Eigen::Index row = 0;
   while (std::isfinite(values[row])) ++row;

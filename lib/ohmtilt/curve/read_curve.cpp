@@ -51,7 +51,7 @@ Array frequencies(const NumberTable& table, const CurveRoles& roles) {
   if (!roles.has(CurveColumn::frequency))
     refuse_missing(table, "a frequency", "name one, such as frequency_hz");
   const CurveRole& role = *roles.of(CurveColumn::frequency);
-  const Array hz = values_of(table, role);
+  Array hz = values_of(table, role);
   require_positive(table, role, hz, "remove the row; a curve in ln f has no place for it");
   return hz;
 }
@@ -149,7 +149,7 @@ void drop(CurveRoles& roles, CurveColumn column) {
 CurveLayout collect(const NumberTable& table, const CurveRoles& roles,
                     std::vector<std::string>& warnings) {
   warnings.insert(warnings.begin(), table.warnings.begin(), table.warnings.end());
-  const CurveLayout layout = layout_of(table, roles, warnings);
+  CurveLayout layout = layout_of(table, roles, warnings);
   warnings.insert(warnings.end(), roles.warnings.begin(), roles.warnings.end());
   return layout;
 }

@@ -95,7 +95,7 @@ class Reader {
 
   void take_comment(std::string_view comment) {
     const auto colon = comment.find(':');
-    if (colon == std::string_view::npos || colon > 40 || port_.notes.size() >= most_notes) return;
+    if (colon > 40 || port_.notes.size() >= most_notes) return;
     port_.notes.push_back({lower(trimmed(comment.substr(0, colon))),
                            std::string(trimmed(comment.substr(colon + 1))), line_});
   }
