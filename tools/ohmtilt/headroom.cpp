@@ -5,6 +5,7 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/noise_exposure.h>
 #include <ohmtilt/base/text.h>
+#include <ohmtilt/base/warnings.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <plots/headroom_figure.h>
 #include <tools/ohmtilt/command.h>
@@ -335,11 +336,6 @@ HeadroomOptions how_of(const Options& options) {
   return how;
 }
 
-void append(std::vector<std::string>& all, const std::vector<std::string>& more) {
-  for (const auto& text : more)
-    if (std::find(all.begin(), all.end(), text) == all.end()) all.push_back(text);
-}
-
 Answer answer(const Options& options) {
   const auto how = how_of(options);
   auto chain = read_any_chain(options.chain);
@@ -349,14 +345,14 @@ Answer answer(const Options& options) {
       Found{std::move(chain.value), std::move(earphone), how, std::move(result), {}, {}});
   Answer given;
   given.warnings = chain.warnings;
-  append(given.warnings, found->earphone.warnings);
-  append(given.warnings, found->headroom.warnings);
+  append_new(given.warnings, found->earphone.warnings);
+  append_new(given.warnings, found->headroom.warnings);
   if (options.against) {
     auto other = read_any_chain(*options.against);
     found->against = std::move(other.value);
     found->against_headroom = headroom(*found->against, found->earphone, how);
-    append(given.warnings, other.warnings);
-    append(given.warnings, found->against_headroom->warnings);
+    append_new(given.warnings, other.warnings);
+    append_new(given.warnings, found->against_headroom->warnings);
   }
   given.text = found_text(*found);
   given.json = found_json(*found);

@@ -6,6 +6,7 @@
 #include <ohmtilt/base/number_table.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/base/third_octave.h>
+#include <ohmtilt/base/warnings.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <plots/hiss_figure.h>
 #include <tools/ohmtilt/command.h>
@@ -224,11 +225,6 @@ HissOptions how_of(const Options& options) {
   return how;
 }
 
-void append(std::vector<std::string>& all, const std::vector<std::string>& more) {
-  for (const auto& text : more)
-    if (std::find(all.begin(), all.end(), text) == all.end()) all.push_back(text);
-}
-
 Answer answer(const Options& options) {
   const HissOptions how = how_of(options);
   auto chain = read_any_chain(options.chain);
@@ -238,14 +234,14 @@ Answer answer(const Options& options) {
       Found{std::move(chain.value), std::move(earphone), how, std::move(result), {}, {}});
   Answer given;
   given.warnings = chain.warnings;
-  append(given.warnings, found->earphone.warnings);
-  append(given.warnings, found->hiss.warnings);
+  append_new(given.warnings, found->earphone.warnings);
+  append_new(given.warnings, found->hiss.warnings);
   if (options.against) {
     auto other = read_any_chain(*options.against);
     found->against = std::move(other.value);
     found->against_hiss = hiss(*found->against, found->earphone, how);
-    append(given.warnings, other.warnings);
-    append(given.warnings, found->against_hiss->warnings);
+    append_new(given.warnings, other.warnings);
+    append_new(given.warnings, found->against_hiss->warnings);
   }
   given.text = found_text(*found);
   given.json = found_json(*found);

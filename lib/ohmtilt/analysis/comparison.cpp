@@ -1,5 +1,6 @@
 #include <ohmtilt/analysis/comparison.h>
 #include <ohmtilt/base/text.h>
+#include <ohmtilt/base/warnings.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <algorithm>
 
@@ -26,11 +27,6 @@ void warn_if_cut(const Band& asked, const Array& hz, std::vector<std::string>& w
   if (got.low_hz > asked.low_hz || got.high_hz < asked.high_hz)
     warnings.push_back("the data reach from " + number_text(got.low_hz) + " to " +
                        number_text(got.high_hz) + " Hz; nothing is said outside");
-}
-
-void append(std::vector<std::string>& all, const std::vector<std::string>& more) {
-  for (const auto& text : more)
-    if (std::find(all.begin(), all.end(), text) == all.end()) all.push_back(text);
 }
 
 /// Spread over frequency between the deviations that the admissible phases give.
@@ -85,8 +81,8 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
   Comparison result;
   result.grid = deviation_grid(options.band, options.points, options.anchor, known);
   result.reference_hz = reference_hz(result.grid);
-  append(result.warnings, earphone.warnings);
-  append(result.warnings, from.warnings);
+  append_new(result.warnings, earphone.warnings);
+  append_new(result.warnings, from.warnings);
   warn_if_cut(options.band, result.grid.grid_hz, result.warnings);
 
   const Array hz = result.grid.all_hz();
@@ -103,7 +99,7 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
 
   const bool magnitude_only = earphone.phase == PhaseOrigin::minimum;
   for (const auto& source : to) {
-    append(result.warnings, source.warnings);
+    append_new(result.warnings, source.warnings);
     const TheveninSamples samples = source.at(hz);
     ComparedSource compared{source.label,
                             std::abs(source.output.at(result.reference_hz)),
