@@ -28,10 +28,16 @@ inline void multiply(Lane& __restrict target, const Lane& __restrict b) {
 
 inline void invert(Lane& lane) {
   for (int t = 0; t < width; ++t) {
-    const double square = lane.re[t] * lane.re[t] + lane.im[t] * lane.im[t];
-    lane.re[t] /= square;
-    lane.im[t] /= -square;
+    const double inverse_square = 1 / (lane.re[t] * lane.re[t] + lane.im[t] * lane.im[t]);
+    lane.re[t] *= inverse_square;
+    lane.im[t] *= -inverse_square;
   }
+}
+
+inline void count_weak(std::array<double, width>& __restrict weak, const Lane& __restrict pivot,
+                       const std::array<double, width>& __restrict row_sum) {
+  for (int t = 0; t < width; ++t)
+    weak[t] += std::abs(pivot.re[t]) + std::abs(pivot.im[t]) > 1e-11 * row_sum[t] ? 0. : 1.;
 }
 
 }  // namespace
@@ -173,9 +179,7 @@ OHMTILT_WIDE void Elimination::factor(std::vector<Lane>& matrix,
                                       std::array<double, width>& weak) const {
   for (const Step& step : steps_) {
     Lane& pivot = matrix[step.pivot];
-    for (int t = 0; t < width; ++t)
-      weak[t] +=
-          std::abs(pivot.re[t]) + std::abs(pivot.im[t]) > 1e-11 * row_sum[step.row][t] ? 0. : 1.;
+    count_weak(weak, pivot, row_sum[step.row]);
     invert(pivot);
     const int* target = step.targets.data();
     for (const Entry& low : step.lower) {

@@ -9,6 +9,7 @@
 #include <atomic>
 #include <cmath>
 #include <map>
+#include <numeric>
 #include <optional>
 #include <utility>
 
@@ -21,10 +22,17 @@ std::atomic<long> pivoted{0};
 
 std::string quoted(const std::string& name) { return "\"" + printable(name, 60) + "\""; }
 
-// Several stamps may meet at one place.
+struct PlacedStamp {
+  int place, term;
+  double sign;
+};
+
+// Several stamps may meet at one place. Those of term 0 are the same at every frequency and for
+// all values of parts.
 struct PlacedStamps {
   Pattern pattern;
-  std::vector<int> place;  // of each stamp
+  std::vector<PlacedStamp> constant, varying;
+  std::vector<int> varying_places;
 };
 
 PlacedStamps placed(const Equations& equations) {
@@ -35,8 +43,13 @@ PlacedStamps placed(const Equations& equations) {
     const int next = static_cast<int>(result.pattern.places.size());
     const auto [at, added] = known.emplace(std::pair(stamp.row, stamp.column), next);
     if (added) result.pattern.places.push_back({stamp.row, stamp.column});
-    result.place.push_back(at->second);
+    const PlacedStamp found{at->second, stamp.term, stamp.sign};
+    (stamp.term == 0 ? result.constant : result.varying).push_back(found);
+    if (stamp.term != 0) result.varying_places.push_back(found.place);
   }
+  auto& places = result.varying_places;
+  std::sort(places.begin(), places.end());
+  places.erase(std::unique(places.begin(), places.end()), places.end());
   return result;
 }
 
@@ -63,11 +76,10 @@ inline void subtract_product(Lane& __restrict b, Reals& __restrict sum, const La
   }
 }
 
-OHMTILT_WIDE void add_stamps(const std::vector<Stamp>& stamps, const std::vector<int>& place,
-                             const Lane* terms, std::vector<Lane>& matrix) {
-  std::fill(matrix.begin(), matrix.end(), Lane{});
-  for (std::size_t i = 0; i < stamps.size(); ++i)
-    add_scaled(matrix[place[i]], terms[stamps[i].term], stamps[i].sign);
+OHMTILT_WIDE void add_stamps(const std::vector<PlacedStamp>& stamps, const Lane* terms,
+                             std::vector<Lane>& matrix) {
+  for (const PlacedStamp& stamp : stamps)
+    add_scaled(matrix[stamp.place], terms[stamp.term], stamp.sign);
 }
 
 OHMTILT_WIDE void add_row_sums(const Pattern& pattern, const std::vector<Lane>& matrix,
@@ -90,12 +102,18 @@ OHMTILT_WIDE void subtract_rows(const Pattern& pattern, bool transposed,
   }
 }
 
-// Counts where the residual is above what is accepted (or is not a number).
 inline void count_above(Reals& __restrict count, const Lane& __restrict residual,
                         const Reals& __restrict sum) {
   for (int t = 0; t < width; ++t)
     count[t] +=
         std::abs(residual.re[t]) + std::abs(residual.im[t]) <= accepted_error * sum[t] ? 0. : 1.;
+}
+
+// Counts the rows whose residual is above what is accepted (or is not a number).
+OHMTILT_WIDE Reals rows_above(const std::vector<Lane>& residuals, const std::vector<Reals>& sums) {
+  Reals count{};
+  for (std::size_t i = 0; i < residuals.size(); ++i) count_above(count, residuals[i], sums[i]);
+  return count;
 }
 
 }  // namespace
@@ -121,13 +139,16 @@ struct NodalSystem::State {
   }
 
   void store_term(int index, const ComplexArray& values) {
-    for (int block = 0; block < blocks(); ++block)
+    for (int block = 0; block < blocks(); ++block) {
+      Lane& lane = term(block, index);
+      const int known = used(block);
       for (int t = 0; t < width; ++t) {
         // The last block is filled up with its last frequency.
-        const Complex value = values[block * width + std::min(t, used(block) - 1)];
-        term(block, index).re[t] = value.real();
-        term(block, index).im[t] = value.imag();
+        const Complex value = values[block * width + std::min(t, known - 1)];
+        lane.re[t] = value.real();
+        lane.im[t] = value.imag();
       }
+    }
   }
 
   void update_part(std::size_t part) {
@@ -147,13 +168,17 @@ struct NodalSystem::State {
   void store_element(const Element& element, const Part& elementary) {
     const auto found = terms_of(elementary, element.by_branch, hz);
     for (std::size_t i = 0; i < found.size(); ++i) {
-      for (Eigen::Index f = 0; f < hz.size(); ++f)
-        if (!std::isfinite(found[i][f].real()) || !std::isfinite(found[i][f].imag()))
-          throw InputError("part " + quoted(elementary.name) + " has no finite value at " +
-                               number_text(hz[f]) + " Hz",
-                           "check its values");
+      if (!found[i].allFinite()) refuse_infinity(elementary, found[i]);
       store_term(element.first_term + static_cast<int>(i), found[i]);
     }
+  }
+
+  [[noreturn]] void refuse_infinity(const Part& elementary, const ComplexArray& values) const {
+    Eigen::Index f = 0;
+    while (std::isfinite(values[f].real()) && std::isfinite(values[f].imag())) ++f;
+    throw InputError(
+        "part " + quoted(elementary.name) + " has no finite value at " + number_text(hz[f]) + " Hz",
+        "check its values");
   }
 
   Eigen::MatrixXcd dense(int block, int t) const {
@@ -181,19 +206,24 @@ namespace {
 template <class State>
 class BlockSolver {
  public:
-  BlockSolver(const State& state, const std::vector<RightHandSide>& sides)
+  BlockSolver(const State& state, const std::vector<RightHandSide>& sides,
+              const std::vector<Unknown>& wanted)
       : state_(state),
         sides_(sides),
+        wanted_(wanted),
         size_(static_cast<std::size_t>(state.equations.size())),
-        matrix_(state.elimination->places()),
+        constant_(state.elimination->places()),
         factors_(state.elimination->places()),
         row_sum_(size_),
         residual_sum_(size_),
         b_(size_),
         x_(size_),
         correction_(size_) {
+    const Lane one = state.term(0, 0);
+    add_stamps(state.stamps.constant, &one, constant_);
+    matrix_ = constant_;
     for (std::size_t s = 0; s < sides.size(); ++s)
-      results_.emplace_back(state.hz.size(), state.equations.size());
+      results_.emplace_back(state.hz.size(), static_cast<Eigen::Index>(wanted.size()));
   }
 
   void run(int block) {
@@ -210,7 +240,8 @@ class BlockSolver {
 
  private:
   void assemble(int block) {
-    add_stamps(state_.equations.stamps, state_.stamps.place, &state_.term(block, 0), matrix_);
+    for (const int place : state_.stamps.varying_places) matrix_[place] = constant_[place];
+    add_stamps(state_.stamps.varying, &state_.term(block, 0), matrix_);
     add_row_sums(state_.stamps.pattern, matrix_, row_sum_);
   }
 
@@ -231,9 +262,17 @@ class BlockSolver {
       add_correction();
     }
     for (int t = 0; t < width; ++t) weak_[t] += inexact_[t];
-    for (std::size_t i = 0; i < size_; ++i)
-      for (int t = 0; t < state_.used(block); ++t)
-        results_[s](block * width + t, static_cast<Eigen::Index>(i)) = {x_[i].re[t], x_[i].im[t]};
+    store(block, results_[s]);
+  }
+
+  void store(int block, Solution& result) const {
+    const int used = state_.used(block);
+    for (std::size_t i = 0; i < wanted_.size(); ++i) {
+      static const Lane zero;
+      const Lane& lane = wanted_[i] == reference_node ? zero : x_[wanted_[i]];
+      Complex* to = &result(block * width, static_cast<Eigen::Index>(i));
+      for (int t = 0; t < used; ++t) to[t] = {lane.re[t], lane.im[t]};
+    }
   }
 
   void solve_factored(bool transposed, std::vector<Lane>& x) {
@@ -255,8 +294,7 @@ class BlockSolver {
   bool is_exact(const RightHandSide& side) {
     fill_side(side);
     subtract_rows(state_.stamps.pattern, side.transposed, matrix_, x_, b_, residual_sum_);
-    inexact_.fill(0);
-    for (std::size_t i = 0; i < size_; ++i) count_above(inexact_, b_[i], residual_sum_[i]);
+    inexact_ = rows_above(b_, residual_sum_);
     return std::all_of(inexact_.begin(), inexact_.end(), [](double count) { return count == 0; });
   }
 
@@ -275,13 +313,16 @@ class BlockSolver {
           "look for a resonance without loss or parts that cancel, and give it a resistance");
     }
     for (std::size_t s = 0; s < sides.size(); ++s)
-      results_[s].row(f) = (*found)[s].transpose().array();
+      for (std::size_t i = 0; i < wanted_.size(); ++i)
+        results_[s](f, static_cast<Eigen::Index>(i)) =
+            wanted_[i] == reference_node ? 0.0 : (*found)[s][wanted_[i]];
   }
 
   const State& state_;
   const std::vector<RightHandSide>& sides_;
+  const std::vector<Unknown>& wanted_;
   std::size_t size_;
-  std::vector<Lane> matrix_, factors_;
+  std::vector<Lane> constant_, matrix_, factors_;
   std::vector<Reals> row_sum_, residual_sum_;
   std::vector<Lane> b_, x_, correction_;
   Reals weak_{}, inexact_{};  // more than 0: this frequency needs row pivoting
@@ -356,10 +397,17 @@ ComplexArray NodalSystem::term(int term) const {
   return result;
 }
 
-std::vector<Solution> NodalSystem::solve(const std::vector<RightHandSide>& sides) const {
-  BlockSolver solver(std::as_const(*state_), sides);
+std::vector<Solution> NodalSystem::solve(const std::vector<RightHandSide>& sides,
+                                         const std::vector<Unknown>& wanted) const {
+  BlockSolver solver(std::as_const(*state_), sides, wanted);
   for (int block = 0; block < state_->blocks(); ++block) solver.run(block);
   return solver.take();
+}
+
+std::vector<Solution> NodalSystem::solve(const std::vector<RightHandSide>& sides) const {
+  std::vector<Unknown> all(static_cast<std::size_t>(state_->equations.size()));
+  std::iota(all.begin(), all.end(), 0);
+  return solve(sides, all);
 }
 
 Solution NodalSystem::solve(const RightHandSide& side) const {

@@ -55,6 +55,9 @@ class NodalSystem {
   /// Prager 1964) is below 1e-14 or it is solved again with row pivoting.
   /// Throws InputError naming frequency and node or part where the equations are singular.
   std::vector<Solution> solve(const std::vector<RightHandSide>& sides) const;
+  /// Keeps only the wanted unknowns, one column each (zeros for the reference).
+  std::vector<Solution> solve(const std::vector<RightHandSide>& sides,
+                              const std::vector<Unknown>& wanted) const;
   Solution solve(const RightHandSide& side) const;
 
   /// How many frequencies the last analysis had to solve with row pivoting; for tests.

@@ -102,7 +102,10 @@ Band known_range(const Circuit& circuit) {
 }  // namespace
 
 ComplexArray driving_point(const NodalSystem& system, const Port& port) {
-  return port_volt(system.equations(), port, system.solve(port_current(system.equations(), port)));
+  const Equations& equations = system.equations();
+  const auto volts = system.solve({port_current(equations, port)},
+                                  {equations.node(port.plus), equations.node(port.minus)});
+  return volts.front().col(0) - volts.front().col(1);
 }
 
 ComplexArray driving_point(const Circuit& circuit, const Array& hz, std::string_view port) {
