@@ -399,9 +399,9 @@ Answer answer(const Options& options) {
 
   Answer reply;
   reply.text = damping_text(*result);
-  reply.json = damping_json(*result);
+  if (options.output.json) reply.json = damping_json(*result);
   reply.warnings = result->damping.warnings;
-  reply.csv = damping_csv(result->damping);
+  if (options.output.csv) reply.csv = damping_csv(result->damping);
   if (how.locus)
     reply.draw = [result](const plots::Output& output) {
       plots::draw(damping_figure(*result), output);

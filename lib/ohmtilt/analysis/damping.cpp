@@ -2,6 +2,7 @@
 #include <ohmtilt/analysis/mode_table.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
+#include <tbb/parallel_for.h>
 
 #include <algorithm>
 #include <cmath>
@@ -279,19 +280,33 @@ void choose_burst(Damping& result, const DampingOptions& options) {
                                std::max(highest_hz(result.modes), 50.0));
 }
 
+struct TimeResponses {
+  SourceBurst burst;
+  SourceStep step;
+};
+
+TimeResponses time_responses(const Damping& result, const DampingEarphone& earphone,
+                             const DampingSource& source) {
+  const TerminalRatios ratios = terminal_ratios(earphone, source);
+  SourceBurst burst{
+      source.label, burst_response(ratios.terminal, result.burst, result.burst_grid), {}};
+  for (std::size_t i = 0; i < ratios.motional.size(); ++i)
+    burst.motional.push_back({earphone.motional[i].driver,
+                              burst_response(ratios.motional[i], result.burst, result.burst_grid)});
+  return {std::move(burst),
+          {source.label, step_response(ratios.terminal, result.step_grid),
+           step_response(ratios.terminal, result.burst_grid)}};
+}
+
 void add_time_responses(Damping& result, const DampingEarphone& earphone,
                         const std::vector<DampingSource>& sources) {
-  for (const auto& source : sources) {
-    const TerminalRatios ratios = terminal_ratios(earphone, source);
-    SourceBurst burst{
-        source.label, burst_response(ratios.terminal, result.burst, result.burst_grid), {}};
-    for (std::size_t i = 0; i < ratios.motional.size(); ++i)
-      burst.motional.push_back(
-          {earphone.motional[i].driver,
-           burst_response(ratios.motional[i], result.burst, result.burst_grid)});
-    result.bursts.push_back(std::move(burst));
-    result.steps.push_back({source.label, step_response(ratios.terminal, result.step_grid),
-                            step_response(ratios.terminal, result.burst_grid)});
+  std::vector<TimeResponses> found(sources.size());
+  tbb::parallel_for(std::size_t{0}, sources.size(), [&](std::size_t i) {
+    found[i] = time_responses(result, earphone, sources[i]);
+  });
+  for (auto& of_source : found) {
+    result.bursts.push_back(std::move(of_source.burst));
+    result.steps.push_back(std::move(of_source.step));
   }
 }
 

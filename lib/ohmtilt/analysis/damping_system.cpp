@@ -64,10 +64,9 @@ std::vector<MotionalPort> motional_ports(const Circuit& circuit) {
 
 DampingEarphone from_circuit(const Earphone& earphone, const Band& band) {
   RationalCircuit rational = rational_circuit(*earphone.circuit, band);
-  RationalModel impedance = port_model(rational.circuit);
   return {earphone.title,
           std::move(rational.circuit),
-          std::move(impedance),
+          std::move(rational.impedance),
           rational.error_percent,
           {},
           first_moving_coil(*earphone.circuit),
@@ -134,18 +133,19 @@ std::optional<MovingCoil> only_resonance(const RationalModel& impedance) {
   return MovingCoil{"", dc_ohm, open.hz, open.q, open.q * dc_ohm / peak_ohm};
 }
 
+RationalCircuit fitted(const ImpedanceCurve& curve, const std::string& title, const Band& band) {
+  if (const auto precise = precise_model(curve))
+    return {circuit_of(*precise, title), *precise, {}, {}};
+  return rational_circuit(circuit_of(fit_passive_model(curve).model, title), band);
+}
+
 DampingEarphone from_curve(const Earphone& earphone, const Band& band) {
   const ImpedanceCurve& curve = *earphone.curve;
-  const auto precise = precise_model(curve);
-  const Circuit circuit =
-      precise ? circuit_of(*precise, earphone.title)
-              : rational_circuit(circuit_of(fit_passive_model(curve).model, earphone.title), band)
-                    .circuit;
-  const RationalModel impedance = precise ? *precise : port_model(circuit);
-  const Array error = relative_errors(impedance, curve);
+  const RationalCircuit model = fitted(curve, earphone.title, band);
+  const Array error = relative_errors(model.impedance, curve);
   DampingEarphone result{earphone.title,
-                         circuit,
-                         impedance,
+                         model.circuit,
+                         model.impedance,
                          100 * error.maxCoeff(),
                          100 * rms(error),
                          {},
@@ -153,7 +153,7 @@ DampingEarphone from_curve(const Earphone& earphone, const Band& band) {
                          earphone.rated_ohm,
                          earphone.impedance.range(),
                          {}};
-  result.moving_coil = only_resonance(impedance);
+  result.moving_coil = only_resonance(model.impedance);
   if (*result.fit_rms_percent > 1)
     result.warnings.push_back(
         "the circuit fitted to the curve is off by more than 1 % rms, and the modes with it");
@@ -232,7 +232,7 @@ DampingEarphone damping_earphone(const Earphone& earphone, const Band& band) {
 DampingSource damping_source(const TheveninSource& source) {
   const Chain chain = chain_of(source);
   RationalCircuit rational = rational_circuit(Circuit(chain_circuit(chain)), {}, "earphone");
-  RationalModel output = port_model(rational.circuit, "earphone");
+  RationalModel output = std::move(rational.impedance);
   if (is_number(source)) output.constant = source.output.at(1000.0).real();  // not rounded
   const double ohm = std::abs(evaluate(output, Complex(0, two_pi * 1000)));
   DampingSource result{source.label, std::move(rational.circuit), std::move(output), ohm,

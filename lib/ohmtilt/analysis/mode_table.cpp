@@ -17,16 +17,22 @@ RationalModel with_series_ohm(RationalModel model, double ohm) {
   return model;
 }
 
-/// Walked through besides between and the sources: from well below |Z| to well above, 16 a decade.
+void insert_grid(std::set<double>& all, double low, double high, double a_decade) {
+  const Array grid =
+      log_grid({low, high}, 2 + static_cast<Index>(a_decade * std::log10(high / low)));
+  all.insert(grid.begin(), grid.end());
+}
+
+/// Walked through besides between and the sources: from well below |Z| to well above, closely where
+/// modes move, which is within ten times |Z|.
 Array resistances(const RationalModel& impedance, const std::vector<DampingSource>& sources,
                   const Array& between) {
   const Array size = evaluate(impedance, log_grid({20, 20000}, 60)).abs();
-  const double low = std::min(1e-2, 1e-3 * std::max(size.minCoeff(), 1e-6));
-  const double high = std::max(1e5, 1e4 * std::min(size.maxCoeff(), 1e8));
-  const auto points = static_cast<Index>(std::ceil(16 * std::log10(high / low)));
-  const Array base = log_grid({low, high}, points);
-  std::set<double> all(base.begin(), base.end());
-  all.insert(between.begin(), between.end());
+  const double least = std::max(size.minCoeff(), 1e-6), most = std::min(size.maxCoeff(), 1e8);
+  std::set<double> all(between.begin(), between.end());
+  insert_grid(all, std::min(1e-2, 1e-3 * least), least / 10, 4);
+  insert_grid(all, least / 10, 10 * most, 16);
+  insert_grid(all, 10 * most, std::max(1e5, 1e4 * most), 4);
   for (const auto& source : sources)
     if (source.is_resistive() && source.output.constant > 0) all.insert(source.output.constant);
   const std::vector<double> list(all.begin(), all.end());

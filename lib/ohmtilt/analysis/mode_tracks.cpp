@@ -1,10 +1,13 @@
 #include <ohmtilt/analysis/mode_tracks.h>
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/wide.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <numeric>
 #include <optional>
 #include <tuple>
 
@@ -14,63 +17,152 @@ namespace {
 constexpr double infinity = std::numeric_limits<double>::infinity();
 const Complex at_infinity(-infinity, 0);
 
-/// f'/f of the model.
-Complex logarithmic_slope(const RationalModel& model, Complex s) {
-  Complex value = model.constant + model.slope * s, slope = model.slope;
-  const auto add = [&](Complex pole, Complex residue) {
-    const Complex inverse = 1.0 / (s - pole), term = residue * inverse;
-    value += term;
-    slope -= term * inverse;
-  };
-  for (const RealPole& term : model.real) add(term.pole, term.residue);
-  for (const PolePair& term : model.pairs) {
-    add(term.pole, term.residue);
-    add(std::conj(term.pole), std::conj(term.residue));
+constexpr std::size_t lanes = 8;
+/// Too far away to weigh anything in a sum of 1/(s - place), and still a number.
+constexpr Complex far_away(-1e200, 0);
+
+/// Complex numbers as two arrays, filled up to whole lanes.
+struct Split {
+  std::vector<double> re, im;
+  Split(const std::vector<Complex>& values, Complex filling)
+      : re((values.size() + lanes - 1) / lanes * lanes, filling.real()),
+        im(re.size(), filling.imag()) {
+    for (std::size_t i = 0; i < values.size(); ++i) set(i, values[i]);
   }
-  return slope / value;
+  void set(std::size_t i, Complex value) {
+    re[i] = value.real();
+    im[i] = value.imag();
+  }
+};
+
+using Lanes = std::array<double, lanes>;
+
+Complex total(const Lanes& re, const Lanes& im) {
+  return {std::accumulate(re.begin(), re.end(), 0.0), std::accumulate(im.begin(), im.end(), 0.0)};
 }
 
-/// The Ehrlich-Aberth correction of zero i, for the numerator of the model: its logarithmic slope
-/// is that of the model and 1/(s - pole) for each pole.
-Complex correction(const RationalModel& model, const std::vector<Complex>& poles,
-                   const std::vector<Complex>& zeros, std::size_t i) {
-  const Complex s = zeros[i];
-  Complex sum = logarithmic_slope(model, s);
-  if (!std::isfinite(std::abs(sum))) return 0;  // the zero itself
-  for (const Complex pole : poles) sum += 1.0 / (s - pole);
-  for (std::size_t j = 0; j < zeros.size(); ++j)
-    if (j != i && std::isfinite(zeros[j].real())) sum -= 1.0 / (s - zeros[j]);
-  return 1.0 / sum;
-}
-
-/// The zeros from nearby ones; nothing where they do not settle.
-std::optional<std::vector<Complex>> refined(const RationalModel& model,
-                                            const std::vector<Complex>& poles,
-                                            std::vector<Complex> zeros) {
-  double last = infinity;
-  for (int step = 0; step < 12; ++step) {
-    double largest = 0;
-    for (std::size_t i = 0; i < zeros.size(); ++i) {
-      if (!std::isfinite(zeros[i].real()) || zeros[i].imag() < 0) continue;
-      Complex by = correction(model, poles, zeros, i);
-      if (!std::isfinite(std::abs(by))) return std::nullopt;
-      const bool real = zeros[i].imag() == 0;
-      if (real) by = by.real();
-      largest = std::max(largest, std::abs(by) / std::abs(zeros[i]));
-      const Complex before = zeros[i];
-      zeros[i] -= by;
-      if (real) continue;
-      if (zeros[i].imag() <= 0) return std::nullopt;
-      // Its conjugate goes with it.
-      const auto twin = std::find(zeros.begin(), zeros.end(), std::conj(before));
-      if (twin == zeros.end()) return std::nullopt;
-      *twin = std::conj(zeros[i]);
+/// The sum of 1/(s - place).
+OHMTILT_WIDE Complex inverses(const Split& places, Complex s) {
+  Lanes re{}, im{};
+  for (std::size_t i = 0; i < places.re.size(); i += lanes)
+    for (std::size_t t = 0; t < lanes; ++t) {
+      const double x = s.real() - places.re[i + t], y = s.imag() - places.im[i + t];
+      const double scale = 1 / (x * x + y * y);
+      re[t] += x * scale;
+      im[t] -= y * scale;
     }
-    if (largest < 1e-13 || (largest < 1e-11 && largest >= last)) return zeros;
-    last = largest;
-  }
-  return std::nullopt;
+  return total(re, im);
 }
+
+/// The sums of residue/(s - pole) and of residue/(s - pole)^2.
+struct Fractions {
+  Complex first, second;
+};
+OHMTILT_WIDE Fractions fractions(const Split& poles, const Split& residues, Complex s) {
+  Lanes first_re{}, first_im{}, second_re{}, second_im{};
+  for (std::size_t i = 0; i < poles.re.size(); i += lanes)
+    for (std::size_t t = 0; t < lanes; ++t) {
+      const double x = s.real() - poles.re[i + t], y = s.imag() - poles.im[i + t];
+      const double scale = 1 / (x * x + y * y);
+      const double re = x * scale, im = -y * scale;
+      const double term_re = residues.re[i + t] * re - residues.im[i + t] * im;
+      const double term_im = residues.re[i + t] * im + residues.im[i + t] * re;
+      first_re[t] += term_re;
+      first_im[t] += term_im;
+      second_re[t] += term_re * re - term_im * im;
+      second_im[t] += term_re * im + term_im * re;
+    }
+  return {total(first_re, first_im), total(second_re, second_im)};
+}
+
+/// One value of every term, of a pair also its conjugate.
+template <class Value>
+std::vector<Complex> of_terms(const RationalModel& model, const Value& value) {
+  std::vector<Complex> values;
+  for (const RealPole& term : model.real) values.emplace_back(value(term));
+  for (const PolePair& term : model.pairs) {
+    values.push_back(value(term));
+    values.push_back(std::conj(value(term)));
+  }
+  return values;
+}
+
+/// The zeros of one model, refined together.
+class Refinement {
+ public:
+  Refinement(const RationalModel& model, std::vector<Complex> start)
+      : model_(model),
+        poles_(of_terms(model, [](const auto& term) { return term.pole; }), far_away),
+        residues_(of_terms(model, [](const auto& term) { return term.residue; }), 0),
+        zeros_(std::move(start)),
+        split_zeros_(zeros_, far_away) {
+    for (std::size_t i = 0; i < zeros_.size(); ++i)
+      if (!std::isfinite(zeros_[i].real())) split_zeros_.set(i, far_away);
+  }
+
+  /// Nothing where they do not settle.
+  std::optional<std::vector<Complex>> run() {
+    constexpr double settled = 1e-7;
+    for (int step = 0; step < 12; ++step) {
+      double largest = 0;
+      for (std::size_t i = 0; i < zeros_.size(); ++i) {
+        if (!std::isfinite(zeros_[i].real()) || zeros_[i].imag() < 0) continue;
+        const auto by = move(i);
+        if (!by) return std::nullopt;
+        largest = std::max(largest, std::abs(*by) / std::abs(zeros_[i]));
+      }
+      // The next correction is of the order of the cube of this one.
+      if (largest < settled) return std::move(zeros_);
+    }
+    return std::nullopt;
+  }
+
+ private:
+  /// The logarithmic slope of the model's numerator, whose zeros are the model's: f'/f and 1/(s -
+  /// pole) for each pole.
+  Complex numerator_slope(Complex s) const {
+    const auto [first, second] = fractions(poles_, residues_, s);
+    const Complex value = model_.constant + model_.slope * s + first;
+    return (model_.slope - second) / value + inverses(poles_, s);
+  }
+
+  /// The Ehrlich-Aberth correction of zero i.
+  Complex correction(std::size_t i) {
+    const Complex slope = numerator_slope(zeros_[i]);
+    if (!std::isfinite(slope.real()) || !std::isfinite(slope.imag())) return 0;  // the zero itself
+    split_zeros_.set(i, far_away);
+    const Complex of_others = inverses(split_zeros_, zeros_[i]);
+    split_zeros_.set(i, zeros_[i]);
+    return 1.0 / (slope - of_others);
+  }
+
+  /// Corrects zero i, and its conjugate with it; nothing where it leaves its half of the plane.
+  std::optional<Complex> move(std::size_t i) {
+    Complex by = correction(i);
+    if (!std::isfinite(by.real()) || !std::isfinite(by.imag())) return std::nullopt;
+    const Complex before = zeros_[i];
+    if (before.imag() == 0) {
+      by = by.real();
+      set(i, before - by);
+      return by;
+    }
+    const auto twin = std::find(zeros_.begin(), zeros_.end(), std::conj(before));
+    if ((before - by).imag() <= 0 || twin == zeros_.end()) return std::nullopt;
+    set(i, before - by);
+    set(static_cast<std::size_t>(twin - zeros_.begin()), std::conj(before - by));
+    return by;
+  }
+
+  void set(std::size_t i, Complex value) {
+    zeros_[i] = value;
+    split_zeros_.set(i, value);
+  }
+
+  const RationalModel& model_;
+  Split poles_, residues_;
+  std::vector<Complex> zeros_;
+  Split split_zeros_;
+};
 
 }  // namespace
 
@@ -108,11 +200,10 @@ Eigen::ArrayXXcd track_zeros(const ModelAt& model, const Array& parameter,
   std::vector<Complex> now = continued(start, zeros(model(parameter[0])));
   const auto columns = static_cast<Eigen::Index>(now.size());
   Eigen::ArrayXXcd tracks(parameter.size(), columns);
-  const std::vector<Complex> all_poles = poles(model(parameter[0]));
   for (Eigen::Index i = 0; i < parameter.size(); ++i) {
     const RationalModel here = model(parameter[i]);
     if (i > 0) {
-      auto next = refined(here, all_poles, now);
+      auto next = Refinement(here, now).run();
       now = next ? std::move(*next) : continued(now, zeros(here));
     }
     for (Eigen::Index j = 0; j < columns; ++j) tracks(i, j) = now[static_cast<std::size_t>(j)];

@@ -1,5 +1,6 @@
 #include <ohmtilt/analysis/span.h>
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/wide.h>
 #include <algorithm>
 #include <array>
 
@@ -13,13 +14,8 @@ struct MinMax {
   double smallest, largest;
 };
 
-// GCC and clang pick the widest registers of the machine at load time. Contraction is off for the
-// whole library, so every clone gives the same bits.
-#if defined(__x86_64__) && defined(__linux__)
-__attribute__((target_clones("avx512f", "avx2", "default")))
-#endif
-MinMax
-extremes(const double* a, const double* b, const double* c, std::size_t count, double r) {
+OHMTILT_WIDE MinMax extremes(const double* a, const double* b, const double* c, std::size_t count,
+                             double r) {
   std::array<double, lanes> smallest;
   std::array<double, lanes> largest;
   for (std::size_t j = 0; j < lanes; ++j) smallest[j] = largest[j] = a[j] + r * (b[j] + r * c[j]);

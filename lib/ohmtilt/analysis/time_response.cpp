@@ -1,6 +1,9 @@
 #include <ohmtilt/analysis/time_response.h>
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/wide.h>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 
@@ -9,25 +12,54 @@ namespace {
 
 using Eigen::Index;
 
+constexpr Index lanes = 8;
+
+/// One value an instant, in two arrays that vector registers take side by side.
+struct Signal {
+  Array re, im;
+  explicit Signal(Index count) : re(Array::Zero(count)), im(Array::Zero(count)) {}
+};
+
+/// Eight neighbouring instants of a decaying exponential.
+struct Instants {
+  std::array<double, lanes> re, im;
+};
+
+/// Adds now to the signal from instant first on, turned at every eighth, until it is nothing.
+OHMTILT_WIDE void add_turning(Signal& sum, Index first, Instants now, Complex turn,
+                              double nothing) {
+  for (Index i = first; i < sum.re.size(); i += lanes) {
+    const Index used = std::min(lanes, sum.re.size() - i);
+    for (Index t = 0; t < used; ++t) {
+      sum.re[i + t] += now.re[t];
+      sum.im[i + t] += now.im[t];
+    }
+    for (Index t = 0; t < lanes; ++t) {
+      const double re = now.re[t] * turn.real() - now.im[t] * turn.imag();
+      now.im[t] = now.re[t] * turn.imag() + now.im[t] * turn.real();
+      now.re[t] = re;
+    }
+    if (std::abs(now.re[0]) + std::abs(now.im[0]) <= nothing) break;
+  }
+}
+
 /// Adds amount e^(pole (t - start)) from the first instant at or after start.
-void add_exponential(ComplexArray& sum, const TimeGrid& grid, double start_s, Complex pole,
+void add_exponential(Signal& sum, const TimeGrid& grid, double start_s, Complex pole,
                      Complex amount) {
   // An instant that is the start but for rounding counts as it.
   const auto first = static_cast<Index>(std::ceil(start_s / grid.step_s - 1e-9));
   const double late = std::max(0.0, static_cast<double>(first) * grid.step_s - start_s);
-  const Complex turn = std::exp(pole * grid.step_s);
-  Complex now = amount * std::exp(pole * late);
-  const double nothing = 1e-40 * std::abs(amount);
-  for (Index i = first; i < grid.count; ++i) {
-    sum[i] += now;
-    now = {now.real() * turn.real() - now.imag() * turn.imag(),
-           now.real() * turn.imag() + now.imag() * turn.real()};
-    if (std::norm(now) <= nothing * nothing) break;
+  Instants now;
+  for (Index t = 0; t < lanes; ++t) {
+    const Complex value = amount * std::exp(pole * (late + static_cast<double>(t) * grid.step_s));
+    now.re[t] = value.real();
+    now.im[t] = value.imag();
   }
+  const Complex turn = std::exp(pole * (static_cast<double>(lanes) * grid.step_s));
+  add_turning(sum, first, now, turn, 1e-20 * std::abs(amount));
 }
 
-void add_both(ComplexArray& sum, const TimeGrid& grid, double length_s, Complex pole,
-              Complex amount) {
+void add_both(Signal& sum, const TimeGrid& grid, double length_s, Complex pole, Complex amount) {
   add_exponential(sum, grid, 0, pole, amount);
   add_exponential(sum, grid, length_s, pole, -amount);
 }
@@ -47,7 +79,7 @@ Array TimeGrid::time_s() const {
 }
 
 Array step_response(const RationalModel& ratio, const TimeGrid& grid) {
-  ComplexArray sum = ComplexArray::Zero(grid.count);
+  Signal sum(grid.count);
   double settled = ratio.constant;
   Array drift = Array::Zero(grid.count);
   for (const RealPole& term : ratio.real) {
@@ -62,7 +94,7 @@ Array step_response(const RationalModel& ratio, const TimeGrid& grid) {
     settled -= 2 * (term.residue / term.pole).real();
     add_exponential(sum, grid, 0, term.pole, 2.0 * term.residue / term.pole);
   }
-  return sum.real() + settled + drift;
+  return sum.re + settled + drift;
 }
 
 BurstResponse burst_response(const RationalModel& ratio, const ToneBurst& burst,
@@ -71,14 +103,14 @@ BurstResponse burst_response(const RationalModel& ratio, const ToneBurst& burst,
     throw InputError("a burst needs a positive frequency and at least one cycle",
                      "give --burst 1000 --cycles 8, for instance");
   const double omega = 2 * std::numbers::pi * burst.hz, length = burst.length_s();
-  ComplexArray sum = ComplexArray::Zero(grid.count);
+  Signal sum(grid.count);
   for (const RealPole& term : ratio.real)
     add_both(sum, grid, length, term.pole, transient(term.pole, term.residue, omega));
   for (const PolePair& term : ratio.pairs)
     add_both(sum, grid, length, term.pole, 2.0 * transient(term.pole, term.residue, omega));
   const Complex forced = evaluate(ratio, Complex(0, omega)) / Complex(0, 1);
   add_both(sum, grid, length, Complex(0, omega), forced);
-  return {sum.real(), sum.abs()};
+  return {sum.re, (sum.re.square() + sum.im.square()).sqrt()};
 }
 
 }  // namespace ohmtilt

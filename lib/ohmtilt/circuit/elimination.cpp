@@ -70,10 +70,10 @@ class Planner {
     int row = -1, column = -1;
     long cost = 0;
     double strength = -1;  // its magnitude over the largest of its column, the least of all samples
+    bool is_strong() const { return strength >= 0.1; }
     bool better_than(const Candidate& other) const {
-      const bool strong = strength >= 0.1, other_strong = other.strength >= 0.1;
-      if (strong != other_strong) return strong;
-      if (!strong) return strength > other.strength;
+      if (is_strong() != other.is_strong()) return is_strong();
+      if (!is_strong()) return strength > other.strength;
       return cost != other.cost ? cost < other.cost : strength > other.strength;
     }
   };
@@ -97,11 +97,13 @@ class Planner {
     Candidate best;
     for (int c = 0; c < size_; ++c) {
       if (column_done_[c]) continue;
-      const auto largest = column_maxima(c);
+      std::vector<double> largest;
       for (int r = 0; r < size_; ++r) {
         if (!open(r, c)) continue;
-        const Candidate found{r, c, (in_row_[r] - 1) * (in_column_[c] - 1),
-                              strength(r, c, largest)};
+        Candidate found{r, c, (in_row_[r] - 1) * (in_column_[c] - 1)};
+        if (best.is_strong() && found.cost > best.cost) continue;
+        if (largest.empty()) largest = column_maxima(c);
+        found.strength = strength(r, c, largest);
         if (best.row < 0 || found.better_than(best)) best = found;
       }
     }

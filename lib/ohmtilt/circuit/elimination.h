@@ -5,15 +5,7 @@
 #include <vector>
 
 #include <ohmtilt/base/array.h>
-
-// Built a second time for processors with 256-bit vectors and chosen at run time. No fused
-// multiply-add is allowed in either, so both give the same bits. Sanitizers do not go with it.
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && \
-    !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
-#define OHMTILT_WIDE __attribute__((target_clones("avx2", "default")))
-#else
-#define OHMTILT_WIDE
-#endif
+#include <ohmtilt/base/wide.h>
 
 namespace ohmtilt {
 

@@ -201,10 +201,16 @@ void equilibrate(Network& net) {
 
 constexpr double rank_threshold = 1e-11;
 
-MatrixXd null_space(const MatrixXd& matrix) {
-  Eigen::FullPivLU<MatrixXd> lu(matrix);
+using FullLu = Eigen::FullPivLU<MatrixXd>;
+
+FullLu full_lu(const MatrixXd& matrix) {
+  FullLu lu(matrix);
   lu.setThreshold(rank_threshold);
-  if (lu.dimensionOfKernel() == 0) return MatrixXd(matrix.cols(), 0);
+  return lu;
+}
+
+MatrixXd null_space(const FullLu& lu) {
+  if (lu.dimensionOfKernel() == 0) return MatrixXd(lu.cols(), 0);
   return lu.kernel();
 }
 
@@ -232,12 +238,11 @@ MatrixXd left_inverse(const MatrixXd& matrix) {
 class Reduction {
  public:
   explicit Reduction(const Network& net) : net_(net) {
-    Eigen::FullPivLU<MatrixXd> lu(net.r);
-    lu.setThreshold(rank_threshold);
+    const FullLu lu = full_lu(net.r);
     w_of_z_ = lu.solve(net.store_in);
     w_of_u_ = lu.solve(net.drive_in);
-    free_ = null_space(net.r);
-    const MatrixXd held = null_space(net.r.transpose());
+    free_ = null_space(lu);
+    const MatrixXd held = free_.cols() > 0 ? null_space(full_lu(net.r.transpose())) : free_;
     const MatrixXd constraint = held.transpose() * net.store_in;
     forced_ = net.from_w * free_;
     keep_ = complement(constraint.transpose());

@@ -1,12 +1,14 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
+#include <ohmtilt/circuit/linear_system.h>
 #include <ohmtilt/circuit/passive_fit.h>
 #include <ohmtilt/circuit/passive_model.h>
 #include <ohmtilt/circuit/rational_circuit.h>
 #include <ohmtilt/circuit/solver.h>
 
 #include <cmath>
+#include <map>
 #include <numbers>
 
 namespace ohmtilt {
@@ -53,9 +55,17 @@ class Replacement {
     }
   }
 
+  /// k s^n; the drivers of one earphone often share their n, and then one fit does for all.
+  RationalModel power_law(double k, double n) {
+    const auto known = unit_power_laws_.find(n);
+    if (known != unit_power_laws_.end()) return scaled(known->second, k);
+    return scaled(
+        unit_power_laws_.emplace(n, lossy_inductor_rational(1, n, band_).model).first->second, k);
+  }
+
   void add_lossy(const Part& part) {
     const double k = part.value("k"), n = part.value("n");
-    const RationalModel model = lossy_inductor_rational(k, n, band_).model;
+    const RationalModel model = power_law(k, n);
     approximated_ = approximated_ || n < 1;
     double ohm = model.constant;
     for (const RealPole& term : model.real) ohm -= term.residue / term.pole;
@@ -84,7 +94,7 @@ class Replacement {
     const double tangent = part.value("loss_tangent"), w0 = two_pi * tangent_hz_;
     const double n = 1 - 2 / std::numbers::pi * std::atan(tangent);
     const double siemens = w0 * part.value("farad") * std::sqrt(1 + tangent * tangent);
-    const RationalModel model = lossy_inductor_rational(siemens / std::pow(w0, n), n, band_).model;
+    const RationalModel model = power_law(siemens / std::pow(w0, n), n);
     approximated_ = true;
     warnings_.push_back("the loss tangent of " + printable(part.name, 60) +
                         " holds at all frequencies in no passive circuit; here it is exact at " +
@@ -148,6 +158,7 @@ class Replacement {
 
   Band band_;
   CircuitDraft draft_;
+  std::map<double, RationalModel> unit_power_laws_;  // by n
   bool approximated_ = false;
   double tangent_hz_ = 1000;
   std::vector<std::string> warnings_;
@@ -164,12 +175,13 @@ Band reach(const Circuit& circuit, Band band) {
 RationalCircuit rational_circuit(const Circuit& circuit, const Band& band, std::string_view port) {
   Replacement replacement(circuit, band);
   const bool approximated = replacement.approximated();
-  RationalCircuit result{circuit, {}, replacement.warnings()};
+  RationalCircuit result{circuit, {}, {}, replacement.warnings()};
   result.circuit = std::move(replacement).circuit();
+  result.impedance = port_model(result.circuit, port);
   if (!approximated) return result;
   const Array hz = log_grid(reach(circuit, band), 120);
   const ComplexArray exact = driving_point(circuit, hz, port);
-  const ComplexArray found = driving_point(result.circuit, hz, port);
+  const ComplexArray found = evaluate(result.impedance, hz);
   result.error_percent = 100 * ((found - exact).abs() / exact.abs()).maxCoeff();
   return result;
 }

@@ -13,6 +13,7 @@ namespace ohmtilt {
 
 struct RationalCircuit {
   Circuit circuit;  ///< elementary parts only: no drivers, lossy or coupled inductors, curves
+  RationalModel impedance;  ///< Z(s) of the asked port
   /// Largest |Z rational - Z| / |Z| of the asked port over the band, in percent; nothing when no
   /// part had to be approximated.
   std::optional<double> error_percent;
