@@ -1,4 +1,5 @@
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/circuit/elements.h>
 
@@ -153,11 +154,6 @@ ComplexArray constant(const Array& hz, double value) {
 
 ComplexArray j_omega(const Array& hz) {
   return Complex(0, 2 * std::numbers::pi) * hz.cast<Complex>();
-}
-
-// Without the special cases of complex division, which cost more than the rest of it.
-ComplexArray reciprocal(const ComplexArray& z) {
-  return z.conjugate() * z.abs2().inverse().cast<Complex>();
 }
 
 ComplexArray capacitor_impedance(const Part& part, const Array& hz) {

@@ -1,5 +1,6 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/circuit/passive_fit.h>
 #include <ohmtilt/circuit/passive_parameters.h>
 #include <ohmtilt/curve/noise.h>
@@ -32,7 +33,7 @@ struct Target {
 MatrixXd rows(const Target& target, const ComplexArray& model, const Eigen::ArrayXXcd& columns) {
   const Index points = target.w.size();
   if (!target.complex) {
-    const ComplexArray inverse = model.inverse();
+    const ComplexArray inverse = reciprocal(model);
     return ((columns.colwise() * inverse).real().colwise() * target.weight).matrix();
   }
   MatrixXd result(2 * points, columns.cols());
@@ -52,13 +53,18 @@ VectorXd residual(const Target& target, const ComplexArray& model) {
 
 struct State {
   FitModel model;
-  double squares = 0;  ///< sum of squared residuals
+  FitPoint point;  ///< of the model
+  VectorXd left;   ///< residual()
+  double squares = 0;
 };
 
-double squares_of(const Target& target, const FitModel& model) {
-  const VectorXd left = residual(target, fit_point(model, target.w).z);
-  const double sum = left.squaredNorm();
-  return std::isfinite(sum) ? sum : 1e300;
+State state_of(const Target& target, FitModel model) {
+  State state{std::move(model), {}, {}, 0};
+  state.point = fit_point(state.model, target.w);
+  state.left = residual(target, state.point.z);
+  const double sum = state.left.squaredNorm();
+  state.squares = std::isfinite(sum) ? sum : 1e300;
+  return state;
 }
 
 /// Parameters stay where exp() and the data make sense: within 14 of where they began in a step,
@@ -79,13 +85,11 @@ void keep_sensible(FitModel& model, const Target& target) {
 
 /// Damped Gauss-Newton steps until they gain less than tolerance of the sum of squares.
 State refined(const Target& target, FitModel model, int steps, double tolerance) {
-  State state{std::move(model), 0};
-  state.squares = squares_of(target, state.model);
+  State state = state_of(target, std::move(model));
   double damping = 1e-3;
   for (int step = 0; step < steps; ++step) {
-    const FitPoint point = fit_point(state.model, target.w);
-    const MatrixXd jacobian = rows(target, point.z, point.by_parameter);
-    const VectorXd pull = jacobian.transpose() * residual(target, point.z);
+    const MatrixXd jacobian = rows(target, state.point.z, state.point.by_parameter);
+    const VectorXd pull = jacobian.transpose() * state.left;
     MatrixXd normal = MatrixXd::Zero(jacobian.cols(), jacobian.cols());
     normal.selfadjointView<Eigen::Lower>().rankUpdate(jacobian.transpose());
     const double before = state.squares;
@@ -96,11 +100,11 @@ State refined(const Target& target, FitModel model, int steps, double tolerance)
       VectorXd move = damped.selfadjointView<Eigen::Lower>().llt().solve(pull);
       const double longest = move.cwiseAbs().maxCoeff();
       if (longest > 1.5) move *= 1.5 / longest;
-      FitModel next = with_parameters(state.model, parameters(state.model) + move);
-      keep_sensible(next, target);
-      const double squares = squares_of(target, next);
-      if (squares < state.squares) {
-        state = {std::move(next), squares};
+      FitModel moved = with_parameters(state.model, parameters(state.model) + move);
+      keep_sensible(moved, target);
+      State next = state_of(target, std::move(moved));
+      if (next.squares < state.squares) {
+        state = std::move(next);
         damping = std::max(damping / 5, 1e-9);
         break;
       }
@@ -198,7 +202,7 @@ void add_branch_candidates(const FitModel& model, const FitPoint& point, const T
   for (const FitChain& shape : branch_shapes(target)) {
     ComplexArray z = ComplexArray::Zero(target.w.size());
     for (const FitBlock& block : shape) z += block_impedance(block, target.w);
-    all.push_back({model.chains.size(), shape, 0, -parallel.square() / z});
+    all.push_back({model.chains.size(), shape, 0, -parallel.square() * reciprocal(z)});
   }
 }
 
@@ -284,7 +288,7 @@ State first_state(const Target& target) {
 /// The model with one thing more, whichever helps most after a few steps of refinement.
 State next_state(const Target& target, const State& state, const PassiveFitOptions& options,
                  const Strategy& strategy) {
-  const FitPoint point = fit_point(state.model, target.w);
+  const FitPoint& point = state.point;
   std::vector<Candidate> all;
   add_block_candidates(state.model, point, target,
                        resonance_count(state.model) < options.most_resonances, strategy.pairs, all);

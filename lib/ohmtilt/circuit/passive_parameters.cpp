@@ -1,4 +1,5 @@
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/circuit/passive_parameters.h>
 
 #include <cmath>
@@ -8,12 +9,15 @@ namespace ohmtilt {
 namespace {
 
 using Eigen::Index;
-constexpr Complex j(0, 1);
 constexpr double reference = 2 * std::numbers::pi * 1000;  ///< rad/s, of the lossy inductor
 
 double exponent(double theta) { return 1 / (1 + std::exp(-theta)); }
 
-ComplexArray imaginary(const Array& w) { return j * w.cast<Complex>(); }
+ComplexArray imaginary(const Array& w) {
+  ComplexArray z = ComplexArray::Zero(w.size());
+  z.imag() = w;
+  return z;
+}
 
 /// Impedance of a block in z and its derivatives in the next columns of by_theta.
 struct BlockPoint {
@@ -44,7 +48,7 @@ BlockPoint lossy_point(const FitBlock& block, const Array& w) {
 
 BlockPoint falling_point(const FitBlock& block, const Array& w) {
   const ComplexArray x = imaginary(w * std::exp(-block.theta[1]));
-  const ComplexArray inverse = (1.0 + x).inverse();
+  const ComplexArray inverse = reciprocal(1.0 + x);
   BlockPoint point{std::exp(block.theta[0]) * inverse, Eigen::ArrayXXcd(w.size(), 2)};
   point.by_theta.col(0) = point.z;
   point.by_theta.col(1) = point.z * x * inverse;
@@ -53,7 +57,7 @@ BlockPoint falling_point(const FitBlock& block, const Array& w) {
 
 BlockPoint rising_point(const FitBlock& block, const Array& w) {
   const ComplexArray x = imaginary(w * std::exp(-block.theta[1]));
-  const ComplexArray inverse = (1.0 + x).inverse();
+  const ComplexArray inverse = reciprocal(1.0 + x);
   BlockPoint point{std::exp(block.theta[0]) * x * inverse, Eigen::ArrayXXcd(w.size(), 2)};
   point.by_theta.col(0) = point.z;
   point.by_theta.col(1) = -point.z * inverse;
@@ -64,7 +68,7 @@ BlockPoint resonance_point(const FitBlock& block, const Array& w) {
   const Array ratio = w * std::exp(-block.theta[1]);
   const double q = std::exp(block.theta[2]);
   const ComplexArray detuning = imaginary(q * (ratio - ratio.inverse()));
-  const ComplexArray inverse = (1.0 + detuning).inverse();
+  const ComplexArray inverse = reciprocal(1.0 + detuning);
   BlockPoint point{std::exp(block.theta[0]) * inverse, Eigen::ArrayXXcd(w.size(), 3)};
   point.by_theta.col(0) = point.z;
   point.by_theta.col(1) = point.z * inverse * imaginary(q * (ratio + ratio.inverse()));
@@ -252,12 +256,13 @@ FitPoint fit_point(const FitModel& model, const Array& w) {
     z.col(static_cast<Index>(chain)) += one.z;
     point.by_parameter.middleCols(at, one.by_theta.cols()) = one.by_theta;
   });
-  const ComplexArray parallel = z.rightCols(chains - 1).inverse().rowwise().sum().inverse();
+  for (Index chain = 1; chain < chains; ++chain) z.col(chain) = reciprocal(z.col(chain));
+  const auto admittances = z.rightCols(chains - 1);
+  const ComplexArray parallel = reciprocal(admittances.rowwise().sum());
   point.z = z.col(0) + parallel;
   // d parallel / d z_branch = (parallel / z_branch)^2.
   point.by_chain = Eigen::ArrayXXcd::Ones(w.size(), chains);
-  for (Index chain = 1; chain < chains; ++chain)
-    point.by_chain.col(chain) = (parallel / z.col(chain)).square();
+  point.by_chain.rightCols(chains - 1) = (admittances.colwise() * parallel).square();
   each_block(model, [&](std::size_t chain, const FitBlock& block, Index at) {
     for (int i = 0; i < parameter_count(block.kind); ++i)
       point.by_parameter.col(at + i) *= point.by_chain.col(static_cast<Index>(chain));

@@ -1,4 +1,5 @@
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/circuit/rational_model.h>
 #include <ohmtilt/circuit/state_space.h>
 
@@ -138,9 +139,10 @@ Mode mode(Complex s) {
 
 Complex evaluate(const RationalModel& model, Complex s) {
   Complex z = model.constant + model.slope * s;
-  for (const RealPole& term : model.real) z += term.residue / (s - term.pole);
+  for (const RealPole& term : model.real) z += term.residue * reciprocal(s - term.pole);
   for (const PolePair& term : model.pairs)
-    z += term.residue / (s - term.pole) + std::conj(term.residue) / (s - std::conj(term.pole));
+    z += term.residue * reciprocal(s - term.pole) +
+         std::conj(term.residue) * reciprocal(s - std::conj(term.pole));
   return z;
 }
 

@@ -39,7 +39,7 @@ struct Mode {
 };
 Mode mode(Complex s);
 
-/// Z at one complex frequency s in rad/s; infinite at a pole.
+/// Z at one complex frequency s in rad/s; not finite at a pole.
 Complex evaluate(const RationalModel& model, Complex s);
 /// Z on the imaginary axis, in ohm, one value a frequency in hertz.
 ComplexArray evaluate(const RationalModel& model, const Array& hz);
