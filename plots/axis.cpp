@@ -55,6 +55,9 @@ std::size_t with_text(const std::vector<Tick>& ticks) {
       std::count_if(ticks.begin(), ticks.end(), [](const Tick& t) { return !t.text.empty(); }));
 }
 
+/// Large numbers as "20k", not as 2e+04.
+std::string short_number(double value) { return value < 1e4 ? plain(value) : short_hz(value); }
+
 /// The first of ever finer sets of ticks that has at least three texts.
 std::vector<Tick> enough_decade_ticks(double low, double high) {
   const std::array<std::vector<double>, 4> sets = {std::vector<double>{1},
@@ -63,7 +66,7 @@ std::vector<Tick> enough_decade_ticks(double low, double high) {
                                                    {1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 9}};
   std::vector<Tick> ticks;
   for (const auto& factors : sets) {
-    ticks = decade_ticks(low, high, factors, plain);
+    ticks = decade_ticks(low, high, factors, short_number);
     if (with_text(ticks) >= 3) return ticks;
   }
   return ticks;

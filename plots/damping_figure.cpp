@@ -55,9 +55,8 @@ Panel locus_panel(const DampingFigure& figure) {
     decay.add(mode.decay_per_second);
     oscillation.add(mode.oscillation_hz);
   }
-  panel.x = frequency_axis({decay.low, decay.high});
-  panel.x.label = "decay rate -Re s, 1/s";
-  panel.y = frequency_axis({oscillation.low, oscillation.high});
+  panel.x = log_axis(decay, "decay rate -Re s, 1/s");
+  panel.y = log_axis(oscillation, "Hz");
   for (std::size_t i = 0; i < figure.modes.size(); ++i) {
     const auto& mode = figure.modes[i];
     if (!oscillates(mode)) continue;
