@@ -161,6 +161,16 @@ TEST(BadCircuit, HalfADriver) {
               {"part \"A\"", "`resonance` is missing"});
 }
 
+// The driver's own node "D.dc end" lies between its resistance and its resonance.
+TEST(BadCircuit, NodeNamedLikeOneWithinADriver) {
+  const std::string driver =
+      part("D", "dynamic-driver", "\"in\", \"0\"",
+           "dc_ohm = 16\nresonance_hz = 100\nq_mechanical = 2\nq_electrical = 1");
+  EXPECT_EQ(said(head + driver), "");
+  expect_said(head + driver + part("R1", "resistor", "\"in\", \"D.dc end\"", "ohm = 5"),
+              {"x.toml:12:", "node \"D.dc end\"", "within the driver \"D\"", "another name"});
+}
+
 TEST(BadCircuit, ArmatureThatSticksToItsMagnet) {
   expect_said(head + part("A", "armature-driver", "\"in\", \"0\"",
                           "dc_ohm = 16\ncoil_henry = 0\ncoil_k = 0\nmoving_gram = 0.01\n"

@@ -1,5 +1,6 @@
 #include <ohmtilt/base/strict_toml.h>
 #include <ohmtilt/base/text.h>
+#include <ohmtilt/base/warnings.h>
 #include <ohmtilt/chain/earphone.h>
 #include <ohmtilt/chain/included_file.h>
 #include <ohmtilt/circuit/read_circuit.h>
@@ -8,13 +9,9 @@
 namespace ohmtilt {
 namespace {
 
-void append(std::vector<std::string>& all, const std::vector<std::string>& more) {
-  all.insert(all.end(), more.begin(), more.end());
-}
-
 /// The same earphone, with what the reader of its file said first.
 Earphone with_reader_warnings(Earphone earphone, std::vector<std::string> warnings) {
-  append(warnings, earphone.warnings);
+  append_new(warnings, earphone.warnings);
   earphone.warnings = std::move(warnings);
   return earphone;
 }
@@ -62,7 +59,7 @@ Earphone impedance_of(const TomlTable& table, const std::filesystem::path& folde
 ResponseCurve response_of(const TomlTable& table, const std::string& key,
                           const std::filesystem::path& folder, Earphone& earphone) {
   auto read = read_response(included_file(table, key, folder));
-  append(earphone.warnings, read.warnings);
+  append_new(earphone.warnings, read.warnings);
   return std::move(read.value);
 }
 

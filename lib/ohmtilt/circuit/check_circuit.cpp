@@ -152,9 +152,30 @@ class Check {
   Numbered nodes_;
 };
 
+bool has_node(const Part& part, const std::string& name) {
+  return std::find(part.nodes.begin(), part.nodes.end(), name) != part.nodes.end();
+}
+
+/// Two nodes of one name would be one node.
+void inner_nodes_are_free(const Circuit& circuit) {
+  std::map<std::string, const Part*> outer;
+  for (const auto& part : circuit.parts())
+    for (const auto& node : part.nodes) outer.emplace(node, &part);
+  for (const auto& driver : circuit.parts())
+    for (const auto& elementary : expanded(driver))
+      for (const auto& node : elementary.nodes) {
+        const auto taken = outer.find(node);
+        if (taken == outer.end() || has_node(driver, node)) continue;
+        refuse(circuit, *taken->second,
+               "node " + quoted(node) + " is also a node within the driver " + quoted(driver.name),
+               "give the node another name");
+      }
+}
+
 }  // namespace
 
 void check_solvable(const Circuit& circuit) {
+  inner_nodes_are_free(circuit);
   const Circuit elementary = expanded(circuit);
   const Check check(elementary);
   check.paths_to_reference();

@@ -70,7 +70,8 @@ void append(CircuitDraft& draft, const Circuit& circuit, const std::string& pref
 
 /// Finds what makes a circuit unsolvable before it is solved; throws InputError naming part or
 /// node: a node without a path to the reference, a cut set of current sources, a loop of voltage
-/// sources (parts of zero ohm and transformer windings included).
+/// sources (parts of zero ohm and transformer windings included), a node that bears the name of one
+/// within a driver.
 void check_solvable(const Circuit& circuit);
 
 }  // namespace ohmtilt
