@@ -168,7 +168,7 @@ TEST(BadCircuit, NodeNamedLikeOneWithinADriver) {
            "dc_ohm = 16\nresonance_hz = 100\nq_mechanical = 2\nq_electrical = 1");
   EXPECT_EQ(said(head + driver), "");
   expect_said(head + driver + part("R1", "resistor", "\"in\", \"D.dc end\"", "ohm = 5"),
-              {"x.toml:12:", "node \"D.dc end\"", "within the driver \"D\"", "another name"});
+              {"x.toml:13:", "node \"D.dc end\"", "within the driver \"D\"", "another name"});
 }
 
 TEST(BadCircuit, ArmatureThatSticksToItsMagnet) {
