@@ -67,11 +67,6 @@ ChainFigures chain_figures(const TheveninSource& source, const Earphone& earphon
   return figures;
 }
 
-TheveninSamples on_grid(const TheveninSamples& samples, Eigen::Index points) {
-  if (samples.open_ratio.size() == 0) return {samples.output_ohm.head(points), {}};
-  return {samples.output_ohm.head(points), samples.open_ratio.head(points)};
-}
-
 }  // namespace
 
 Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
@@ -122,7 +117,7 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
   }
   if (options.limit_db)
     result.largest_source =
-        largest_source(SpanOverResistance(result.load_ohm, on_grid(from_samples, points)),
+        largest_source(SpanOverResistance(result.load_ohm, head(from_samples, points)),
                        result.from_ohm, *options.limit_db);
   if (result.largest_source && !result.largest_source->ohm)
     result.warnings.push_back(

@@ -54,11 +54,6 @@ std::vector<DampingCondition> conditions(const std::vector<DampingSource>& sourc
   return all;
 }
 
-std::optional<PairMode> mode_in(const std::vector<Complex>& values, const ModePair& pair) {
-  return mode_of(values[static_cast<std::size_t>(pair.first)],
-                 values[static_cast<std::size_t>(pair.second)]);
-}
-
 /// A pair of a reactive source has no column among the resistive ones.
 std::optional<PairMode> mode_in(const Eigen::ArrayXXcd& tracks, Index row, const ModePair& pair) {
   if (pair.first >= tracks.cols() || pair.second >= tracks.cols()) return std::nullopt;
@@ -86,14 +81,6 @@ std::vector<DampedMode> listed_modes(const DampingEarphone& earphone, const Mode
 
 // ---- changes of Q -------------------------------------------------------------------------------
 
-/// q/before - 1 in percent; nothing where one of them does not exist or has no damping.
-std::optional<double> change_percent(const std::optional<PairMode>& before,
-                                     const std::optional<PairMode>& after) {
-  if (!before || !after || !std::isfinite(before->q) || !std::isfinite(after->q))
-    return std::nullopt;
-  return 100 * (after->q / before->q - 1);
-}
-
 /// Q of the pairs at the sources: one row a source, as ModeTable::at without its ends.
 struct Changes {
   const ModeTable& table;
@@ -102,7 +89,7 @@ struct Changes {
   double largest_percent(const std::vector<Complex>& values) const {
     double largest = 0;
     for (const ModePair& pair : pairs)
-      if (const auto change = change_percent(mode_in(table.at[1], pair), mode_in(values, pair)))
+      if (const auto change = q_change_percent(mode_in(table.at[1], pair), mode_in(values, pair)))
         largest = std::max(largest, std::abs(*change));
     return largest;
   }
@@ -173,24 +160,15 @@ QLimit q_limit(const DampingEarphone& earphone, const std::vector<DampingSource>
   return limit;
 }
 
-/// Below it a mode shows no peak.
-const double least_peaked_q = std::sqrt(0.5);
-
 std::optional<std::size_t> most_changed(const ModeTable& table, const std::vector<ModePair>& pairs,
                                         std::size_t sources, double least_q = least_peaked_q) {
-  std::optional<std::size_t> found;
-  double largest = 0;
-  for (std::size_t m = 0; m < pairs.size(); ++m)
-    for (std::size_t i = 1; i < sources; ++i) {
-      const auto before = mode_in(table.at[1], pairs[m]);
-      const auto after = mode_in(table.at[i + 1], pairs[m]);
-      if (!change_percent(before, after) || std::max(before->q, after->q) < least_q) continue;
-      const double change = std::abs(std::log(std::abs(after->q / before->q)));
-      if (change <= largest) continue;
-      largest = change;
-      found = m;
-    }
-  return found || least_q == 0 ? found : most_changed(table, pairs, sources, 0);
+  std::optional<ModeChange> found;
+  for (std::size_t i = 1; i < sources; ++i) {
+    const auto change = largest_change(pairs, table.at[1], table.at[i + 1], least_q);
+    if (change && (!found || change->size > found->size)) found = change;
+  }
+  if (found) return found->pair;
+  return least_q == 0 ? std::nullopt : most_changed(table, pairs, sources, 0);
 }
 
 // ---- driver and damping factor ------------------------------------------------------------------
@@ -314,8 +292,8 @@ void add_time_responses(Damping& result, const DampingEarphone& earphone,
 double change_from_short(const ModeTable& table, const std::vector<ModePair>& pairs, double ohm) {
   double largest = 0;
   for (const ModePair& pair : pairs)
-    if (const auto change = change_percent(mode_in(table.at.front(), pair),
-                                           mode_in(table.tracks, row_of(table, ohm), pair)))
+    if (const auto change = q_change_percent(mode_in(table.at.front(), pair),
+                                             mode_in(table.tracks, row_of(table, ohm), pair)))
       largest = std::max(largest, std::abs(*change));
   return largest;
 }

@@ -121,6 +121,11 @@ Array DeviationGrid::all_hz() const {
   return all;
 }
 
+TheveninSamples head(const TheveninSamples& samples, Eigen::Index count) {
+  if (samples.open_ratio.size() == 0) return {samples.output_ohm.head(count), {}};
+  return {samples.output_ohm.head(count), samples.open_ratio.head(count)};
+}
+
 DeviationGrid deviation_grid(const Band& band, Eigen::Index points, const Anchor& anchor,
                              const Band& data) {
   DeviationGrid grid{log_grid(overlap(band, data), points), anchor_frequencies(anchor), anchor};
@@ -149,6 +154,20 @@ Deviation deviation(const DeviationGrid& grid, const ComplexArray& load_ohm,
   result.bound_db = db_from_amplitude(1 + largest_to_ohm / load_ohm.head(points).abs().minCoeff());
   describe(grid, result);
   return result;
+}
+
+DeviationSummaries::DeviationSummaries(const DeviationGrid& grid, const ComplexArray& load_ohm,
+                                       const TheveninSamples& from)
+    : grid_(grid),
+      load_ohm_(load_ohm),
+      from_loop_power_(inverse_loop_power(load_ohm, from).inverse()) {}
+
+DeviationSummary DeviationSummaries::against(const TheveninSamples& to) const {
+  const Array change = inverse_loop_power(load_ohm_, to) * from_loop_power_;
+  const auto on_grid = change.head(grid_.grid_hz.size());
+  const double level_db = at_anchor(grid_, 10 * change.tail(grid_.anchor_hz.size()).log10());
+  return {level_db, db_from_power(on_grid.maxCoeff()) - level_db,
+          db_from_power(on_grid.minCoeff()) - level_db};
 }
 
 DeviationBand guaranteed_band(const DeviationGrid& grid, const Array& magnitude_ohm,

@@ -30,6 +30,9 @@ struct DeviationGrid {
   Array all_hz() const;
 };
 
+/// The first count values: of samples at all_hz(), those on the grid.
+TheveninSamples head(const TheveninSamples& samples, Eigen::Index count);
+
 /// points equally spaced in ln f over what band and data have in common. Throws InputError when
 /// that is nothing, or when the anchor is outside the data.
 DeviationGrid deviation_grid(const Band& band, Eigen::Index points, const Anchor& anchor,
@@ -61,6 +64,28 @@ struct Deviation {
 /// load_ohm is the complex impedance at grid.all_hz().
 Deviation deviation(const DeviationGrid& grid, const ComplexArray& load_ohm,
                     const TheveninSamples& from, const TheveninSamples& to);
+
+/// The numbers of a Deviation that need no curve.
+struct DeviationSummary {
+  double level_change_db = 0;
+  double rise_db = 0, fall_db = 0;  ///< largest and smallest deviation
+  double span_db() const { return rise_db - fall_db; }
+};
+
+/// deviation() of one earphone against many sources, where the numbers are enough: what it has in
+/// common is worked out once, and each source costs one pass and three logarithms.
+class DeviationSummaries {
+ public:
+  /// Arguments as those of deviation().
+  DeviationSummaries(const DeviationGrid& grid, const ComplexArray& load_ohm,
+                     const TheveninSamples& from);
+  DeviationSummary against(const TheveninSamples& to) const;
+
+ private:
+  const DeviationGrid grid_;
+  const ComplexArray load_ohm_;
+  const Array from_loop_power_;
+};
 
 /// Lower and upper limit of deviation_db when only |Z| is known: phase anywhere in +-90 degrees,
 /// independently at each frequency and at the anchor. magnitude_ohm is |Z| at grid.all_hz().

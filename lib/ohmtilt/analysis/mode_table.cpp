@@ -130,4 +130,31 @@ std::optional<PairMode> mode_of(Complex s1, Complex s2) {
   return pair_mode(s1, s2);
 }
 
+std::optional<PairMode> mode_in(const std::vector<Complex>& values, const ModePair& pair) {
+  return mode_of(values[static_cast<std::size_t>(pair.first)],
+                 values[static_cast<std::size_t>(pair.second)]);
+}
+
+std::optional<double> q_change_percent(const std::optional<PairMode>& before,
+                                       const std::optional<PairMode>& after) {
+  if (!before || !after || !std::isfinite(before->q) || !std::isfinite(after->q))
+    return std::nullopt;
+  return 100 * (after->q / before->q - 1);
+}
+
+std::optional<ModeChange> largest_change(const std::vector<ModePair>& pairs,
+                                         const std::vector<Complex>& before,
+                                         const std::vector<Complex>& after, double least_q) {
+  std::optional<ModeChange> found;
+  for (std::size_t m = 0; m < pairs.size(); ++m) {
+    const auto first = mode_in(before, pairs[m]);
+    const auto second = mode_in(after, pairs[m]);
+    const auto percent = q_change_percent(first, second);
+    if (!percent || std::max(first->q, second->q) < least_q) continue;
+    const double size = std::abs(std::log(std::abs(second->q / first->q)));
+    if (size > (found ? found->size : 0)) found = {m, *percent, size};
+  }
+  return found;
+}
+
 }  // namespace ohmtilt

@@ -2,6 +2,8 @@
 // The modes of an earphone from 0 ohm through all sources to infinity, in one order.
 #include <ohmtilt/analysis/damping.h>
 
+#include <cmath>
+
 namespace ohmtilt {
 
 /// All zeros of Z + Zs: column j of every row is the same mode.
@@ -25,6 +27,26 @@ std::vector<ModePair> mode_pairs(const ModeTable& table, const Band& band);
 
 /// The pair as one mode where it exists: both real, or conjugates.
 std::optional<PairMode> mode_of(Complex s1, Complex s2);
+/// The same from one row of a table.
+std::optional<PairMode> mode_in(const std::vector<Complex>& values, const ModePair& pair);
+
+/// Q after / Q before - 1 in percent; nothing where one of them does not exist or has no damping.
+std::optional<double> q_change_percent(const std::optional<PairMode>& before,
+                                       const std::optional<PairMode>& after);
+
+/// Below it a mode shows no peak.
+inline const double least_peaked_q = std::sqrt(0.5);
+
+/// Of several pairs the one whose Q changes most between two conditions.
+struct ModeChange {
+  std::size_t pair = 0;
+  double percent = 0;
+  double size = 0;  ///< |ln Q ratio|
+};
+/// Among those that have a Q of least_q at one of the two; nothing where no Q changes.
+std::optional<ModeChange> largest_change(const std::vector<ModePair>& pairs,
+                                         const std::vector<Complex>& before,
+                                         const std::vector<Complex>& after, double least_q);
 
 /// Row of table.source_ohm that is ohm.
 Eigen::Index row_of(const ModeTable& table, double ohm);
