@@ -8,9 +8,30 @@
 
 namespace ohmtilt::cli {
 
+namespace {
+
+std::string csv_text(const std::string& value) {
+  std::string cell = "\"";
+  // Spreadsheets run what begins so.
+  if (!value.empty() && std::string_view("=+-@\t\r").find(value[0]) != std::string_view::npos)
+    cell += '\'';
+  for (const char c : valid_utf8(value)) cell += c == '"' ? std::string("\"\"") : std::string(1, c);
+  return cell + '"';
+}
+
+}  // namespace
+
 void CsvTable::add(std::string name, const Array& values) {
   names_.push_back(std::move(name));
-  columns_.push_back(values);
+  auto& column = columns_.emplace_back();
+  for (const double value : values)  // what is not known stays empty
+    column.push_back(std::isfinite(value) ? number_text(value) : std::string());
+}
+
+void CsvTable::add(std::string name, const std::vector<std::string>& texts) {
+  names_.push_back(std::move(name));
+  auto& column = columns_.emplace_back();
+  for (const auto& text : texts) column.push_back(csv_text(text));
 }
 
 std::string CsvTable::text() const {
@@ -21,12 +42,9 @@ std::string CsvTable::text() const {
   };
   for (std::size_t i = 0; i < names_.size(); ++i) cell(i, names_[i]);
   text += '\n';
-  const Eigen::Index rows = columns_.empty() ? 0 : columns_[0].size();
-  for (Eigen::Index row = 0; row < rows; ++row) {
-    for (std::size_t i = 0; i < columns_.size(); ++i) {
-      const double value = columns_[i][row];  // what is not known stays empty
-      cell(i, std::isfinite(value) ? number_text(value) : std::string());
-    }
+  const std::size_t rows = columns_.empty() ? 0 : columns_[0].size();
+  for (std::size_t row = 0; row < rows; ++row) {
+    for (std::size_t i = 0; i < columns_.size(); ++i) cell(i, columns_[i][row]);
     text += '\n';
   }
   return text;

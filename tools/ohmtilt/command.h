@@ -17,15 +17,18 @@ namespace ohmtilt::cli {
 
 using Json = nlohmann::ordered_json;
 
-/// A table of numbers for --csv: named columns of equal length.
+/// A table for --csv: named columns of equal length.
 class CsvTable {
  public:
+  /// Numbers; a cell whose value is not finite stays empty.
   void add(std::string name, const Array& values);
+  /// Any text; it is quoted, and a spreadsheet takes none of it for a formula.
+  void add(std::string name, const std::vector<std::string>& texts);
   std::string text() const;
 
  private:
   std::vector<std::string> names_;
-  std::vector<Array> columns_;
+  std::vector<std::vector<std::string>> columns_;
 };
 
 /// What a command has to say, in all its forms. A form that is left empty does not exist for it.
@@ -105,5 +108,6 @@ void add_model(CLI::App& program, Session& session);
 void add_headroom(CLI::App& program, Session& session);
 void add_hiss(CLI::App& program, Session& session);
 void add_crosstalk(CLI::App& program, Session& session);
+void add_survey(CLI::App& program, Session& session);
 
 }  // namespace ohmtilt::cli

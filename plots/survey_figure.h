@@ -1,0 +1,41 @@
+#pragma once
+#include <string>
+#include <vector>
+
+#include <plots/figure.h>
+#include <plots/panel.h>
+
+namespace ohmtilt::plots {
+
+/// One earphone: a value a source; one that is not finite is drawn as an empty cell.
+struct SurveyedEarphone {
+  std::string title;
+  std::vector<double> value;
+  std::string largest_source;  ///< in words, short: "2.8", "any", "none"
+};
+
+/// Earphones against sources as a heat map with its numbers: dark is much. Beside it, the largest
+/// source that each earphone bears. Text comes from files and is drawn as it stands.
+struct SurveyFigure {
+  std::string conclusion, subtitle, caption;
+  std::string heading;                      ///< "Span of the deviation, dB"
+  std::string limit;                        ///< of the largest source: "1 dB"
+  std::vector<std::string> sources;         ///< short names, one a column
+  std::vector<SurveyedEarphone> earphones;  ///< from top to bottom
+  int decimals = 1;
+  bool with_sign = false;    ///< "+2.1" for 2.1
+  double least_darkest = 3;  ///< a value of which is the darkest shade where none is larger
+};
+
+/// Which of all columns to show where no more than most have room: all, or an even choice with both
+/// ends. most >= 2.
+std::vector<std::size_t> even_choice(std::size_t all, std::size_t most);
+
+/// The figure as a value, for tests and reports. Where there are more than 40 earphones the first
+/// 40 are drawn, where there are more than 14 sources an even choice of 14 with both ends; the
+/// caption says so.
+Sheet survey_sheet(const SurveyFigure& figure);
+
+void draw(const SurveyFigure& figure, const Output& output);
+
+}  // namespace ohmtilt::plots
