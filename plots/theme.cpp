@@ -72,7 +72,9 @@ std::string shade_colour(double shade) {
   return hex(mixed(0xf7f9fb, 0x0b3c5d, std::clamp(shade, 0.0, 1.0)));
 }
 
-std::string colour_on_shade(double shade) { return shade > 0.5 ? "#ffffff" : text_colour; }
+/// White takes over where it stands out as black does: a contrast of 4.5 : 1 or more (WCAG 2.1) on
+/// every shade.
+std::string colour_on_shade(double shade) { return shade > 0.67 ? "#ffffff" : "#000000"; }
 
 double Canvas::text_width(const std::string& text, const Face& face) const {
   return terminal ? columns(text) : face.size * (face.bold ? 1.1 : 1.0) * width_em(text);

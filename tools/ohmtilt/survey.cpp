@@ -61,12 +61,6 @@ std::vector<TheveninSource> sources_of(const Options& options) {
   return sources;
 }
 
-void check_limit(const std::optional<double>& db, const std::string& flag) {
-  if (db && !(*db > 0 && std::isfinite(*db)))
-    throw InputError(flag + " " + number_text(*db) + " leaves no room",
-                     "give a positive number of decibels");
-}
-
 /// The files to read, each once.
 std::vector<Path> files_of(const std::vector<std::string>& folders) {
   std::vector<Path> files;
@@ -102,8 +96,9 @@ void refuse_if_nothing_was_read(const Surveyed& found) {
 }
 
 SurveyOptions how_of(const Options& options, const Session& session) {
-  check_limit(options.largest_db, "--largest-source");
-  check_limit(options.limit_db, "--limit-db");
+  if (options.limit_db && !(*options.limit_db >= 0 && std::isfinite(*options.limit_db)))
+    throw InputError("--limit-db " + number_text(*options.limit_db) + " is no limit",
+                     "give a number of decibels, 0 or more");
   SurveyOptions how;
   how.band = options.grid.band;
   how.points = options.grid.points;

@@ -134,8 +134,8 @@ std::string largest_sentence(const Surveyed& found) {
   const bool percent = found.quantity.key == "q_change_percent";
   const std::string value =
       percent ? fmt::format("{:+.0f} %", largest->value) : signed_db(largest->value);
-  return fmt::format("{} with {}: {}", largest->row->title,
-                     found.survey.sources[largest->source].label, value);
+  return fmt::format("{}: {} with {}", value, largest->row->title,
+                     found.survey.sources[largest->source].label);
 }
 
 std::string headline_of(const Surveyed& found) {

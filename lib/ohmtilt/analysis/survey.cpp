@@ -8,6 +8,7 @@
 #include <ohmtilt/base/warnings.h>
 #include <algorithm>
 #include <atomic>
+#include <cmath>
 #include <map>
 #include <memory>
 #include <mutex>
@@ -172,6 +173,9 @@ double SurveyRow::largest_span_db() const {
 Survey survey(std::size_t earphones, const EarphoneAt& earphone, const TheveninSource& from,
               const std::vector<TheveninSource>& to, const SurveyOptions& options) {
   if (to.empty()) throw InputError("there is no source to compare with", "give at least one");
+  if (!(options.limit_db > 0) || !std::isfinite(options.limit_db))
+    throw InputError("a limit of " + number_text(options.limit_db) + " dB leaves no room",
+                     "give a positive number of decibels");
   Survey result;
   SourceSampler sampler(from, to, options);
   name_sources(result, from, to, reference_hz(sampler.grid(sampler.known())));
