@@ -51,9 +51,9 @@ TEST(EarphoneFiles, LeavesOutWhatIsNoEarphone) {
 
 TEST(EarphoneFiles, RefusesWhatIsNoFolder) {
   const test::Scratch folder;
+  EXPECT_TRUE(earphone_files(folder.folder()).empty());
   EXPECT_THROW(earphone_files(folder / "missing"), InputError);
   EXPECT_THROW(earphone_files(folder.write("a.csv", "x")), InputError);
-  EXPECT_TRUE(earphone_files(folder.folder()).empty());
 }
 
 }  // namespace
