@@ -9,7 +9,7 @@ namespace ohmtilt::plots {
 namespace {
 
 constexpr std::size_t most_rows = 40;
-constexpr std::size_t most_columns = 14;
+constexpr std::size_t most_columns = 12;
 /// Of a row, as a part of the house's panel: room for one line of numbers, and more where there are
 /// few.
 constexpr double low_row = 0.09, high_row = 0.15;

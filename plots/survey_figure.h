@@ -32,7 +32,7 @@ struct SurveyFigure {
 std::vector<std::size_t> even_choice(std::size_t all, std::size_t most);
 
 /// The figure as a value, for tests and reports. Where there are more than 40 earphones the first
-/// 40 are drawn, where there are more than 14 sources an even choice of 14 with both ends; the
+/// 40 are drawn, where there are more than 12 sources an even choice of 12 with both ends; the
 /// caption says so.
 Sheet survey_sheet(const SurveyFigure& figure);
 

@@ -58,13 +58,13 @@ TEST(SurveySheet, DarkensWithTheSizeOfANumber) {
 
 TEST(SurveySheet, DrawsWhatHasRoomAndSaysSo) {
   const Sheet sheet = survey_sheet(invented(1000, 100));
-  EXPECT_EQ(sheet.panels.at(0).cells.size(), 40u * 15);
+  EXPECT_EQ(sheet.panels.at(0).cells.size(), 40u * 13);
   EXPECT_NE(sheet.caption.find("first 40 of 1000 earphones"), std::string::npos) << sheet.caption;
-  EXPECT_NE(sheet.caption.find("14 of 100 sources"), std::string::npos) << sheet.caption;
+  EXPECT_NE(sheet.caption.find("12 of 100 sources"), std::string::npos) << sheet.caption;
   const auto& ticks = sheet.panels[0].x.ticks;
   EXPECT_EQ(ticks.front().text, "0");
-  EXPECT_EQ(ticks[13].text, "99");
-  EXPECT_EQ(survey_sheet(invented(40, 14)).caption, "caption");
+  EXPECT_EQ(ticks[11].text, "99");
+  EXPECT_EQ(survey_sheet(invented(40, 12)).caption, "caption");
 }
 
 TEST(SurveySheet, IsAScriptThatHoldsItsTextsSafely) {

@@ -22,31 +22,36 @@ std::string csv_text(const std::string& value) {
 }  // namespace
 
 void CsvTable::add(std::string name, const Array& values) {
-  names_.push_back(std::move(name));
-  auto& column = columns_.emplace_back();
-  for (const double value : values)  // what is not known stays empty
-    column.push_back(std::isfinite(value) ? number_text(value) : std::string());
+  columns_.push_back({std::move(name), values, {}});
 }
 
 void CsvTable::add(std::string name, const std::vector<std::string>& texts) {
-  names_.push_back(std::move(name));
-  auto& column = columns_.emplace_back();
-  for (const auto& text : texts) column.push_back(csv_text(text));
+  columns_.push_back({std::move(name), {}, texts});
+}
+
+std::size_t CsvTable::Column::rows() const {
+  return texts.empty() ? static_cast<std::size_t>(values.size()) : texts.size();
+}
+
+std::string CsvTable::Column::cell(std::size_t row) const {
+  if (!texts.empty()) return csv_text(texts[row]);
+  const double value = values[static_cast<Eigen::Index>(row)];  // what is not known stays empty
+  return std::isfinite(value) ? number_text(value) : std::string();
 }
 
 std::string CsvTable::text() const {
   std::string text;
-  const auto cell = [&](std::size_t column, const std::string& value) {
-    if (column > 0) text += ',';
-    text += value;
-  };
-  for (std::size_t i = 0; i < names_.size(); ++i) cell(i, names_[i]);
-  text += '\n';
-  const std::size_t rows = columns_.empty() ? 0 : columns_[0].size();
-  for (std::size_t row = 0; row < rows; ++row) {
-    for (std::size_t i = 0; i < columns_.size(); ++i) cell(i, columns_[i][row]);
+  const auto line = [&](const auto& cell) {
+    for (std::size_t i = 0; i < columns_.size(); ++i) {
+      if (i > 0) text += ',';
+      text += cell(columns_[i]);
+    }
     text += '\n';
-  }
+  };
+  line([](const Column& column) { return column.name; });
+  const std::size_t rows = columns_.empty() ? 0 : columns_[0].rows();
+  for (std::size_t row = 0; row < rows; ++row)
+    line([row](const Column& column) { return column.cell(row); });
   return text;
 }
 

@@ -27,8 +27,14 @@ class CsvTable {
   std::string text() const;
 
  private:
-  std::vector<std::string> names_;
-  std::vector<std::vector<std::string>> columns_;
+  struct Column {
+    std::string name;
+    Array values;
+    std::vector<std::string> texts;  ///< in place of values
+    std::size_t rows() const;
+    std::string cell(std::size_t row) const;
+  };
+  std::vector<Column> columns_;
 };
 
 /// What a command has to say, in all its forms. A form that is left empty does not exist for it.

@@ -19,6 +19,7 @@ namespace {
 using Path = std::filesystem::path;
 
 constexpr std::size_t most_sources = 1000;
+constexpr std::size_t most_cells = 1'500'000;  // about 1 GB with all forms of the answer
 
 struct Options {
   std::vector<std::string> folders;
@@ -95,6 +96,14 @@ void refuse_if_nothing_was_read(const Surveyed& found) {
                    "`ohmtilt inspect FILE` says more on one curve");
 }
 
+void check_size(std::size_t earphones, std::size_t sources) {
+  if (earphones * sources <= most_cells) return;
+  throw InputError(
+      fmt::format("{} earphones against {} sources are too many for one table", earphones, sources),
+      fmt::format("give at most {} sources, or fewer earphones at a time",
+                  std::max<std::size_t>(most_cells / earphones, 1)));
+}
+
 SurveyOptions how_of(const Options& options, const Session& session) {
   if (options.limit_db && !(*options.limit_db >= 0 && std::isfinite(*options.limit_db)))
     throw InputError("--limit-db " + number_text(*options.limit_db) + " is no limit",
@@ -115,6 +124,7 @@ Answer answer(const Options& options, const Session& session) {
   const TheveninSource from = read_source(options.from);
   const auto to = sources_of(options);
   const auto files = files_of(options.folders);
+  check_size(files.size(), to.size());
   const auto read = [&files](std::size_t place) { return read_earphone(files[place]); };
   const auto found = std::make_shared<const Surveyed>(
       Surveyed{files, origin_of(options.folders), options.grid, quantity,

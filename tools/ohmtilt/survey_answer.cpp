@@ -370,7 +370,7 @@ plots::SurveyFigure survey_figure(const Surveyed& found) {
   const RowNames row_name(found);
   plots::SurveyFigure figure;
   figure.conclusion = headline_of(found);
-  figure.subtitle = fmt::format("{} of {}, the most sensitive first",
+  figure.subtitle = fmt::format("{} in {}, the most sensitive first",
                                 counted(found.survey.rows.size(), "earphone"), found.origin);
   figure.caption = "Sources " + comparison_text(found);
   for (const auto& line : names.legend) figure.caption += "; " + line;
