@@ -19,7 +19,7 @@ namespace {
 using Path = std::filesystem::path;
 
 constexpr std::size_t most_sources = 1000;
-constexpr std::size_t most_cells = 1'500'000;  // about 1 GB with all forms of the answer
+constexpr std::size_t most_cells = 3'000'000;  // within 1 GB of memory in all forms of the answer
 
 struct Options {
   std::vector<std::string> folders;
