@@ -5,7 +5,7 @@
 #include <ohmtilt/base/preferred_values.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/read_chain.h>
-#include <ohmtilt/design/matched_pad.h>
+#include <ohmtilt/chain/matched_pad.h>
 #include <ohmtilt/design/stock.h>
 #include <plots/schematic.h>
 #include <tools/ohmtilt/pad_answer.h>
