@@ -69,11 +69,11 @@ void bridged_pads_e12(benchmark::State& state) {
   search(state, {PadTopology::bridged_T, Series::E12, 1e3});
 }
 
-BENCHMARK(every_span)->Unit(benchmark::kMillisecond);
-BENCHMARK(l_pads_e96)->Unit(benchmark::kMillisecond);
-BENCHMARK(l_pads_e96_without_draws)->Unit(benchmark::kMillisecond);
-BENCHMARK(t_pads_e24)->Unit(benchmark::kMillisecond);
-BENCHMARK(pi_pads_e24)->Unit(benchmark::kMillisecond);
-BENCHMARK(bridged_pads_e12)->Unit(benchmark::kMillisecond);
+BENCHMARK(every_span)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
+BENCHMARK(l_pads_e96)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
+BENCHMARK(l_pads_e96_without_draws)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
+BENCHMARK(t_pads_e24)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
+BENCHMARK(pi_pads_e24)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
+BENCHMARK(bridged_pads_e12)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
 
 }  // namespace

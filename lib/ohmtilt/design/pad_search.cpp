@@ -111,6 +111,7 @@ void reduce_to_front(std::vector<Found>& found) {
 
 void TopologySearch::consider(const std::array<double, 4>& ohm, std::vector<Found>& found) const {
   const ResistiveTwoPort pad = two_port(topology_, std::span(ohm).first(arms_));
+  if (!site_.may_attenuate(pad, lowest_power_, highest_power_)) return;
   const double power = site_.attenuation_power(pad);
   if (power < lowest_power_ || power > highest_power_) return;
   const double output_ohm = site_.output_ohm(pad);

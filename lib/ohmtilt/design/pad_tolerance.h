@@ -1,4 +1,5 @@
 #pragma once
+#include <array>
 #include <vector>
 
 #include <ohmtilt/analysis/tolerance.h>
@@ -22,7 +23,11 @@ class PadDraws {
 
  private:
   static constexpr std::size_t most_resistors = 5;
-  std::vector<double> deviates_;  // -1 to 1, most_resistors a draw
+  std::vector<TwoPortBlock> varied(const Pad& pad) const;
+
+  std::size_t count_;
+  /// -1 to 1, of each resistor; zeros behind the last draw: at least one pad is as its values say.
+  std::array<std::vector<TwoPortBlock::Numbers>, most_resistors> deviates_;
 };
 
 }  // namespace ohmtilt
