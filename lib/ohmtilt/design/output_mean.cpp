@@ -14,18 +14,24 @@ constexpr double beyond_load = 1000;  // how far below and above the load's |Z| 
 /// The means are rounded, and bounds have to hold all the same.
 constexpr double rounding = 1e-12;
 
+struct Range {
+  double source_ohm, middle_ohm, half_width_ohm;
+};
+
 OHMTILT_WIDEST_REGISTERS
-void sum_chebyshev(const double* output_ohm, double middle_ohm, double half_width_ohm,
-                   const double* coefficient, std::size_t terms, double* sums) {
+void sum_chebyshev(const TwoPortBlock& pads, const Range& range, const double* coefficient,
+                   double* powers) {
   for (std::size_t i = 0; i < TwoPortBlock::size; ++i) {
-    const double x = (output_ohm[i] - middle_ohm) / half_width_ohm;
+    const double scale = pads.a[i] + pads.c_siemens[i] * range.source_ohm;
+    const double output_ohm = (pads.b_ohm[i] + pads.d[i] * range.source_ohm) / scale;
+    const double x = (output_ohm - range.middle_ohm) / range.half_width_ohm;
     double last = 0, sum = 0;  // Clenshaw 1955
-    for (std::size_t k = terms - 1; k > 0; --k) {
+    for (std::size_t k = OutputMeanSeries::length - 1; k > 0; --k) {
       const double next = coefficient[k] + 2 * x * sum - last;
       last = sum;
       sum = next;
     }
-    sums[i] = coefficient[0] + x * sum - last;
+    powers[i] = scale * scale * (coefficient[0] + x * sum - last);
   }
 }
 
@@ -63,26 +69,21 @@ OutputMeanSeries::OutputMeanSeries(const InsertionTerms& terms, double source_oh
     : source_ohm_(source_ohm),
       middle_ohm_((low_ohm + high_ohm) / 2),
       half_width_ohm_((high_ohm - low_ohm) / 2) {
-  std::array<double, terms_> values;
+  std::array<double, length> values;
   const auto angle = [](std::size_t k) {
-    return std::numbers::pi * (double(k) + 0.5) / double(terms_);
+    return std::numbers::pi * (double(k) + 0.5) / double(length);
   };
-  for (std::size_t k = 0; k < terms_; ++k)
+  for (std::size_t k = 0; k < length; ++k)
     values[k] = output_mean(terms, source_ohm, middle_ohm_ + half_width_ohm_ * std::cos(angle(k)));
-  for (std::size_t j = 0; j < terms_; ++j) {
+  for (std::size_t j = 0; j < length; ++j) {
     double sum = 0;
-    for (std::size_t k = 0; k < terms_; ++k) sum += values[k] * std::cos(double(j) * angle(k));
-    coefficient_[j] = sum * (j == 0 ? 1 : 2) / double(terms_);
+    for (std::size_t k = 0; k < length; ++k) sum += values[k] * std::cos(double(j) * angle(k));
+    coefficient_[j] = sum * (j == 0 ? 1 : 2) / double(length);
   }
 }
 
-void OutputMeanSeries::mean_powers(const TwoPortBlock& pads, const double* output_ohm,
-                                   double* powers) const {
-  sum_chebyshev(output_ohm, middle_ohm_, half_width_ohm_, coefficient_.data(), terms_, powers);
-  for (std::size_t i = 0; i < TwoPortBlock::size; ++i) {
-    const double scale = pads.a[i] + pads.c_siemens[i] * source_ohm_;
-    powers[i] *= scale * scale;
-  }
+void OutputMeanSeries::mean_powers(const TwoPortBlock& pads, double* powers) const {
+  sum_chebyshev(pads, {source_ohm_, middle_ohm_, half_width_ohm_}, coefficient_.data(), powers);
 }
 
 }  // namespace ohmtilt

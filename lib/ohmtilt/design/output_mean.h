@@ -35,14 +35,14 @@ class OutputMeanBounds {
 class OutputMeanSeries {
  public:
   static constexpr double widest = 3;
+  static constexpr std::size_t length = 8;
   OutputMeanSeries(const InsertionTerms& terms, double source_ohm, double low_ohm, double high_ohm);
-  /// Mean powers of the pads, whose output resistances output_ohm lie in the range.
-  void mean_powers(const TwoPortBlock& pads, const double* output_ohm, double* powers) const;
+  /// Mean powers of the pads, whose output resistances lie in the range.
+  void mean_powers(const TwoPortBlock& pads, double* powers) const;
 
  private:
-  static constexpr std::size_t terms_ = 8;
   double source_ohm_, middle_ohm_, half_width_ohm_;
-  std::array<double, terms_> coefficient_;
+  std::array<double, length> coefficient_;
 };
 
 }  // namespace ohmtilt

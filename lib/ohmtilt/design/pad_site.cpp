@@ -9,7 +9,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 namespace ohmtilt {
 namespace {
@@ -106,26 +105,21 @@ double PadSite::attenuation_power(const ResistiveTwoPort& pad) const {
   return anchor_.mean_power(pad);
 }
 
-bool PadSite::series_of(const std::vector<TwoPortBlock>& pads, double* powers) const {
-  if (!anchor_resistance_ || anchor_.size() == 1) return false;
-  std::vector<TwoPortBlock::Numbers> outputs(pads.size());
-  double low = std::numeric_limits<double>::infinity(), high = 0;
-  for (std::size_t i = 0; i < pads.size(); ++i) {
-    output_ohms(pads[i], *anchor_resistance_, outputs[i]);
-    low = std::min(low, *std::min_element(outputs[i].begin(), outputs[i].end()));
-    high = std::max(high, *std::max_element(outputs[i].begin(), outputs[i].end()));
-  }
-  if (!(low > 0 && high > low && high <= low * OutputMeanSeries::widest)) return false;
-  const OutputMeanSeries series(anchor_, *anchor_resistance_, low, high);
-  for (std::size_t i = 0; i < pads.size(); ++i)
-    series.mean_powers(pads[i], outputs[i].data(), powers + i * TwoPortBlock::size);
-  return true;
-}
-
-void PadSite::attenuation_powers(const std::vector<TwoPortBlock>& pads, double* powers) const {
-  if (series_of(pads, powers)) return;
-  for (std::size_t i = 0; i < pads.size(); ++i)
-    coarse_anchor_.mean_powers(pads[i], powers + i * TwoPortBlock::size);
+VariedAttenuation PadSite::varied_attenuation(const Pad& pad) const {
+  if (!anchor_resistance_ || anchor_.size() == 1) return VariedAttenuation(coarse_anchor_);
+  // The output resistance rises with each resistor (Rayleigh's monotonicity law), so the ends of
+  // the tolerance are its ends.
+  const auto output_ohm_at = [&](double factor) {
+    std::vector<double> ohm = pad.ohm;
+    for (double& one : ohm) one *= factor;
+    return ohmtilt::output_ohm(two_port(pad.topology, ohm), *anchor_resistance_);
+  };
+  const double part = pad.tolerance_percent / 100;
+  const double low = output_ohm_at(1 - part);
+  const double high = output_ohm_at(1 + part);
+  if (!(low > 0 && high > low && high <= low * OutputMeanSeries::widest))
+    return VariedAttenuation(coarse_anchor_);
+  return VariedAttenuation(OutputMeanSeries(anchor_, *anchor_resistance_, low, high));
 }
 
 double PadSite::attenuation_db(const ResistiveTwoPort& pad) const {

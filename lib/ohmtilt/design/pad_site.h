@@ -21,6 +21,21 @@ struct PadSiteOptions {
   double kelvin = room_kelvin;
 };
 
+/// The insertion loss as a power ratio of blocks of pads that are much alike. Over an anchor band
+/// it is that of a series, or of at most 31 frequencies. Refers to the site it comes from.
+class VariedAttenuation {
+ public:
+  explicit VariedAttenuation(const InsertionTerms& terms) : terms_(&terms) {}
+  explicit VariedAttenuation(const OutputMeanSeries& series) : series_(series) {}
+  void powers(const TwoPortBlock& pads, double* powers) const {
+    series_ ? series_->mean_powers(pads, powers) : terms_->mean_powers(pads, powers);
+  }
+
+ private:
+  const InsertionTerms* terms_ = nullptr;
+  std::optional<OutputMeanSeries> series_;
+};
+
 /// Where a pad goes: at the end of a source, before an earphone, on one frequency grid. Prepared
 /// once, asked for many pads.
 class PadSite {
@@ -39,10 +54,8 @@ class PadSite {
     const auto bounds = anchor_bounds_->mean_power(pad);
     return bounds.high >= lowest_power && bounds.low <= highest_power;
   }
-  /// attenuation_power of count blocks of pads that are much alike, TwoPortBlock::size values each.
-  /// Over an anchor band it is that of at most 31 frequencies, or a series: for how it changes over
-  /// many draws.
-  void attenuation_powers(const std::vector<TwoPortBlock>& pads, double* powers) const;
+  /// attenuation_power of the pad with its values anywhere within their tolerances.
+  VariedAttenuation varied_attenuation(const Pad& pad) const;
   /// |Z| in ohm at the earphone's terminals at reference_hz(), the source included.
   double output_ohm(const ResistiveTwoPort& pad) const;
   /// Span in dB of the deviation that the pad brings.
@@ -74,7 +87,6 @@ class PadSite {
   void sample_noise(const TheveninSource& source, const Band& known);
   /// |p Z + q|^2 of the load, one a frequency.
   Array load_affine_square(const RealAffine& affine) const;
-  bool series_of(const std::vector<TwoPortBlock>& pads, double* powers) const;
   ComplexArray amplifier_load_ohm(const ResistiveTwoPort& pad) const;
 
   /// The two-port of the stages between amplifier and pad.

@@ -5,21 +5,23 @@
 #include <ohmtilt/design/pad_tolerance.h>
 
 #include <algorithm>
-#include <cmath>
+#include <cstdint>
+#include <limits>
+#include <utility>
 
 namespace ohmtilt {
 namespace {
 
 constexpr std::size_t block = TwoPortBlock::size;
 
-/// Power ratios over nominal, the farther from 1 the larger, whichever way they went.
+/// Ratio of two powers, the larger over the smaller: its dB are those that they are apart.
 OHMTILT_WIDEST_REGISTERS
-void apart(const double* powers, const double* nominal, std::size_t nominal_step, std::size_t count,
+void apart(const double* powers, const double* others, std::size_t other_step, std::size_t count,
            double* ratios) {
   for (std::size_t i = 0; i < count; ++i) {
-    const double there = powers[i] / nominal[i * nominal_step];
-    const double back = nominal[i * nominal_step] / powers[i];
-    ratios[i] = there > back ? there : back;
+    const double one = powers[i];
+    const double other = others[i * other_step];
+    ratios[i] = (one > other ? one : other) / (one > other ? other : one);
   }
 }
 
@@ -33,35 +35,66 @@ void vary_mean(double ohm, double part, const double* one, const double* other, 
   for (std::size_t i = 0; i < block; ++i) varied[i] = ohm * (1 + part * ((one[i] + other[i]) / 2));
 }
 
-/// The 95 % quantile of |dB| of such ratios: the logarithm rises, so those of two are enough. Most
-/// values are far below it, and a sample tells which.
-double p95_db(const std::vector<double>& ratios) {
-  constexpr double fraction = 0.95;
-  constexpr std::size_t stride = 16, least_sampled = 2000;
-  const double place = fraction * double(ratios.size() - 1);
-  const auto below = static_cast<std::size_t>(place);
-  std::vector<double> tail = ratios;
-  if (ratios.size() >= least_sampled) {
-    std::vector<double> sample;
-    for (std::size_t i = 0; i < ratios.size(); i += stride) sample.push_back(ratios[i]);
-    const auto at = sample.begin() + static_cast<std::ptrdiff_t>(0.91 * double(sample.size()));
-    std::nth_element(sample.begin(), at, sample.end());
-    std::size_t kept = 0;
-    for (const double ratio : ratios) {
-      tail[kept] = ratio;
-      kept += ratio > *at ? 1 : 0;
-    }
-    if (ratios.size() - kept <= below)
-      tail.resize(kept);
-    else
-      tail = ratios;
+/// A value that nearly surely less than 95 % of them lie below, and not many less.
+double below_p95(const Array& values) {
+  constexpr Eigen::Index sampled = 256;
+  if (values.size() < 4 * sampled) return -std::numeric_limits<double>::infinity();
+  Array sample = values.head(sampled);
+  const auto at = static_cast<Eigen::Index>(0.91 * sampled);
+  std::nth_element(sample.begin(), sample.begin() + at, sample.end());
+  return sample[at];
+}
+
+Array those_above(double limit, const Array& values) {
+  Array above(values.size());
+  Eigen::Index kept = 0;
+  for (const double value : values) {
+    above[kept] = value;
+    kept += value > limit ? 1 : 0;
   }
-  const std::size_t left_out = ratios.size() - tail.size();
-  const auto lower = tail.begin() + static_cast<std::ptrdiff_t>(below - left_out);
-  std::nth_element(tail.begin(), lower, tail.end());
-  const double upper = lower + 1 < tail.end() ? *std::min_element(lower + 1, tail.end()) : *lower;
-  return OrderPair{db_from_power(*lower), db_from_power(upper), place - double(below)}
-      .interpolated();
+  return above.head(kept);
+}
+
+OHMTILT_WIDEST_REGISTERS
+std::int64_t count_up_to(double limit, const double* values, std::int64_t count) {
+  std::int64_t found = 0;
+  for (std::int64_t i = 0; i < count; ++i) found += values[i] <= limit ? 1 : 0;
+  return found;
+}
+
+double least_above(double limit, const Array& values) {
+  return (values > limit).select(values, std::numeric_limits<double>::infinity()).minCoeff();
+}
+
+/// The value that rank others come before, and the one behind it, by halving: no branch depends on
+/// a single value, which makes it faster than selection. Values above 0, 0 <= rank < their number.
+std::pair<double, double> of_rank(Eigen::Index rank, const Array& values) {
+  const auto up_to = [&](double limit) { return count_up_to(limit, values.data(), values.size()); };
+  double low = values.minCoeff() / 2, high = values.maxCoeff();
+  Eigen::Index up_to_low = 0, up_to_high = values.size();
+  while (up_to_high - up_to_low > 1) {
+    const double middle = low + (high - low) / 2;
+    if (middle <= low || middle >= high) break;
+    const Eigen::Index here = up_to(middle);
+    (here <= rank ? low : high) = middle;
+    (here <= rank ? up_to_low : up_to_high) = here;
+  }
+  const double found = least_above(low, values);
+  const bool last_of_equals = up_to(found) == rank + 1 && rank + 1 < values.size();
+  return {found, last_of_equals ? least_above(found, values) : found};
+}
+
+/// The 95 % quantile of such ratios in dB: the logarithm rises, so those of two are enough. Most
+/// lie far below and need no order. The same definition as that of order_pairs().
+double p95_db(const Array& ratios) {
+  const double place = 0.95 * double(ratios.size() - 1);
+  const auto rank = static_cast<Eigen::Index>(place);
+  const Array above = those_above(below_p95(ratios), ratios);
+  const bool odd_sample = above.size() < ratios.size() - rank;
+  const Array& tail = odd_sample ? ratios : above;
+  const Eigen::Index rank_in_tail = rank - (ratios.size() - tail.size());
+  const auto [lower, upper] = of_rank(rank_in_tail, tail);
+  return OrderPair{db_from_power(lower), db_from_power(upper), place - double(rank)}.interpolated();
 }
 
 }  // namespace
@@ -77,36 +110,37 @@ PadDraws::PadDraws(const ToleranceOptions& options) {
   }
 }
 
-std::vector<TwoPortBlock> PadDraws::varied(const Pad& pad) const {
+void PadDraws::vary_block(const Pad& pad, std::size_t index, TwoPortBlock& result) const {
   const auto counts = resistors_per_value(pad.topology);
   const double part = pad.tolerance_percent / 100;
-  std::vector<TwoPortBlock> pads(deviates_[0].size());
   std::array<TwoPortBlock::Numbers, 4> ohm;
-  for (std::size_t i = 0; i < pads.size(); ++i) {
-    std::size_t resistor = 0;
-    for (std::size_t arm = 0; arm < pad.ohm.size(); ++arm) {
-      const double* deviates = deviates_[resistor++][i].data();
-      if (counts[arm] == 2)
-        vary_mean(pad.ohm[arm], part, deviates, deviates_[resistor++][i].data(), ohm[arm].data());
-      else
-        vary(pad.ohm[arm], part, deviates, ohm[arm].data());
-    }
-    two_ports(pad.topology, std::span(ohm).first(pad.ohm.size()), pads[i]);
+  std::size_t resistor = 0;
+  for (std::size_t arm = 0; arm < pad.ohm.size(); ++arm) {
+    const double* deviates = deviates_[resistor++][index].data();
+    if (counts[arm] == 2)
+      vary_mean(pad.ohm[arm], part, deviates, deviates_[resistor++][index].data(), ohm[arm].data());
+    else
+      vary(pad.ohm[arm], part, deviates, ohm[arm].data());
   }
-  return pads;
+  two_ports(pad.topology, std::span(ohm).first(pad.ohm.size()), result);
 }
 
 PadSpread PadDraws::spread(const PadSite& site, const Pad& pad) const {
-  const std::vector<TwoPortBlock> pads = varied(pad);
-  std::vector<double> powers(pads.size() * block);
-  site.attenuation_powers(pads, powers.data());
-  std::vector<double> ratios(count_);
-  apart(powers.data(), &powers[count_], 0, count_, ratios.data());
+  const VariedAttenuation attenuation = site.varied_attenuation(pad);
+  const std::size_t blocks = deviates_[0].size();
+  Array powers(static_cast<Eigen::Index>(blocks * block));
+  TwoPortBlock pads;
+  for (std::size_t i = 0; i < blocks; ++i) {
+    vary_block(pad, i, pads);
+    attenuation.powers(pads, powers.data() + i * block);
+  }
+  Array ratios(static_cast<Eigen::Index>(count_));
+  apart(powers.data(), powers.data() + count_, 0, count_, ratios.data());
   PadSpread result;
   result.attenuation_p95_db = p95_db(ratios);
   const std::size_t pairs = count_ / 2;
-  ratios.resize(pairs);
-  apart(powers.data(), &powers[pairs], 1, pairs, ratios.data());
+  ratios.resize(static_cast<Eigen::Index>(pairs));
+  apart(powers.data(), powers.data() + pairs, 1, pairs, ratios.data());
   result.channel_difference_p95_db = p95_db(ratios);
   return result;
 }

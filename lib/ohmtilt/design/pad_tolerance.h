@@ -23,7 +23,7 @@ class PadDraws {
 
  private:
   static constexpr std::size_t most_resistors = 5;
-  std::vector<TwoPortBlock> varied(const Pad& pad) const;
+  void vary_block(const Pad& pad, std::size_t index, TwoPortBlock& result) const;
 
   std::size_t count_;
   /// -1 to 1, of each resistor; zeros behind the last draw: at least one pad is as its values say.

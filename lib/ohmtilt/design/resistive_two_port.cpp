@@ -42,22 +42,11 @@ void fill_any(PadTopology topology, const TwoPortBlock::Numbers* ohm, TwoPortBlo
   }
 }
 
-OHMTILT_WIDEST_REGISTERS
-void output_ohms_of(const TwoPortBlock& pads, double source_ohm, double* result) {
-  for (std::size_t i = 0; i < TwoPortBlock::size; ++i)
-    result[i] =
-        (pads.b_ohm[i] + pads.d[i] * source_ohm) / (pads.a[i] + pads.c_siemens[i] * source_ohm);
-}
-
 }  // namespace
 
 void two_ports(PadTopology topology, std::span<const TwoPortBlock::Numbers> ohm,
                TwoPortBlock& result) {
   fill_any(topology, ohm.data(), result);
-}
-
-void output_ohms(const TwoPortBlock& pads, double source_ohm, TwoPortBlock::Numbers& result) {
-  output_ohms_of(pads, source_ohm, result.data());
 }
 
 std::span<const int> resistors_per_value(PadTopology topology) {

@@ -43,7 +43,7 @@ inline ResistiveTwoPort two_port(PadTopology topology, std::span<const double> o
     case PadTopology::series:
       return {1, ohm[0], 0, 1};
     case PadTopology::L:
-      return {1 + ohm[0] / ohm[1], ohm[0], 1 / ohm[1], 1};
+      return tee_two_port(ohm[0], ohm[1], 0);
     case PadTopology::T:
       return tee_two_port(ohm[0], ohm[1], ohm[2]);
     case PadTopology::pi:
@@ -68,8 +68,6 @@ struct TwoPortBlock {
 /// ohm: one block of values a key of pad_keys(topology).
 void two_ports(PadTopology topology, std::span<const TwoPortBlock::Numbers> ohm,
                TwoPortBlock& result);
-/// Output impedance of each behind source_ohm.
-void output_ohms(const TwoPortBlock& pads, double source_ohm, TwoPortBlock::Numbers& result);
 
 /// How many resistors stand for each value: two for the series values of H and O.
 std::span<const int> resistors_per_value(PadTopology topology);
