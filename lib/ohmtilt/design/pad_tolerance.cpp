@@ -99,10 +99,11 @@ double p95_db(const Array& ratios) {
 
 }  // namespace
 
-PadDraws::PadDraws(const ToleranceOptions& options) {
+ResistorDraws::ResistorDraws(const ToleranceOptions& options, std::size_t resistors) {
   const Draws draws = Draws::random(options);
   count_ = static_cast<std::size_t>(draws.count());
-  for (std::size_t resistor = 0; resistor < most_resistors; ++resistor) {
+  deviates_.resize(resistors);
+  for (std::size_t resistor = 0; resistor < resistors; ++resistor) {
     deviates_[resistor].assign(count_ / block + 1, {});
     for (std::size_t draw = 0; draw < count_; ++draw)
       deviates_[resistor][draw / block][draw % block] =
@@ -116,33 +117,39 @@ void PadDraws::vary_block(const Pad& pad, std::size_t index, TwoPortBlock& resul
   std::array<TwoPortBlock::Numbers, 4> ohm;
   std::size_t resistor = 0;
   for (std::size_t arm = 0; arm < pad.ohm.size(); ++arm) {
-    const double* deviates = deviates_[resistor++][index].data();
+    const double* deviates = draws_.deviates(resistor++, index).data();
     if (counts[arm] == 2)
-      vary_mean(pad.ohm[arm], part, deviates, deviates_[resistor++][index].data(), ohm[arm].data());
+      vary_mean(pad.ohm[arm], part, deviates, draws_.deviates(resistor++, index).data(),
+                ohm[arm].data());
     else
       vary(pad.ohm[arm], part, deviates, ohm[arm].data());
   }
   two_ports(pad.topology, std::span(ohm).first(pad.ohm.size()), result);
 }
 
-PadSpread PadDraws::spread(const PadSite& site, const Pad& pad) const {
-  const VariedAttenuation attenuation = site.varied_attenuation(pad);
-  const std::size_t blocks = deviates_[0].size();
-  Array powers(static_cast<Eigen::Index>(blocks * block));
+PadSpread spread(const ResistorDraws& draws, const VariedAttenuation& attenuation,
+                 const std::function<void(std::size_t block, TwoPortBlock& pads)>& fill) {
+  Array powers(static_cast<Eigen::Index>(draws.blocks() * block));
   TwoPortBlock pads;
-  for (std::size_t i = 0; i < blocks; ++i) {
-    vary_block(pad, i, pads);
+  for (std::size_t i = 0; i < draws.blocks(); ++i) {
+    fill(i, pads);
     attenuation.powers(pads, powers.data() + i * block);
   }
-  Array ratios(static_cast<Eigen::Index>(count_));
-  apart(powers.data(), powers.data() + count_, 0, count_, ratios.data());
+  Array ratios(static_cast<Eigen::Index>(draws.count()));
+  apart(powers.data(), powers.data() + draws.count(), 0, draws.count(), ratios.data());
   PadSpread result;
   result.attenuation_p95_db = p95_db(ratios);
-  const std::size_t pairs = count_ / 2;
+  const std::size_t pairs = draws.count() / 2;
   ratios.resize(static_cast<Eigen::Index>(pairs));
   apart(powers.data(), powers.data() + pairs, 1, pairs, ratios.data());
   result.channel_difference_p95_db = p95_db(ratios);
   return result;
+}
+
+PadSpread PadDraws::spread(const PadSite& site, const Pad& pad) const {
+  return ohmtilt::spread(
+      draws_, site.varied_attenuation(pad),
+      [&](std::size_t index, TwoPortBlock& pads) { vary_block(pad, index, pads); });
 }
 
 }  // namespace ohmtilt
