@@ -275,7 +275,7 @@ plots::PadFigure pad_figure(const PadReport& report, const PadSite& site) {
   std::map<PadTopology, plots::PadMarks> groups;
   for (const auto& one : search.candidates) {
     auto& group = groups[one.pad.topology];
-    group.label = std::string(topology_name(one.pad.topology)) + ", preferred values";
+    group.label = std::string(topology_name(one.pad.topology)) + " pads";
     group.output_ohm.push_back(one.output_ohm);
     group.milliampere.push_back(1000 * one.largest_ampere);
     group.span_db.push_back(one.span_db);
