@@ -103,10 +103,10 @@ Fir inverse_fir(const Array& hz, const Array& deviation_db, const FirOptions& op
   const Array half_db = target_db(hz, deviation_db, options.sample_rate_hz,
                                   transform_length(transform_per_tap * options.taps));
   const bool linear = options.phase == FirPhase::linear;
+  const auto wing = static_cast<double>((options.taps - 1) / 2);
   Fir fir{
       linear ? linear_phase_taps(half_db, options.taps) : minimum_phase_taps(half_db, options.taps),
-      options.sample_rate_hz, options.phase, 0,
-      linear ? (options.taps - 1) / 2 / options.sample_rate_hz : 0};
+      options.sample_rate_hz, options.phase, 0, linear ? wing / options.sample_rate_hz : 0};
   const double limit = std::max(1.0, gain_limit(fir.taps));
   fir.taps /= limit;
   fir.preamp_db = 0 - db_from_amplitude(limit);

@@ -1,4 +1,5 @@
 #pragma once
+#include <array>
 #include <vector>
 
 #include <ohmtilt/base/array.h>
@@ -23,7 +24,7 @@ class InsertionTerms {
   void mean_powers(const TwoPortBlock& pads, double* powers) const;
 
  private:
-  std::vector<double> terms_[8];  // A, B, C, D: real parts, then imaginary ones
+  std::array<std::vector<double>, 8> terms_;  // A, B, C, D: real parts, then imaginary ones
 };
 
 }  // namespace ohmtilt

@@ -103,6 +103,7 @@ bool beyond(double value, const std::optional<double>& limit) { return limit && 
 /// Leaves those of found that none of the others beats.
 void reduce_to_front(std::vector<Found>& found) {
   std::vector<Costs> costs;
+  costs.reserve(found.size());
   for (const auto& one : found) costs.push_back(one.costs);
   std::vector<Found> front;
   for (const std::size_t index : pareto_front(costs)) front.push_back(found[index]);
@@ -172,6 +173,7 @@ Costs costs(const PadCandidate& one) {
 
 void mark_front(std::vector<PadCandidate>& candidates) {
   std::vector<Costs> all;
+  all.reserve(candidates.size());
   for (const auto& one : candidates) all.push_back(costs(one));
   for (const std::size_t index : pareto_front(all)) candidates[index].pareto = true;
 }

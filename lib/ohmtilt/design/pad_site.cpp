@@ -137,7 +137,7 @@ double PadSite::span_db(const ResistiveTwoPort& pad) const {
 }
 
 ComplexArray PadSite::amplifier_load_ohm(const ResistiveTwoPort& pad) const {
-  const ComplexArray input = (pad.a * load_ohm_ + pad.b_ohm) / (pad.c_siemens * load_ohm_ + pad.d);
+  ComplexArray input = (pad.a * load_ohm_ + pad.b_ohm) / (pad.c_siemens * load_ohm_ + pad.d);
   if (!stages_) return input;
   return (stages_->a * input + stages_->b_ohm) / (stages_->c_siemens * input + stages_->d);
 }
