@@ -102,18 +102,6 @@ TEST(Hiss, FallsWithAPadWhoseResistorsAddNextToNothing) {
   EXPECT_NEAR(result.pad->pad_level_dba - result.level_dba, db_from_amplitude(volt / 5e-6), 1e-8);
 }
 
-// L pads into a load from an ideal source, worked out in the project's check values.
-TEST(Hiss, PadsAreThoseOfTheTable) {
-  int rows = 0;
-  for (const auto& row : csv_rows(data("pads_computed.csv"))) {
-    const Pad pad = noise_pad(std::stod(row.at("loss_dB")), std::stod(row.at("Z_ohm")));
-    EXPECT_NEAR(pad.ohm[0] / std::stod(row.at("L_series")), 1, 1e-5);
-    EXPECT_NEAR(pad.ohm[1] / std::stod(row.at("L_shunt")), 1, 1e-5);
-    ++rows;
-  }
-  EXPECT_GT(rows, 30);
-}
-
 TEST(Hiss, IsHeardAboveTheThreshold) {
   // Flat noise of -20 dB per band at 1 kHz cannot be heard, of 40 dB must be.
   const Hiss quiet = hiss(Chain("", noisy(1e-8), {}), resistive_earphone(16));

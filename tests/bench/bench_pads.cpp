@@ -23,6 +23,7 @@ struct Case {
   Series series;
   double high_ohm;
   long draws = default_pad_draws().samples;
+  Anchor anchor = AnchorFrequency{};
 };
 
 void search(benchmark::State& state, const Case& one) {
@@ -35,7 +36,9 @@ void search(benchmark::State& state, const Case& one) {
   options.draws.samples = one.draws;
   PadSearch found;
   for (auto _ : state) {
-    const PadSite site(earphone(), resistive_source(0.3), {});
+    PadSiteOptions where;
+    where.anchor = one.anchor;
+    const PadSite site(earphone(), resistive_source(0.3), where);
     found = search_pads(site, options);
     benchmark::DoNotOptimize(found);
   }
@@ -63,17 +66,27 @@ void l_pads_e96(benchmark::State& state) { search(state, {PadTopology::L, Series
 void l_pads_e96_without_draws(benchmark::State& state) {
   search(state, {PadTopology::L, Series::E96, 1e4, 10});
 }
+void l_pads_e96_anchor_band(benchmark::State& state) {
+  search(state, {PadTopology::L, Series::E96, 1e4, default_pad_draws().samples, AnchorBand{}});
+}
 void t_pads_e24(benchmark::State& state) { search(state, {PadTopology::T, Series::E24, 1e3}); }
 void pi_pads_e24(benchmark::State& state) { search(state, {PadTopology::pi, Series::E24, 1e3}); }
 void bridged_pads_e12(benchmark::State& state) {
   search(state, {PadTopology::bridged_T, Series::E12, 1e3});
 }
 
-BENCHMARK(every_span)->Unit(benchmark::kMillisecond);
-BENCHMARK(l_pads_e96)->Unit(benchmark::kMillisecond);
-BENCHMARK(l_pads_e96_without_draws)->Unit(benchmark::kMillisecond);
-BENCHMARK(t_pads_e24)->Unit(benchmark::kMillisecond);
-BENCHMARK(pi_pads_e24)->Unit(benchmark::kMillisecond);
-BENCHMARK(bridged_pads_e12)->Unit(benchmark::kMillisecond);
+BENCHMARK(every_span)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
+BENCHMARK(l_pads_e96)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
+BENCHMARK(l_pads_e96_without_draws)
+    ->Unit(benchmark::kMillisecond)
+    ->MeasureProcessCPUTime()
+    ->UseRealTime();
+BENCHMARK(l_pads_e96_anchor_band)
+    ->Unit(benchmark::kMillisecond)
+    ->MeasureProcessCPUTime()
+    ->UseRealTime();
+BENCHMARK(t_pads_e24)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
+BENCHMARK(pi_pads_e24)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
+BENCHMARK(bridged_pads_e12)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime()->UseRealTime();
 
 }  // namespace

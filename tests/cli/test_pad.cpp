@@ -141,6 +141,7 @@ TEST(PadCommand, SwitchStepsShareTheirResistors) {
   for (const auto& step : ladder["steps"]) {
     EXPECT_NEAR(step["series_ohm"].get<double>() + step["shunt_ohm"].get<double>(), total, 1e-9);
     EXPECT_LT(std::abs(step["attenuation_error_db"].get<double>()), 0.3);
+    EXPECT_GE(step["channel_difference_p95_db"].get<double>(), 0);
   }
   // Each step alone, by the same program.
   const auto& step = ladder["steps"][3];
@@ -151,7 +152,34 @@ TEST(PadCommand, SwitchStepsShareTheirResistors) {
            "--json"})
           .json()["candidates"][0];
   EXPECT_NEAR(alone["attenuation_db"].get<double>(), step["attenuation_db"].get<double>(), 1e-6);
+  // One resistor above and one below: the draws of the row are those of that pad.
+  const auto whole =
+      run({"pad", demo("two-way-armature.csv"), "--source", "0.3", "--steps", "0,6", "--json"})
+          .json()["ladder"];
+  ASSERT_EQ(whole["ohm"].size(), 2u);
+  const auto pad =
+      run({"pad", demo("two-way-armature.csv"), "--source", "0.3", "--topology", "L", "--values",
+           std::to_string(whole["ohm"][0].get<double>()) + "," +
+               std::to_string(whole["ohm"][1].get<double>()),
+           "--json"})
+          .json()["candidates"][0];
+  for (const char* key : {"attenuation_p95_db", "channel_difference_p95_db"})
+    EXPECT_NEAR(whole["steps"][1][key].get<double>(), pad[key].get<double>(), 1e-9) << key;
   expect_refused(run({"pad", demo("two-way-armature.csv"), "--steps", "3,0"}), "should rise");
+}
+
+TEST(PadCommand, DrawsAndTabulatesASwitch) {
+  const Scratch scratch;
+  const auto figure = scratch / "switch.svg", table = scratch / "switch.csv";
+  const Ran ran = run({"pad", demo("two-way-armature.csv"), "--steps", "0,6,12", "--plot",
+                       figure.string(), "--csv", table.string()});
+  ASSERT_EQ(ran.status, 0) << ran.err;
+  EXPECT_NE(ran.out.find("channels 95 %"), std::string::npos);
+  EXPECT_TRUE(std::filesystem::exists(figure));
+  const auto rows = csv_rows(table);
+  ASSERT_EQ(rows.size(), 3u);
+  EXPECT_EQ(rows[1].at("asked_db"), "6");
+  EXPECT_GT(std::stod(rows[1].at("attenuation_p95_db")), 0);
 }
 
 TEST(PadCommand, ChecksLimitsAndTheAmplifiersCurrent) {

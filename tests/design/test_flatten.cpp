@@ -3,6 +3,7 @@
 #include <ohmtilt/design/direct_search.h>
 #include <ohmtilt/design/dual_network.h>
 #include <ohmtilt/design/flatten.h>
+#include <ohmtilt/design/flatten_fit.h>
 
 #include "tests/design/pads.h"
 
@@ -48,6 +49,71 @@ TEST(DirectSearch, FindsTheMinimumOfRosenbrocksValley) {
       {-1.2, 1}, how);
   EXPECT_NEAR(found.x[0], 1, 1e-3);
   EXPECT_NEAR(found.x[1], 1, 2e-3);
+}
+
+/// 16 ohm in series with a parallel resonance of 40 ohm, 0.5 mH and 8 uF.
+FlattenGoal one_resonance() {
+  FlattenGoal goal;
+  goal.hz = log_grid({20, 20000}, 96);
+  const Array omega = 2 * std::numbers::pi * goal.hz;
+  const Complex j(0, 1);
+  const ComplexArray siemens = 1 / 40.0 + j * (omega * 8e-6 - (omega * 5e-4).inverse());
+  goal.load_ohm = 16 + siemens.inverse();
+  goal.source_ohm = 10;
+  goal.least_ohm = 8;
+  goal.coil_ohm_per_henry = 0;
+  return goal;
+}
+
+// Duality (as above): the branch is 16 + 16^2/40 ohm, 16^2 x 8 uF = 2.048 mH, 0.5 mH / 16^2 =
+// 1.953125 uF, and what it leaves is 16 ohm.
+TEST(DualBranches, AreTheTextbooksForOneResonance) {
+  const FlattenGoal goal = one_resonance();
+  const auto dual = dual_branches(goal, 16, 4);
+  ASSERT_EQ(dual.size(), 1u);
+  EXPECT_NEAR(dual[0].ohm, 22.4, 0.01);
+  EXPECT_NEAR(dual[0].henry.value_or(0), 2.048e-3, 1e-6);
+  EXPECT_NEAR(dual[0].farad.value_or(0), 1.953125e-6, 1e-9);
+  EXPECT_LT(worst_span_db(flattened_ohm(goal.load_ohm, dual, goal.hz), goal.source_ohm), 1e-3);
+}
+
+TEST(Flatten, LeavesTheExactDualAsItIs) {
+  const FlattenGoal goal = one_resonance();
+  const std::vector<FlattenBranch> exact{{22.4, 2.048e-3, 0, 1.953125e-6}};
+  EXPECT_LT(flatten_cost(goal, exact), 1e-9);
+  const auto fitted = fitted_branches(goal, exact);
+  EXPECT_NEAR(fitted[0].ohm, 22.4, 1e-6);
+  EXPECT_NEAR(*fitted[0].henry, 2.048e-3, 1e-9);
+  EXPECT_NEAR(*fitted[0].farad, 1.953125e-6, 1e-12);
+  EXPECT_LT(networks_from(goal, {exact}, 1).at(0).cost, 1e-9);
+}
+
+TEST(Flatten, FindsTheDualFromAPoorStart) {
+  const FlattenGoal goal = one_resonance();
+  const std::vector<FlattenBranch> poor{{60, 1e-3, 0, 4e-6}};
+  EXPECT_GT(flatten_cost(goal, poor), 1);
+  EXPECT_LT(flatten_cost(goal, fitted_branches(goal, poor)), 0.01);
+}
+
+TEST(Flatten, NeverReturnsWorseThanTheStart) {
+  const FlattenGoal goal = one_resonance();
+  for (const double ohm : {0.05, 3.0, 1e4}) {  // not to be bought, below the floor, useless
+    const std::vector<FlattenBranch> start{{ohm, {}, 0, 1e-5}, {ohm, 1e-4, 0, {}}};
+    const double before = flatten_cost(goal, start);
+    const auto fitted = fitted_branches(goal, start);
+    EXPECT_TRUE(flatten_cost(goal, fitted) <= before);
+    ASSERT_EQ(fitted.size(), 2u);
+    EXPECT_FALSE(fitted[0].henry || fitted[1].farad);  // shapes stay
+  }
+}
+
+TEST(Flatten, ManyArmaturesComeWithinADecibelAtTheFloor) {
+  FlattenOptions how;
+  const auto found =
+      flatten(read_earphone(OHMTILT_SOURCE_DIR "/impedance-curves/five-armature.csv"), how);
+  EXPECT_GT(found.span_before_db, 8);
+  EXPECT_TRUE(found.reached);
+  EXPECT_GE(found.min_ohm_after, found.least_ohm);
 }
 
 TEST(Flatten, KeepsTheLimitAndTheFloor) {

@@ -1,4 +1,5 @@
 // The pad as chain parameters against the nodal solver, which knows nothing of them.
+#include <ohmtilt/analysis/draws.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/circuit/solver.h>
@@ -180,6 +181,74 @@ TEST(PadDraws, OverAnAnchorBandMoveAsItsMeanDoes) {
   const auto at_point = draws.spread(site_of(resonant_earphone(), 1, point), pad);
   EXPECT_NEAR(over_band.attenuation_p95_db, at_point.attenuation_p95_db, 1e-6);
   EXPECT_NEAR(over_band.channel_difference_p95_db, at_point.channel_difference_p95_db, 1e-6);
+}
+
+TEST(PadSite, RulesOutOnlyWhatIsOutsideOverAnAnchorBand) {
+  PadSiteOptions options;
+  options.anchor = AnchorBand{100, 10000};
+  const PadSite site = site_of(resonant_earphone(), 0.5, options);
+  std::mt19937 random(11);
+  int ruled_out = 0;
+  for (int i = 0; i < 400; ++i)
+    for (const PadTopology topology : all_topologies) {
+      const auto pad = two_port(random_pad(topology, random));
+      const double power = site.attenuation_power(pad);
+      EXPECT_TRUE(site.may_attenuate(pad, power * (1 - 1e-9), power * (1 + 1e-9)));
+      EXPECT_TRUE(site.may_attenuate(pad, power, power));
+      if (!site.may_attenuate(pad, power * 1.05, power * 2)) ++ruled_out;
+    }
+  EXPECT_EQ(ruled_out, 400 * int(std::size(all_topologies)));
+}
+
+/// The p95 figures by every draw on its own and plain sorting.
+PadSpread spread_by_sorting(const PadSite& site, const Pad& pad, const ToleranceOptions& options) {
+  const Draws draws = Draws::random(options);
+  const auto counts = resistors_per_value(pad.topology);
+  std::vector<double> db;
+  for (Eigen::Index draw = 0; draw < draws.count(); ++draw) {
+    Pad varied = pad;
+    std::size_t resistor = 0;
+    for (std::size_t arm = 0; arm < pad.ohm.size(); ++arm) {
+      double deviate = draws.deviate(draw, resistor++);
+      if (counts[arm] == 2) deviate = (deviate + draws.deviate(draw, resistor++)) / 2;
+      varied.ohm[arm] *= 1 + pad.tolerance_percent / 100 * deviate;
+    }
+    db.push_back(site.attenuation_db(two_port(varied)));
+  }
+  const auto p95 = [](std::vector<double> values) {
+    std::sort(values.begin(), values.end());
+    const double place = 0.95 * double(values.size() - 1);
+    const auto at = static_cast<std::size_t>(place);
+    return values[at] + (place - double(at)) * (values[at + 1] - values[at]);
+  };
+  const double nominal_db = site.attenuation_db(two_port(pad));
+  std::vector<double> differences;
+  for (std::size_t i = 0; i < db.size() / 2; ++i)
+    differences.push_back(std::abs(db[i] - db[i + db.size() / 2]));
+  for (double& one : db) one = std::abs(one - nominal_db);
+  return {p95(db), p95(differences)};
+}
+
+TEST(PadDraws, EqualDrawingAndSortingOneByOne) {
+  std::mt19937 random(12);
+  PadSiteOptions band;
+  band.anchor = AnchorBand{300, 3000};
+  const PadSite at_point = site_of(resonant_earphone(), 0.5);
+  const PadSite over_band = site_of(resonant_earphone(), 0.5, band);
+  for (const PadTopology topology : all_topologies)
+    for (const long samples : {50L, 999L, 5000L}) {
+      Pad pad = random_pad(topology, random);
+      pad.tolerance_percent = 5;
+      ToleranceOptions options;
+      options.samples = samples;
+      for (const PadSite* site : {&at_point, &over_band}) {
+        const auto found = PadDraws(options).spread(*site, pad);
+        const auto expected = spread_by_sorting(*site, pad, options);
+        const double limit_db = site == &at_point ? 1e-9 : 1e-5;  // a series over a band
+        EXPECT_NEAR(found.attenuation_p95_db, expected.attenuation_p95_db, limit_db);
+        EXPECT_NEAR(found.channel_difference_p95_db, expected.channel_difference_p95_db, limit_db);
+      }
+    }
 }
 
 TEST(PadDraws, OfNoToleranceSpreadNothing) {

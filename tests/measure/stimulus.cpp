@@ -1,7 +1,7 @@
 #include <gtest/gtest.h>
 
 #include <ohmtilt/base/error.h>
-#include <ohmtilt/measure/fourier.h>
+#include <ohmtilt/base/fourier.h>
 #include <ohmtilt/measure/stimulus.h>
 #include <algorithm>
 #include <cmath>

@@ -2,11 +2,16 @@
 // A made-up figure, and an environment in which a test decides which gnuplot is found.
 #include <ohmtilt/base/frequency_grid.h>
 #include <plots/deviation_figure.h>
+#include <plots/layout.h>
 
+#include <gtest/gtest.h>
+
+#include <algorithm>
 #include <cmath>
 #include <cstdlib>
 #include <filesystem>
 #include <string>
+#include <vector>
 
 #include "tests/support.h"
 
@@ -27,6 +32,32 @@ inline plots::DeviationFigure invented_figure(int curves = 1, double peak_db = 2
   figure.magnitude_ohm = 10 + 20 * bump;
   figure.phase_deg = -40 * octaves * bump;
   return figure;
+}
+
+/// Whatever the curves: labels apart from one another, everything on the canvas.
+inline void expect_laid_out(const plots::Sheet& sheet) {
+  using namespace plots;
+  const Canvas canvas = page();
+  const Layout layout = lay_out(sheet, canvas);
+  for (const PlacedPanel& panel : layout.panels) {
+    EXPECT_LT(panel.plot.left, panel.plot.right);
+    EXPECT_LT(panel.plot.bottom, panel.plot.top);
+    std::vector<double> heights;
+    for (const PlacedLabel& label : panel.labels) heights.push_back(label.y);
+    std::sort(heights.begin(), heights.end());
+    for (std::size_t i = 1; i < heights.size(); ++i)
+      EXPECT_GE(heights[i] - heights[i - 1], canvas.label.line - 1e-9);
+  }
+  for (const PlacedText& text : layout.texts) {
+    EXPECT_GE(text.y, 0);
+    EXPECT_LE(text.y, layout.height);
+    const double width = canvas.text_width(text.text, text.face);
+    const double left = text.side == Note::Side::left    ? text.x
+                        : text.side == Note::Side::right ? text.x - width
+                                                         : text.x - width / 2;
+    EXPECT_GE(left, 0) << text.text;
+    EXPECT_LE(left + width, canvas.width) << text.text;
+  }
 }
 
 inline plots::Output to_file(const std::filesystem::path& file, bool replace = false) {

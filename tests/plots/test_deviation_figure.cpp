@@ -1,5 +1,4 @@
 // The deviation figure as values: what is drawn where.
-#include <plots/layout.h>
 #include <plots/script.h>
 
 #include <limits>
@@ -44,39 +43,14 @@ TEST(DeviationSheet, HoldsTheBandInItsAxis) {
   EXPECT_GT(panel.y.high, 9);
 }
 
-/// Whatever the curves: labels apart from one another, everything on the canvas.
-void expect_laid_out(const Sheet& sheet) {
-  const Canvas canvas = page();
-  const Layout layout = lay_out(sheet, canvas);
-  for (const PlacedPanel& panel : layout.panels) {
-    EXPECT_LT(panel.plot.left, panel.plot.right);
-    EXPECT_LT(panel.plot.bottom, panel.plot.top);
-    std::vector<double> heights;
-    for (const PlacedLabel& label : panel.labels) heights.push_back(label.y);
-    std::sort(heights.begin(), heights.end());
-    for (std::size_t i = 1; i < heights.size(); ++i)
-      EXPECT_GE(heights[i] - heights[i - 1], canvas.label.line - 1e-9);
-  }
-  for (const PlacedText& text : layout.texts) {
-    EXPECT_GE(text.y, 0);
-    EXPECT_LE(text.y, layout.height);
-    const double width = canvas.text_width(text.text, text.face);
-    const double left = text.side == Note::Side::left    ? text.x
-                        : text.side == Note::Side::right ? text.x - width
-                                                         : text.x - width / 2;
-    EXPECT_GE(left, 0) << text.text;
-    EXPECT_LE(left + width, canvas.width) << text.text;
-  }
-}
-
 TEST(DeviationSheet, IsLaidOutForOneToEightCurvesOfAnySize) {
   for (const int curves : {1, 2, 8})
     for (const double peak_db : {0.0, 0.05, 2.0, 15.0}) {
       auto figure = test::invented_figure(curves, peak_db);
       for (auto& curve : figure.curves) curve.label += std::string(200, 'l') + " and more";
       figure.conclusion = figure.earphone_title = figure.caption = std::string(400, 'W');
-      if (curves < 8) expect_laid_out(deviation_sheet(figure));
-      expect_laid_out(deviation_sheet(test::invented_figure(curves, peak_db)));
+      if (curves < 8) test::expect_laid_out(deviation_sheet(figure));
+      test::expect_laid_out(deviation_sheet(test::invented_figure(curves, peak_db)));
     }
 }
 

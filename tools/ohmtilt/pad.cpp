@@ -4,8 +4,8 @@
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/preferred_values.h>
 #include <ohmtilt/base/text.h>
+#include <ohmtilt/chain/matched_pad.h>
 #include <ohmtilt/chain/read_chain.h>
-#include <ohmtilt/design/matched_pad.h>
 #include <ohmtilt/design/stock.h>
 #include <plots/schematic.h>
 #include <tools/ohmtilt/pad_answer.h>
@@ -147,6 +147,13 @@ PadSite site_of(const Options& options, const Earphone& earphone, const Thevenin
   return {earphone, source, how};
 }
 
+ToleranceOptions draws_of(const Options& options) {
+  ToleranceOptions draws = default_pad_draws();
+  draws.samples = options.samples;
+  draws.seed = options.seed;
+  return draws;
+}
+
 PadSearchOptions search_options(const Options& options, const Chain& chain) {
   PadSearchOptions how;
   how.topologies = topologies_of(options, chain);
@@ -155,8 +162,7 @@ PadSearchOptions search_options(const Options& options, const Chain& chain) {
   how.dominated_too = options.all;
   how.tolerance_percent = options.tolerance_percent;
   how.max_ampere = chain.source().max_ampere;
-  how.draws.samples = options.samples;
-  how.draws.seed = options.seed;
+  how.draws = draws_of(options);
   return how;
 }
 
@@ -242,10 +248,9 @@ void check_usage(const Options& options) {
   if (options.values && options.ideal)
     throw InputError("--values and --ideal both name the pad", "give one of them");
   if (options.steps &&
-      (options.values || options.ideal || options.write || !options.output.schematic.empty() ||
-       !options.output.plot.empty() || options.output.show))
+      (options.values || options.ideal || options.write || !options.output.schematic.empty()))
     throw InputError("--steps gives a switch, which is no single pad",
-                     "leave out --values, --ideal, --write, --draw and --plot");
+                     "leave out --values, --ideal, --write and --draw");
   if (!(options.tolerance_percent >= 0 && options.tolerance_percent < 100))
     throw InputError("a tolerance of " + number_text(options.tolerance_percent) + " % is none",
                      "give per cent from 0 to less than 100");
@@ -290,7 +295,8 @@ Answer answer(const Options& options) {
   report->tolerance_percent = options.tolerance_percent;
   if (options.steps)
     report->ladder = switched_attenuator(
-        *site, {numbers_of(*options.steps, "--steps"), values_of(options), options.ladder_ohm});
+        *site, {numbers_of(*options.steps, "--steps"), values_of(options), options.ladder_ohm,
+                options.tolerance_percent, draws_of(options)});
   else
     report->search = search(options, earphone, *site, chain.value);
 
@@ -304,7 +310,11 @@ Answer answer(const Options& options) {
     add_chosen(options, report, site, chain.value, result);
     result.limit_exceeded =
         exceeds(report->search.candidates[*report->search.recommended], options.limits);
-  } else if (!options.steps) {
+  } else if (options.steps) {
+    result.draw = [report, site](const plots::Output& output) {
+      plots::draw(attenuator_figure(*report, *site), output);
+    };
+  } else {
     add_nothing_chosen(result);
   }
   return result;

@@ -52,6 +52,8 @@ Json ladder_json(const SwitchedAttenuator& ladder) {
                      {"output_ohm", step.output_ohm},
                      {"span_db", step.span_db},
                      {"input_min_ohm", step.input_min_ohm},
+                     {"attenuation_p95_db", step.spread.attenuation_p95_db},
+                     {"channel_difference_p95_db", step.spread.channel_difference_p95_db},
                      {"series_ohm", step.pad.ohm[0]},
                      {"shunt_ohm", step.pad.ohm[1]}});
   return {{"ohm", ladder.ohm}, {"steps", steps}};
@@ -125,12 +127,14 @@ std::string recommended_text(const PadReport& report, const PadSite& site) {
 std::string ladder_text(const SwitchedAttenuator& ladder) {
   std::string row;
   for (const double ohm : ladder.ohm) row += (row.empty() ? "" : ", ") + number_text(ohm);
-  std::vector<std::vector<std::string>> rows{
-      {"step, dB", "loss, dB", "output, ohm", "span, dB", "input, ohm"}};
+  std::vector<std::vector<std::string>> rows{{"step, dB", "loss, dB", "output, ohm", "span, dB",
+                                              "input, ohm", "loss 95 %", "channels 95 %"}};
   for (const auto& step : ladder.steps)
     rows.push_back({number_text(step.asked_db), fmt::format("{:.2f}", step.attenuation_db),
                     fmt::format("{:.3g}", step.output_ohm), fmt::format("{:.2f}", step.span_db),
-                    fmt::format("{:.3g}", step.input_min_ohm)});
+                    fmt::format("{:.3g}", step.input_min_ohm),
+                    fmt::format("±{:.2f}", step.spread.attenuation_p95_db),
+                    fmt::format("{:.2f}", step.spread.channel_difference_p95_db)});
   return "A row of resistors across the amplifier, from it to the return: " + row +
          " ohm.\nThe switch takes the earphone to one of its joints.\n" + aligned(rows);
 }
@@ -185,7 +189,32 @@ std::string pad_text(const PadReport& report, const PadSite& site) {
   return text + candidates_table(search);
 }
 
+namespace {
+
+CsvTable ladder_csv(const SwitchedAttenuator& ladder) {
+  CsvTable table;
+  const auto add = [&](const std::string& name, const auto& value) {
+    Array values(static_cast<Eigen::Index>(ladder.steps.size()));
+    for (std::size_t i = 0; i < ladder.steps.size(); ++i) values[i] = value(ladder.steps[i]);
+    table.add(name, values);
+  };
+  add("asked_db", [](const auto& s) { return s.asked_db; });
+  add("attenuation_db", [](const auto& s) { return s.attenuation_db; });
+  add("output_ohm", [](const auto& s) { return s.output_ohm; });
+  add("span_db", [](const auto& s) { return s.span_db; });
+  add("input_min_ohm", [](const auto& s) { return s.input_min_ohm; });
+  add("attenuation_p95_db", [](const auto& s) { return s.spread.attenuation_p95_db; });
+  add("channel_difference_p95_db",
+      [](const auto& s) { return s.spread.channel_difference_p95_db; });
+  add("series_ohm", [](const auto& s) { return s.pad.ohm[0]; });
+  add("shunt_ohm", [](const auto& s) { return s.pad.ohm[1]; });
+  return table;
+}
+
+}  // namespace
+
 CsvTable pad_csv(const PadReport& report) {
+  if (report.ladder) return ladder_csv(*report.ladder);
   const auto column = [&](const auto& value) {
     Array values(static_cast<Eigen::Index>(report.search.candidates.size()));
     for (Eigen::Index i = 0; i < values.size(); ++i)
@@ -206,6 +235,28 @@ CsvTable pad_csv(const PadReport& report) {
   return table;
 }
 
+plots::AttenuatorFigure attenuator_figure(const PadReport& report, const PadSite& site) {
+  const auto& steps = report.ladder->steps;
+  plots::AttenuatorFigure figure;
+  figure.earphone_title = report.earphone_title;
+  const auto count = static_cast<Eigen::Index>(steps.size());
+  figure.attenuation_db.resize(count);
+  figure.output_ohm.resize(count);
+  figure.span_db.resize(count);
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const auto& step = steps[static_cast<std::size_t>(i)];
+    figure.attenuation_db[i] = step.attenuation_db;
+    figure.output_ohm[i] = step.output_ohm;
+    figure.span_db[i] = step.span_db;
+  }
+  figure.conclusion =
+      fmt::format("A switch of {} steps: output up to {}, span up to {}", count,
+                  ohm_text(figure.output_ohm.maxCoeff()), db_text(figure.span_db.maxCoeff()));
+  figure.caption = fmt::format("Behind {}; attenuation {}; resistors of {} %", report.source_label,
+                               anchored_text(report, site), number_text(report.tolerance_percent));
+  return figure;
+}
+
 plots::PadFigure pad_figure(const PadReport& report, const PadSite& site) {
   plots::PadFigure figure;
   figure.earphone_title = report.earphone_title;
@@ -224,7 +275,7 @@ plots::PadFigure pad_figure(const PadReport& report, const PadSite& site) {
   std::map<PadTopology, plots::PadMarks> groups;
   for (const auto& one : search.candidates) {
     auto& group = groups[one.pad.topology];
-    group.label = std::string(topology_name(one.pad.topology)) + ", preferred values";
+    group.label = std::string(topology_name(one.pad.topology)) + " pads";
     group.output_ohm.push_back(one.output_ohm);
     group.milliampere.push_back(1000 * one.largest_ampere);
     group.span_db.push_back(one.span_db);

@@ -5,6 +5,7 @@
 #include <ohmtilt/design/pad_parts.h>
 #include <ohmtilt/design/pad_search.h>
 #include <ohmtilt/design/switched_attenuator.h>
+#include <plots/attenuator_figure.h>
 #include <plots/pad_figure.h>
 #include <tools/ohmtilt/command.h>
 
@@ -26,6 +27,8 @@ Json pad_json(const PadReport& report, const PadSite& site);
 std::string pad_text(const PadReport& report, const PadSite& site);
 CsvTable pad_csv(const PadReport& report);
 plots::PadFigure pad_figure(const PadReport& report, const PadSite& site);
+/// Of the switch, which report.ladder has.
+plots::AttenuatorFigure attenuator_figure(const PadReport& report, const PadSite& site);
 
 /// "L 18 / 9.1 ohm".
 std::string pad_name(const Pad& pad);

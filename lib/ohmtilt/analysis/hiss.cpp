@@ -7,6 +7,7 @@
 #include <ohmtilt/base/weighting.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/chain/ear_level.h>
+#include <ohmtilt/chain/matched_pad.h>
 #include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <algorithm>
@@ -221,7 +222,7 @@ double pad_load_ohm(const Earphone& earphone) {
 PadEffect pad_effect(const BandGrid& grid, const Chain& chain, const Earphone& earphone,
                      const HissOptions& options) {
   auto stages = chain.stages();
-  stages.push_back(noise_pad(options.pad_db, pad_load_ohm(earphone)));
+  stages.push_back(matched_pad(PadTopology::L, pad_load_ohm(earphone), options.pad_db));
   std::vector<std::string> said_already;
   const Hiss padded = summed(
       grid,
@@ -240,11 +241,6 @@ double flat_density(double noise_volt, NoiseWeighting weighting, double corner_h
   // E^2 = e^2 integral of (1 + fc/f) weight: the corner in closed form as S. Franco, Design with
   // Operational Amplifiers, gives it for a flat band.
   return noise_volt / std::sqrt(integrals(grid, weight * (1 + corner_hz / grid.hz)).sum());
-}
-
-Pad noise_pad(double attenuation_db, double load_ohm) {
-  const double ratio = amplitude_from_db(attenuation_db);
-  return {PadTopology::L, {load_ohm * (ratio - 1) / ratio, load_ohm / (ratio - 1)}, 0};
 }
 
 Hiss hiss(const Chain& chain, const Earphone& of, const HissOptions& options) {

@@ -66,8 +66,4 @@ Hiss hiss(const Chain& chain, const Earphone& earphone, const HissOptions& optio
 /// corner/f) and whose total over 20 Hz to 20 kHz, weighted or flat, is noise_volt.
 double flat_density(double noise_volt, NoiseWeighting weighting, double corner_hz);
 
-/// An L pad whose open end has a resistance load_ohm and which takes attenuation_db from an ideal
-/// source: series Z (N-1)/N, shunt Z/(N-1), N = 10^(dB/20).
-Pad noise_pad(double attenuation_db, double load_ohm);
-
 }  // namespace ohmtilt

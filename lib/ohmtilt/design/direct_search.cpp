@@ -1,5 +1,7 @@
 #include <ohmtilt/design/direct_search.h>
 
+#include <utility>
+
 namespace ohmtilt {
 namespace {
 
@@ -25,13 +27,14 @@ void explore(const Function& f, double step, DirectSearchResult& at) {
 
 DirectSearchResult direct_search(const Function& f, std::vector<double> x,
                                  const DirectSearchOptions& options) {
-  DirectSearchResult best{x, f(x)};
-  std::vector<double> last = x;
+  const double value = f(x);
+  DirectSearchResult best{std::move(x), value};
+  std::vector<double> last = best.x;
   double step = options.first_step;
   for (int round = 0; round < options.most_rounds && step >= options.last_step; ++round) {
     // On in the direction that was good, and around there; then around the best point.
     DirectSearchResult ahead = best;
-    for (std::size_t i = 0; i < x.size(); ++i) ahead.x[i] += best.x[i] - last[i];
+    for (std::size_t i = 0; i < last.size(); ++i) ahead.x[i] += best.x[i] - last[i];
     ahead.value = f(ahead.x);
     explore(f, step, ahead);
     if (!(ahead.value < best.value)) {

@@ -11,6 +11,14 @@ struct ParallelResonance {
   double ohm = 0, henry = 0, farad = 0;
 };
 
+/// The same in series.
+struct SeriesResonance {
+  double ohm = 0, henry = 0, farad = 0;
+};
+/// The dual about ohm > 0: what has the impedance ohm^2 / Z. Throws InputError for a value of the
+/// resonance that is not positive.
+SeriesResonance dual_of(const ParallelResonance& resonance, double ohm);
+
 /// The network across a load that makes it exactly a resistance of ohm: the load being that ohm in
 /// series with a coil of coil_henry >= 0 and parallel resonances. With Z1 for what is reactive,
 /// 1/(R + Z1) + 1/(R + R^2/Z1) = 1/R, and R^2/Z1 is the dual of Z1: a capacitor of coil_henry/R^2

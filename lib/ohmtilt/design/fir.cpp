@@ -1,5 +1,6 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/fourier.h>
 #include <ohmtilt/base/frequency_grid.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/interpolation.h>
@@ -7,7 +8,6 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
-#include <unsupported/Eigen/FFT>
 
 namespace ohmtilt {
 namespace {
@@ -29,10 +29,8 @@ void check(const FirOptions& options) {
         "give 8000 to 768000, such as 48000");
 }
 
-Eigen::Index power_of_two(Eigen::Index at_least) {
-  Eigen::Index size = least_transform;
-  while (size < at_least) size *= 2;
-  return size;
+Eigen::Index transform_length(Eigen::Index at_least) {
+  return std::max(least_transform, power_of_two_from(at_least));
 }
 
 /// Gain wanted at 0, 1, ... size/2 steps of sample rate / size.
@@ -45,26 +43,12 @@ Array target_db(const Array& hz, const Array& deviation_db, double sample_rate_h
 }
 
 /// Both halves of an even spectrum from its first.
-Eigen::VectorXcd even(const Array& half) {
+ComplexArray even(const Array& half) {
   const Eigen::Index size = 2 * (half.size() - 1);
-  Eigen::VectorXcd whole(size);
-  whole.head(half.size()) = half.matrix().cast<Complex>();
+  ComplexArray whole(size);
+  whole.head(half.size()) = half.cast<Complex>();
   for (Eigen::Index i = 1; i < half.size() - 1; ++i) whole[size - i] = whole[i];
   return whole;
-}
-
-Eigen::VectorXcd inverse_transform(const Eigen::VectorXcd& spectrum) {
-  Eigen::FFT<double> transform;
-  Eigen::VectorXcd result;
-  transform.inv(result, spectrum);
-  return result;
-}
-
-Eigen::VectorXcd forward_transform(const Eigen::VectorXcd& signal) {
-  Eigen::FFT<double> transform;
-  Eigen::VectorXcd result;
-  transform.fwd(result, signal);
-  return result;
 }
 
 /// 1 over the first three quarters of count samples, then half a cosine period down.
@@ -78,18 +62,20 @@ Array fade(Eigen::Index count) {
 }
 
 Array minimum_phase_taps(const Array& half_db, Eigen::Index taps) {
-  Eigen::VectorXcd cepstrum = inverse_transform(even(half_db * (std::numbers::ln10 / 20)));
-  const Eigen::Index size = cepstrum.size();
+  const Eigen::Index size = 2 * (half_db.size() - 1);
+  Fourier transform(size);
+  ComplexArray cepstrum = transform.inverse(even(half_db * (std::numbers::ln10 / 20)));
   cepstrum.segment(1, size / 2 - 1) *= 2;
   cepstrum.tail(size / 2 - 1).setZero();
-  const Eigen::VectorXcd spectrum = forward_transform(cepstrum).array().exp().matrix();
-  return inverse_transform(spectrum).real().head(taps).array() * fade(taps);
+  const ComplexArray spectrum = transform.forward(cepstrum).exp();
+  return transform.inverse(spectrum).real().head(taps) * fade(taps);
 }
 
 Array linear_phase_taps(const Array& half_db, Eigen::Index taps) {
   const Array half = (half_db * (std::numbers::ln10 / 20)).exp();
   const Eigen::Index wing = (taps - 1) / 2;
-  const Array right = inverse_transform(even(half)).real().head(wing + 1).array() * fade(wing + 1);
+  Fourier transform(2 * (half.size() - 1));
+  const Array right = transform.inverse(even(half)).real().head(wing + 1) * fade(wing + 1);
   Array result(taps);
   result << right.reverse().head(wing), right;
   return result;
@@ -99,10 +85,10 @@ Array linear_phase_taps(const Array& half_db, Eigen::Index taps) {
 /// polynomial of degree n exceeds the largest value there by no more than 1/cos(n pi/points) (M.
 /// Riesz, 1914; from memory); here that of the squared gain, n = taps - 1.
 double gain_limit(const Array& taps) {
-  const Eigen::Index size = power_of_two(gain_points_per_tap * taps.size());
-  Eigen::VectorXcd padded = Eigen::VectorXcd::Zero(size);
-  padded.head(taps.size()) = taps.matrix().cast<Complex>();
-  const double largest2 = forward_transform(padded).array().abs2().maxCoeff();
+  const Eigen::Index size = transform_length(gain_points_per_tap * taps.size());
+  ComplexArray padded = ComplexArray::Zero(size);
+  padded.head(taps.size()) = taps.cast<Complex>();
+  const double largest2 = Fourier(size).forward(padded).abs2().maxCoeff();
   const double angle =
       std::numbers::pi * static_cast<double>(taps.size() - 1) / static_cast<double>(size);
   return std::sqrt(largest2 / std::cos(angle));
@@ -115,12 +101,12 @@ const char* to_string(FirPhase phase) { return phase == FirPhase::linear ? "line
 Fir inverse_fir(const Array& hz, const Array& deviation_db, const FirOptions& options) {
   check(options);
   const Array half_db = target_db(hz, deviation_db, options.sample_rate_hz,
-                                  power_of_two(transform_per_tap * options.taps));
+                                  transform_length(transform_per_tap * options.taps));
   const bool linear = options.phase == FirPhase::linear;
+  const auto wing = static_cast<double>((options.taps - 1) / 2);
   Fir fir{
       linear ? linear_phase_taps(half_db, options.taps) : minimum_phase_taps(half_db, options.taps),
-      options.sample_rate_hz, options.phase, 0,
-      linear ? (options.taps - 1) / 2 / options.sample_rate_hz : 0};
+      options.sample_rate_hz, options.phase, 0, linear ? wing / options.sample_rate_hz : 0};
   const double limit = std::max(1.0, gain_limit(fir.taps));
   fir.taps /= limit;
   fir.preamp_db = 0 - db_from_amplitude(limit);

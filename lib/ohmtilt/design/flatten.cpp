@@ -3,7 +3,7 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
-#include <ohmtilt/design/flatten_values.h>
+#include <ohmtilt/design/flatten_fit.h>
 #include <ohmtilt/design/pad_site.h>
 
 #include <algorithm>
@@ -15,6 +15,7 @@ namespace {
 
 constexpr Eigen::Index search_points = 96;
 constexpr Eigen::Index shown_sources = 25;
+constexpr std::size_t kept_networks = 3;  // of each number of branches
 
 void check(const FlattenOptions& options) {
   const auto refuse = [](const std::string& what, double value, const std::string& remedy) {
@@ -35,23 +36,37 @@ void check(const FlattenOptions& options) {
     if (!(percent >= 0 && percent < 50)) refuse("a percentage", percent, "give 0 to less than 50");
 }
 
+using Starts = std::vector<std::vector<FlattenBranch>>;
+
+/// Networks with one branch more than those given, and the dual network with as many.
+Starts starts_of(const FlattenGoal& goal, const std::vector<Network>& networks,
+                 const std::vector<FlattenBranch>& dual, std::size_t count) {
+  Starts starts;
+  for (const auto& network : networks)
+    for (auto& start : starts_with_another(goal, network.branches))
+      starts.push_back(std::move(start));
+  if (dual.size() >= count)
+    starts.emplace_back(dual.begin(), dual.begin() + static_cast<std::ptrdiff_t>(count));
+  return starts;
+}
+
 /// The fewest branches that keep the limit with preferred values, or the best of all tried.
 std::vector<FlattenBranch> best_network(const FlattenGoal& goal, const FlattenOptions& options) {
-  std::vector<FlattenBranch> exact, best;
-  double lowest = flatten_cost(goal, best);
-  for (int count = 1; count <= options.branches && lowest > options.limit_db; ++count) {
-    auto next = with_another_branch(goal, exact);
-    if (next.empty()) break;
-    exact = std::move(next);
-    auto snapped =
-        with_preferred_values(goal, exact, options.resistors, options.coils_and_capacitors);
-    const double cost = flatten_cost(goal, snapped);
-    if (cost < lowest) {
-      lowest = cost;
-      best = std::move(snapped);
+  Network best{{}, flatten_cost(goal, {})};
+  if (best.cost <= options.limit_db) return {};
+  const auto most = static_cast<std::size_t>(options.branches);
+  const auto dual = dual_branches(goal, goal.load_ohm.abs().minCoeff(), most);
+  std::vector<Network> networks{best};
+  for (std::size_t count = 1; count <= most && best.cost > options.limit_db; ++count) {
+    networks = networks_from(goal, starts_of(goal, networks, dual, count), kept_networks);
+    for (const auto& exact : networks) {
+      const auto snapped = with_preferred_values(goal, exact.branches, options.resistors,
+                                                 options.coils_and_capacitors);
+      const double cost = flatten_cost(goal, snapped);
+      if (cost < best.cost) best = {snapped, cost};
     }
   }
-  return best;
+  return best.branches;
 }
 
 double varied_span_db(const FlattenOptions& options, const Flattening& result,

@@ -62,9 +62,13 @@ struct Flattening {
 };
 
 /// A network of branches, each of a resistor with a coil, a capacitor, both or neither in series,
-/// that makes |Z| flat: as few branches as keep the limit, or the best of all that were tried. Each
-/// branch is put where |Z| is highest, all values are then searched together (Hooke and Jeeves
-/// 1961) and brought to preferred values by a discrete search. Throws InputError for options out of
+/// that makes |Z| flat: as few branches as keep the limit, or the best of all that were tried.
+/// Starts are the dual network of the model fitted to the curve, and the best networks of one
+/// branch less with one more where |Z| is highest; all values are then moved together (Levenberg
+/// and Marquardt; Hooke and Jeeves 1961) and brought to preferred values by a discrete search. The
+/// floor alone forbids nothing: as long as it is no more than |Z|min, 1/least_ohm - 1/Z has no
+/// negative real part, so some passive network makes the terminals least_ohm throughout; what
+/// limits the result is the number and the kind of branches. Throws InputError for options out of
 /// bounds.
 Flattening flatten(const Earphone& earphone, const FlattenOptions& options);
 

@@ -1,5 +1,7 @@
 #include <ohmtilt/design/direct_search.h>
+#include <ohmtilt/design/flatten_fit.h>
 #include <ohmtilt/design/flatten_values.h>
+#include <tbb/parallel_for.h>
 
 #include <algorithm>
 #include <cmath>
@@ -11,35 +13,9 @@ namespace {
 /// Decibels of penalty for terminals at 1/e of what they may fall to.
 constexpr double penalty_db = 300;
 
-bool within(double value, double low, double high) { return value >= low && value <= high; }
-
 bool can_be_bought(const FlattenBranch& branch) {
-  return within(branch.ohm, 0.1, 1e5) && (!branch.henry || within(*branch.henry, 1e-6, 0.1)) &&
-         (!branch.farad || within(*branch.farad, 1e-10, 1e-3));
-}
-
-// A network as a point of the search: logarithms of resistance, capacitance and inductance.
-std::vector<double> point_of(const std::vector<FlattenBranch>& branches) {
-  std::vector<double> x;
-  for (const auto& branch : branches) {
-    x.push_back(std::log(branch.ohm));
-    if (branch.farad) x.push_back(std::log(*branch.farad));
-    if (branch.henry) x.push_back(std::log(*branch.henry));
-  }
-  return x;
-}
-
-/// The values of x in a network of the shape of branches.
-std::vector<FlattenBranch> network_at(const std::vector<double>& x, const FlattenGoal& goal,
-                                      std::vector<FlattenBranch> branches) {
-  std::size_t i = 0;
-  for (auto& branch : branches) {
-    branch.ohm = std::exp(x[i++]);
-    if (branch.farad) branch.farad = std::exp(x[i++]);
-    if (branch.henry) branch.henry = std::exp(x[i++]);
-    branch.coil_ohm = branch.henry.value_or(0) * goal.coil_ohm_per_henry;
-  }
-  return branches;
+  return buyable_ohm.holds(branch.ohm) && (!branch.henry || buyable_henry.holds(*branch.henry)) &&
+         (!branch.farad || buyable_farad.holds(*branch.farad));
 }
 
 std::vector<FlattenBranch> searched(const FlattenGoal& goal,
@@ -49,7 +25,7 @@ std::vector<FlattenBranch> searched(const FlattenGoal& goal,
   };
   DirectSearchOptions how;
   how.last_step = last_step;
-  return network_at(direct_search(cost, point_of(start), how).x, goal, start);
+  return network_at(direct_search(cost, network_point(start), how).x, goal, start);
 }
 
 /// Which parts a branch begins with, and the Q of the dual of a resonance.
@@ -84,6 +60,28 @@ std::vector<Eigen::Index> peaks(const Array& ohm) {
 
 }  // namespace
 
+std::vector<double> network_point(const std::vector<FlattenBranch>& branches) {
+  std::vector<double> x;
+  for (const auto& branch : branches) {
+    x.push_back(std::log(branch.ohm));
+    if (branch.farad) x.push_back(std::log(*branch.farad));
+    if (branch.henry) x.push_back(std::log(*branch.henry));
+  }
+  return x;
+}
+
+std::vector<FlattenBranch> network_at(const std::vector<double>& x, const FlattenGoal& goal,
+                                      std::vector<FlattenBranch> branches) {
+  std::size_t i = 0;
+  for (auto& branch : branches) {
+    branch.ohm = std::exp(x[i++]);
+    if (branch.farad) branch.farad = std::exp(x[i++]);
+    if (branch.henry) branch.henry = std::exp(x[i++]);
+    branch.coil_ohm = branch.henry.value_or(0) * goal.coil_ohm_per_henry;
+  }
+  return branches;
+}
+
 double flatten_cost(const FlattenGoal& goal, const std::vector<FlattenBranch>& branches) {
   if (!std::all_of(branches.begin(), branches.end(), can_be_bought)) return INFINITY;
   const ComplexArray ohm = flattened_ohm(goal.load_ohm, branches, goal.hz);
@@ -92,32 +90,50 @@ double flatten_cost(const FlattenGoal& goal, const std::vector<FlattenBranch>& b
   return worst_span_db(ohm, goal.source_ohm) + penalty_db * below;
 }
 
-std::vector<FlattenBranch> with_another_branch(const FlattenGoal& goal,
-                                               const std::vector<FlattenBranch>& branches) {
+std::vector<std::vector<FlattenBranch>> starts_with_another(
+    const FlattenGoal& goal, const std::vector<FlattenBranch>& branches) {
   const Array ohm = flattened_ohm(goal.load_ohm, branches, goal.hz).abs();
   const double target_ohm = std::max(goal.least_ohm, ohm.minCoeff() * 1.1);
-  std::vector<FlattenBranch> best;
-  double lowest = INFINITY;
+  std::vector<std::vector<FlattenBranch>> starts;
   for (const Eigen::Index peak : peaks(ohm))
     for (const Kind& kind : kinds) {
-      std::vector<FlattenBranch> start = branches;
-      start.push_back(first_guess(goal.hz[peak], ohm[peak], target_ohm, kind));
-      start = searched(goal, start, 0.06);
-      const double cost = flatten_cost(goal, start);
-      if (cost < lowest) {
-        lowest = cost;
-        best = std::move(start);
-      }
+      starts.push_back(branches);
+      starts.back().push_back(first_guess(goal.hz[peak], ohm[peak], target_ohm, kind));
     }
-  return best.empty() ? best : searched(goal, best, 0.003);
+  return starts;
+}
+
+std::vector<Network> networks_from(const FlattenGoal& goal,
+                                   const std::vector<std::vector<FlattenBranch>>& starts,
+                                   std::size_t most) {
+  std::vector<Network> networks(starts.size());
+  tbb::parallel_for(std::size_t{0}, starts.size(), [&](std::size_t i) {
+    const auto fitted = fitted_branches(goal, searched(goal, starts[i], 0.12));
+    const auto branches = searched(goal, fitted, 0.02);
+    networks[i] = {branches, flatten_cost(goal, branches)};
+  });
+  std::stable_sort(networks.begin(), networks.end(),
+                   [](const Network& a, const Network& b) { return a.cost < b.cost; });
+  // Starts that led to the same place count once.
+  const auto same = [](const Network& a, const Network& b) {
+    return std::abs(a.cost - b.cost) < 1e-3 * b.cost;
+  };
+  networks.erase(std::unique(networks.begin(), networks.end(), same), networks.end());
+  networks.resize(std::min(networks.size(), most));
+  for (auto& network : networks) {
+    network.branches = searched(goal, network.branches, 0.003);
+    network.cost = flatten_cost(goal, network.branches);
+  }
+  return networks;
 }
 
 std::vector<FlattenBranch> with_preferred_values(const FlattenGoal& goal,
                                                  std::vector<FlattenBranch> branches,
                                                  Series resistors, Series coils_and_capacitors) {
-  const auto ohms = preferred_values(resistors, 0.1, 1e5);
-  const auto henries = preferred_values(coils_and_capacitors, 1e-6, 0.1);
-  const auto farads = preferred_values(coils_and_capacitors, 1e-10, 1e-3);
+  const auto ohms = preferred_values(resistors, buyable_ohm.low, buyable_ohm.high);
+  const auto henries =
+      preferred_values(coils_and_capacitors, buyable_henry.low, buyable_henry.high);
+  const auto farads = preferred_values(coils_and_capacitors, buyable_farad.low, buyable_farad.high);
   struct Choice {
     double* value;
     const std::vector<double>* members;

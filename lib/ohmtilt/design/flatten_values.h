@@ -11,15 +11,40 @@ struct FlattenGoal {
   double source_ohm = 0, least_ohm = 0, coil_ohm_per_henry = 0;
 };
 
-/// worst_span_db of the network, plus a steep penalty where the terminals fall below least_ohm or
-/// a value is beyond what can be bought (0.1 ohm to 100 kohm, 1 uH to 100 mH, 100 pF to 1 mF).
+/// From the least to the greatest value that can be bought.
+struct ValueRange {
+  double low, high;
+  bool holds(double value) const { return value >= low && value <= high; }
+};
+inline constexpr ValueRange buyable_ohm{0.1, 1e5}, buyable_henry{1e-6, 0.1},
+    buyable_farad{1e-10, 1e-3};
+
+/// A network as a point of a search: logarithms of resistance, capacitance and inductance of each
+/// branch in turn; and the values of such a point in a network of the shape of branches.
+std::vector<double> network_point(const std::vector<FlattenBranch>& branches);
+std::vector<FlattenBranch> network_at(const std::vector<double>& x, const FlattenGoal& goal,
+                                      std::vector<FlattenBranch> branches);
+
+/// worst_span_db of the network, plus a steep penalty where the terminals fall below least_ohm;
+/// infinite where a value cannot be bought.
 double flatten_cost(const FlattenGoal& goal, const std::vector<FlattenBranch>& branches);
 
-/// The best network with one more branch than given, all values free.
-std::vector<FlattenBranch> with_another_branch(const FlattenGoal& goal,
-                                               const std::vector<FlattenBranch>& branches);
+/// A network and its flatten_cost.
+struct Network {
+  std::vector<FlattenBranch> branches;
+  double cost = 0;
+};
 
-/// The same with preferred values: the nearest, then single values moved while it gets better.
+/// The network with one more branch, for each of several places and kinds.
+std::vector<std::vector<FlattenBranch>> starts_with_another(
+    const FlattenGoal& goal, const std::vector<FlattenBranch>& branches);
+
+/// What the search makes of each start, all values free: different ones, the best first.
+std::vector<Network> networks_from(const FlattenGoal& goal,
+                                   const std::vector<std::vector<FlattenBranch>>& starts,
+                                   std::size_t most);
+
+/// The network with preferred values: the nearest, then single values moved while it gets better.
 std::vector<FlattenBranch> with_preferred_values(const FlattenGoal& goal,
                                                  std::vector<FlattenBranch> branches,
                                                  Series resistors, Series coils_and_capacitors);

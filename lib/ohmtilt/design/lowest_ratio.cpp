@@ -1,3 +1,4 @@
+#include <ohmtilt/base/wide_registers.h>
 #include <ohmtilt/design/lowest_ratio.h>
 
 #include <algorithm>
@@ -9,13 +10,9 @@ namespace {
 
 constexpr std::size_t lanes = 32;
 
-// As in span.cpp: the widest registers of the machine, and the same bits from each clone.
-#if defined(__x86_64__) && defined(__linux__)
-__attribute__((target_clones("avx512f", "avx2", "default")))
-#endif
-double
-lowest(const double* square, const double* twice_real, std::size_t count, const double* over,
-       const double* under) {
+OHMTILT_WIDEST_REGISTERS
+double lowest(const double* square, const double* twice_real, std::size_t count, const double* over,
+              const double* under) {
   std::array<double, lanes> smallest;
   smallest.fill(INFINITY);
   for (std::size_t i = 0; i < count; i += lanes) {

@@ -103,6 +103,7 @@ bool beyond(double value, const std::optional<double>& limit) { return limit && 
 /// Leaves those of found that none of the others beats.
 void reduce_to_front(std::vector<Found>& found) {
   std::vector<Costs> costs;
+  costs.reserve(found.size());
   for (const auto& one : found) costs.push_back(one.costs);
   std::vector<Found> front;
   for (const std::size_t index : pareto_front(costs)) front.push_back(found[index]);
@@ -111,6 +112,7 @@ void reduce_to_front(std::vector<Found>& found) {
 
 void TopologySearch::consider(const std::array<double, 4>& ohm, std::vector<Found>& found) const {
   const ResistiveTwoPort pad = two_port(topology_, std::span(ohm).first(arms_));
+  if (!site_.may_attenuate(pad, lowest_power_, highest_power_)) return;
   const double power = site_.attenuation_power(pad);
   if (power < lowest_power_ || power > highest_power_) return;
   const double output_ohm = site_.output_ohm(pad);
@@ -171,6 +173,7 @@ Costs costs(const PadCandidate& one) {
 
 void mark_front(std::vector<PadCandidate>& candidates) {
   std::vector<Costs> all;
+  all.reserve(candidates.size());
   for (const auto& one : candidates) all.push_back(costs(one));
   for (const std::size_t index : pareto_front(all)) candidates[index].pareto = true;
 }

@@ -34,29 +34,6 @@ std::optional<double> one_resistance(const ComplexArray& ohm) {
 
 }  // namespace
 
-void PadSite::InsertionTerms::sample(const ComplexArray& source_ohm, const ComplexArray& load_ohm) {
-  const ComplexArray b = (load_ohm + source_ohm).inverse();
-  const auto split = [](const ComplexArray& values, std::vector<double>& re,
-                        std::vector<double>& im) {
-    for (const Complex value : values) {
-      re.push_back(value.real());
-      im.push_back(value.imag());
-    }
-  };
-  split(load_ohm * b, a_re, a_im);
-  split(b, b_re, b_im);
-  split(source_ohm * load_ohm * b, c_re, c_im);
-  split(source_ohm * b, d_re, d_im);
-}
-
-double PadSite::InsertionTerms::power(std::size_t i, const ResistiveTwoPort& pad) const {
-  const double re =
-      pad.a * a_re[i] + pad.b_ohm * b_re[i] + pad.c_siemens * c_re[i] + pad.d * d_re[i];
-  const double im =
-      pad.a * a_im[i] + pad.b_ohm * b_im[i] + pad.c_siemens * c_im[i] + pad.d * d_im[i];
-  return re * re + im * im;
-}
-
 PadSite::PadSite(const Earphone& earphone, const TheveninSource& source,
                  const PadSiteOptions& options)
     : options_(options) {
@@ -72,6 +49,8 @@ PadSite::PadSite(const Earphone& earphone, const TheveninSource& source,
   sample_anchor(earphone, source,
                 grid.anchor_hz.size() > 0 ? grid.anchor_hz : Array::Constant(1, reference_hz_));
   sample_noise(source, source.output.range());
+  insertion_ = InsertionTerms(source_ohm_, load_ohm_);
+  bare_ampere_square_ = (load_ohm_ + source_ohm_).abs2().inverse();
   load_square_ = padded_to_lanes(load_ohm_.abs2());
   load_twice_real_ = padded_to_lanes(2 * load_ohm_.real());
 }
@@ -94,16 +73,19 @@ void PadSite::sample_source(const TheveninSource& source) {
 
 void PadSite::sample_anchor(const Earphone& earphone, const TheveninSource& source,
                             const Array& anchor_hz) {
-  const auto sample = [&](const Array& hz, InsertionTerms& terms) {
-    const ComplexArray load = options_.rated_ohm
-                                  ? ComplexArray::Constant(hz.size(), *options_.rated_ohm)
-                                  : earphone.impedance.at(hz);
-    terms.sample(source.output.at(hz), load);
+  const auto load_at = [&](const Array& hz) -> ComplexArray {
+    if (options_.rated_ohm) return ComplexArray::Constant(hz.size(), *options_.rated_ohm);
+    return earphone.impedance.at(hz);
   };
-  sample(anchor_hz, anchor_);
-  const Band ends{anchor_hz[0], anchor_hz[anchor_hz.size() - 1]};
-  sample(anchor_hz.size() > coarse_points ? log_grid(ends, coarse_points) : anchor_hz,
-         coarse_anchor_);
+  const ComplexArray load = load_at(anchor_hz);
+  anchor_ = coarse_anchor_ = InsertionTerms(source.output.at(anchor_hz), load);
+  if (anchor_.size() == 1) return;
+  anchor_resistance_ = one_resistance(source.output.at(anchor_hz));
+  if (anchor_resistance_ && (load.real() >= 0).all())
+    anchor_bounds_.emplace(anchor_, load, *anchor_resistance_);
+  if (anchor_hz.size() <= coarse_points) return;
+  const Array hz = log_grid({anchor_hz[0], anchor_hz[anchor_hz.size() - 1]}, coarse_points);
+  coarse_anchor_ = InsertionTerms(source.output.at(hz), load_at(hz));
 }
 
 void PadSite::sample_noise(const TheveninSource& source, const Band& known) {
@@ -114,28 +96,30 @@ void PadSite::sample_noise(const TheveninSource& source, const Band& known) {
   noise_weight_ = step * hz * (a_weighting_db(hz) * (std::log(10.0) / 10)).exp();
   noise_weight_[0] /= 2;
   noise_weight_[noise_points - 1] /= 2;
-}
-
-double PadSite::InsertionTerms::mean_power(const ResistiveTwoPort& pad) const {
-  const std::size_t count = a_re.size();
-  if (count == 1) return power(0, pad);
-  // Mean of the logarithm over equal steps of ln f; the ends count half. A logarithm of eight
-  // factors at once.
-  double sum = 0.5 * (std::log(power(0, pad)) + std::log(power(count - 1, pad)));
-  for (std::size_t i = 1; i + 1 < count;) {
-    double product = 1;
-    for (const std::size_t end = std::min(i + 8, count - 1); i < end; ++i) product *= power(i, pad);
-    sum += std::log(product);
-  }
-  return std::exp(sum / double(count - 1));
+  if (!one_resistance(noise_source_ohm_)) return;
+  noise_source_ohm_ = noise_source_ohm_.head(1).eval();
+  noise_weight_ = Array::Constant(1, noise_weight_.sum());
 }
 
 double PadSite::attenuation_power(const ResistiveTwoPort& pad) const {
   return anchor_.mean_power(pad);
 }
 
-double PadSite::coarse_attenuation_power(const ResistiveTwoPort& pad) const {
-  return coarse_anchor_.mean_power(pad);
+VariedAttenuation PadSite::varied_attenuation(const Pad& pad) const {
+  if (!anchor_resistance_ || anchor_.size() == 1) return VariedAttenuation(coarse_anchor_);
+  // The output resistance rises with each resistor (Rayleigh's monotonicity law), so the ends of
+  // the tolerance are its ends.
+  const auto output_ohm_at = [&](double factor) {
+    std::vector<double> ohm = pad.ohm;
+    for (double& one : ohm) one *= factor;
+    return ohmtilt::output_ohm(two_port(pad.topology, ohm), *anchor_resistance_);
+  };
+  const double part = pad.tolerance_percent / 100;
+  const double low = output_ohm_at(1 - part);
+  const double high = output_ohm_at(1 + part);
+  if (!(low > 0 && high > low && high <= low * OutputMeanSeries::widest))
+    return VariedAttenuation(coarse_anchor_);
+  return VariedAttenuation(OutputMeanSeries(anchor_, *anchor_resistance_, low, high));
 }
 
 double PadSite::attenuation_db(const ResistiveTwoPort& pad) const {
@@ -146,19 +130,14 @@ double PadSite::output_ohm(const ResistiveTwoPort& pad) const {
   return std::abs(ohmtilt::output_ohm<Complex>(pad, reference_source_ohm_));
 }
 
-ComplexArray PadSite::insertion(const ResistiveTwoPort& pad) const {
-  return (pad.a * load_ohm_ + pad.b_ohm + source_ohm_ * (pad.c_siemens * load_ohm_ + pad.d)) /
-         (load_ohm_ + source_ohm_);
-}
-
 double PadSite::span_db(const ResistiveTwoPort& pad) const {
   if (span_) return span_->span_db(ohmtilt::output_ohm(pad, *source_resistance_));
-  const Array power = insertion(pad).abs2();
+  const Array power = insertion_.powers(pad);
   return db_from_power(power.maxCoeff() / power.minCoeff());
 }
 
 ComplexArray PadSite::amplifier_load_ohm(const ResistiveTwoPort& pad) const {
-  const ComplexArray input = (pad.a * load_ohm_ + pad.b_ohm) / (pad.c_siemens * load_ohm_ + pad.d);
+  ComplexArray input = (pad.a * load_ohm_ + pad.b_ohm) / (pad.c_siemens * load_ohm_ + pad.d);
   if (!stages_) return input;
   return (stages_->a * input + stages_->b_ohm) / (stages_->c_siemens * input + stages_->d);
 }
@@ -170,6 +149,11 @@ double PadSite::input_min_ohm(const ResistiveTwoPort& pad) const {
 }
 
 double PadSite::largest_ampere(const ResistiveTwoPort& pad) const {
+  if (!stages_) {
+    const Array far_square = bare_ampere_square_ / insertion_.powers(pad);
+    const Array near_square = far_square * load_affine_square({pad.c_siemens, pad.d});
+    return options_.open_volt * std::sqrt(near_square.maxCoeff());
+  }
   return options_.open_volt / (amplifier_ohm_ + amplifier_load_ohm(pad)).abs().minCoeff();
 }
 

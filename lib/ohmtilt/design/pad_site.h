@@ -6,7 +6,9 @@
 #include <ohmtilt/analysis/span.h>
 #include <ohmtilt/chain/earphone.h>
 #include <ohmtilt/circuit/noise.h>
-#include <ohmtilt/design/resistive_two_port.h>
+#include <ohmtilt/design/insertion_terms.h>
+#include <ohmtilt/design/lowest_ratio.h>
+#include <ohmtilt/design/output_mean.h>
 
 namespace ohmtilt {
 
@@ -17,6 +19,21 @@ struct PadSiteOptions {
   std::optional<double> rated_ohm;  ///< > 0: attenuation into this resistance instead
   double open_volt = 1;             ///< rms of the amplifier without load, for power and current
   double kelvin = room_kelvin;
+};
+
+/// The insertion loss as a power ratio of blocks of pads that are much alike. Over an anchor band
+/// it is that of a series, or of at most 31 frequencies. Refers to the site it comes from.
+class VariedAttenuation {
+ public:
+  explicit VariedAttenuation(const InsertionTerms& terms) : terms_(&terms) {}
+  explicit VariedAttenuation(const OutputMeanSeries& series) : series_(series) {}
+  void powers(const TwoPortBlock& pads, double* powers) const {
+    series_ ? series_->mean_powers(pads, powers) : terms_->mean_powers(pads, powers);
+  }
+
+ private:
+  const InsertionTerms* terms_ = nullptr;
+  std::optional<OutputMeanSeries> series_;
 };
 
 /// Where a pad goes: at the end of a source, before an earphone, on one frequency grid. Prepared
@@ -31,8 +48,14 @@ class PadSite {
   double attenuation_db(const ResistiveTwoPort& pad) const;
   /// The same as a power ratio, which saves the logarithm where it is only compared.
   double attenuation_power(const ResistiveTwoPort& pad) const;
-  /// The same from at most 31 frequencies of an anchor band: for how it changes over many draws.
-  double coarse_attenuation_power(const ResistiveTwoPort& pad) const;
+  /// False only when attenuation_power is outside, and less work.
+  bool may_attenuate(const ResistiveTwoPort& pad, double lowest_power, double highest_power) const {
+    if (!anchor_bounds_) return true;
+    const auto bounds = anchor_bounds_->mean_power(pad);
+    return bounds.high >= lowest_power && bounds.low <= highest_power;
+  }
+  /// attenuation_power of the pad with its values anywhere within their tolerances.
+  VariedAttenuation varied_attenuation(const Pad& pad) const;
   /// |Z| in ohm at the earphone's terminals at reference_hz(), the source included.
   double output_ohm(const ResistiveTwoPort& pad) const;
   /// Span in dB of the deviation that the pad brings.
@@ -62,17 +85,10 @@ class PadSite {
   void sample_anchor(const Earphone& earphone, const TheveninSource& source,
                      const Array& anchor_hz);
   void sample_noise(const TheveninSource& source, const Band& known);
-  ComplexArray insertion(const ResistiveTwoPort& pad) const;
+  /// |p Z + q|^2 of the load, one a frequency.
+  Array load_affine_square(const RealAffine& affine) const;
   ComplexArray amplifier_load_ohm(const ResistiveTwoPort& pad) const;
 
-  /// Insertion ratio a A + b B + c C + d D at a set of frequencies, in real and imaginary parts.
-  struct InsertionTerms {
-    std::vector<double> a_re, a_im, b_re, b_im, c_re, c_im, d_re, d_im;
-    void sample(const ComplexArray& source_ohm, const ComplexArray& load_ohm);
-    double power(std::size_t i, const ResistiveTwoPort& pad) const;
-    /// exp of the mean of ln power over equal steps of ln f.
-    double mean_power(const ResistiveTwoPort& pad) const;
-  };
   /// The two-port of the stages between amplifier and pad.
   struct StageTerms {
     ComplexArray a, b_ohm, c_siemens, d;
@@ -84,13 +100,17 @@ class PadSite {
   ComplexArray load_ohm_, source_ohm_, amplifier_ohm_;
   ComplexArray open_ratio_;  // empty: 1
   std::optional<StageTerms> stages_;
+  InsertionTerms insertion_;  // on the grid
   InsertionTerms anchor_, coarse_anchor_;
+  std::optional<double> anchor_resistance_;  // the source's over an anchor band, where it is one
+  std::optional<OutputMeanBounds> anchor_bounds_;
   Complex reference_source_ohm_ = 0;
   std::optional<double> source_resistance_;
   std::optional<SpanOverResistance> span_;
-  std::vector<double> load_square_, load_twice_real_;  // padded as SpanOverResistance does
-  ComplexArray noise_source_ohm_;
-  Array noise_weight_;  // A-weighting squared, times the width in hertz of each point
+  std::vector<double> load_square_, load_twice_real_;  // padded_to_lanes
+  Array bare_ampere_square_;       // |current|^2 into the earphone without a pad, re 1 V open there
+  ComplexArray noise_source_ohm_;  // one value where it is one resistance
+  Array noise_weight_;             // A-weighting squared, times the width in hertz of each point
   std::vector<std::string> warnings_;
 };
 

@@ -1,66 +1,155 @@
 #include <ohmtilt/analysis/draws.h>
+#include <ohmtilt/analysis/percentiles.h>
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/wide_registers.h>
 #include <ohmtilt/design/pad_tolerance.h>
 
 #include <algorithm>
-#include <array>
+#include <cstdint>
+#include <limits>
+#include <utility>
 
 namespace ohmtilt {
 namespace {
 
-/// A power ratio that is the farther from 1 the larger it is, whichever way it went.
-double apart(double ratio) { return ratio < 1 ? 1 / ratio : ratio; }
+constexpr std::size_t block = TwoPortBlock::size;
 
-/// The 95 % quantile of |dB| of such ratios: the logarithm is rising, so one of it is enough. They
-/// are counted into bins first, so that only the bin that holds it needs any order.
-double p95_db(const std::vector<double>& ratios) {
-  constexpr std::size_t bins = 512;
-  const double largest = *std::max_element(ratios.begin(), ratios.end());
-  const double scale = largest > 1 ? double(bins - 1) / (largest - 1) : 0;
-  const auto bin_of = [&](double ratio) { return static_cast<std::size_t>((ratio - 1) * scale); };
-  std::array<std::size_t, bins> counts{};
-  for (const double ratio : ratios) ++counts[bin_of(ratio)];
-  auto rank = static_cast<std::size_t>(0.95 * double(ratios.size() - 1));
-  std::size_t bin = 0;
-  while (rank >= counts[bin]) rank -= counts[bin++];
-  std::vector<double> inside;
-  for (const double ratio : ratios)
-    if (bin_of(ratio) == bin) inside.push_back(ratio);
-  const auto at = inside.begin() + static_cast<std::ptrdiff_t>(rank);
-  std::nth_element(inside.begin(), at, inside.end());
-  return db_from_power(*at);
+/// Ratio of two powers, the larger over the smaller: its dB are those that they are apart.
+OHMTILT_WIDEST_REGISTERS
+void apart(const double* powers, const double* others, std::size_t other_step, std::size_t count,
+           double* ratios) {
+  for (std::size_t i = 0; i < count; ++i) {
+    const double one = powers[i];
+    const double other = others[i * other_step];
+    ratios[i] = (one > other ? one : other) / (one > other ? other : one);
+  }
+}
+
+OHMTILT_WIDEST_REGISTERS
+void vary(double ohm, double part, const double* deviates, double* varied) {
+  for (std::size_t i = 0; i < block; ++i) varied[i] = ohm * (1 + part * deviates[i]);
+}
+
+OHMTILT_WIDEST_REGISTERS
+void vary_mean(double ohm, double part, const double* one, const double* other, double* varied) {
+  for (std::size_t i = 0; i < block; ++i) varied[i] = ohm * (1 + part * ((one[i] + other[i]) / 2));
+}
+
+/// A value that nearly surely less than 95 % of them lie below, and not many less.
+double below_p95(const Array& values) {
+  constexpr Eigen::Index sampled = 256;
+  if (values.size() < 4 * sampled) return -std::numeric_limits<double>::infinity();
+  Array sample = values.head(sampled);
+  const auto at = static_cast<Eigen::Index>(0.91 * sampled);
+  std::nth_element(sample.begin(), sample.begin() + at, sample.end());
+  return sample[at];
+}
+
+Array those_above(double limit, const Array& values) {
+  Array above(values.size());
+  Eigen::Index kept = 0;
+  for (const double value : values) {
+    above[kept] = value;
+    kept += value > limit ? 1 : 0;
+  }
+  return above.head(kept);
+}
+
+OHMTILT_WIDEST_REGISTERS
+std::int64_t count_up_to(double limit, const double* values, std::int64_t count) {
+  std::int64_t found = 0;
+  for (std::int64_t i = 0; i < count; ++i) found += values[i] <= limit ? 1 : 0;
+  return found;
+}
+
+double least_above(double limit, const Array& values) {
+  return (values > limit).select(values, std::numeric_limits<double>::infinity()).minCoeff();
+}
+
+/// The value that rank others come before, and the one behind it, by halving: no branch depends on
+/// a single value, which makes it faster than selection. Values above 0, 0 <= rank < their number.
+std::pair<double, double> of_rank(Eigen::Index rank, const Array& values) {
+  const auto up_to = [&](double limit) { return count_up_to(limit, values.data(), values.size()); };
+  double low = values.minCoeff() / 2, high = values.maxCoeff();
+  Eigen::Index up_to_low = 0, up_to_high = values.size();
+  while (up_to_high - up_to_low > 1) {
+    const double middle = low + (high - low) / 2;
+    if (middle <= low || middle >= high) break;
+    const Eigen::Index here = up_to(middle);
+    (here <= rank ? low : high) = middle;
+    (here <= rank ? up_to_low : up_to_high) = here;
+  }
+  const double found = least_above(low, values);
+  const bool last_of_equals = up_to(found) == rank + 1 && rank + 1 < values.size();
+  return {found, last_of_equals ? least_above(found, values) : found};
+}
+
+/// The 95 % quantile of such ratios in dB: the logarithm rises, so those of two are enough. Most
+/// lie far below and need no order. The same definition as that of order_pairs().
+double p95_db(const Array& ratios) {
+  const double place = 0.95 * double(ratios.size() - 1);
+  const auto rank = static_cast<Eigen::Index>(place);
+  const Array above = those_above(below_p95(ratios), ratios);
+  const bool odd_sample = above.size() < ratios.size() - rank;
+  const Array& tail = odd_sample ? ratios : above;
+  const Eigen::Index rank_in_tail = rank - (ratios.size() - tail.size());
+  const auto [lower, upper] = of_rank(rank_in_tail, tail);
+  return OrderPair{db_from_power(lower), db_from_power(upper), place - double(rank)}.interpolated();
 }
 
 }  // namespace
 
-PadDraws::PadDraws(const ToleranceOptions& options) {
+ResistorDraws::ResistorDraws(const ToleranceOptions& options, std::size_t resistors) {
   const Draws draws = Draws::random(options);
-  for (Eigen::Index draw = 0; draw < draws.count(); ++draw)
-    for (std::size_t resistor = 0; resistor < most_resistors; ++resistor)
-      deviates_.push_back(draws.deviate(draw, resistor));
+  count_ = static_cast<std::size_t>(draws.count());
+  deviates_.resize(resistors);
+  for (std::size_t resistor = 0; resistor < resistors; ++resistor) {
+    deviates_[resistor].assign(count_ / block + 1, {});
+    for (std::size_t draw = 0; draw < count_; ++draw)
+      deviates_[resistor][draw / block][draw % block] =
+          draws.deviate(static_cast<Eigen::Index>(draw), resistor);
+  }
+}
+
+void PadDraws::vary_block(const Pad& pad, std::size_t index, TwoPortBlock& result) const {
+  const auto counts = resistors_per_value(pad.topology);
+  const double part = pad.tolerance_percent / 100;
+  std::array<TwoPortBlock::Numbers, 4> ohm;
+  std::size_t resistor = 0;
+  for (std::size_t arm = 0; arm < pad.ohm.size(); ++arm) {
+    const double* deviates = draws_.deviates(resistor++, index).data();
+    if (counts[arm] == 2)
+      vary_mean(pad.ohm[arm], part, deviates, draws_.deviates(resistor++, index).data(),
+                ohm[arm].data());
+    else
+      vary(pad.ohm[arm], part, deviates, ohm[arm].data());
+  }
+  two_ports(pad.topology, std::span(ohm).first(pad.ohm.size()), result);
+}
+
+PadSpread spread(const ResistorDraws& draws, const VariedAttenuation& attenuation,
+                 const std::function<void(std::size_t block, TwoPortBlock& pads)>& fill) {
+  Array powers(static_cast<Eigen::Index>(draws.blocks() * block));
+  TwoPortBlock pads;
+  for (std::size_t i = 0; i < draws.blocks(); ++i) {
+    fill(i, pads);
+    attenuation.powers(pads, powers.data() + i * block);
+  }
+  Array ratios(static_cast<Eigen::Index>(draws.count()));
+  apart(powers.data(), powers.data() + draws.count(), 0, draws.count(), ratios.data());
+  PadSpread result;
+  result.attenuation_p95_db = p95_db(ratios);
+  const std::size_t pairs = draws.count() / 2;
+  ratios.resize(static_cast<Eigen::Index>(pairs));
+  apart(powers.data(), powers.data() + pairs, 1, pairs, ratios.data());
+  result.channel_difference_p95_db = p95_db(ratios);
+  return result;
 }
 
 PadSpread PadDraws::spread(const PadSite& site, const Pad& pad) const {
-  const auto counts = resistors_per_value(pad.topology);
-  const double nominal = site.coarse_attenuation_power(two_port(pad));
-  const double part = pad.tolerance_percent / 100;
-  std::array<double, 4> ohm{};
-  std::vector<double> powers(deviates_.size() / most_resistors);
-  for (std::size_t draw = 0; draw < powers.size(); ++draw) {
-    const double* deviate = &deviates_[draw * most_resistors];
-    for (std::size_t i = 0; i < pad.ohm.size(); ++i) {
-      double mean = *deviate++;
-      if (counts[i] == 2) mean = (mean + *deviate++) / 2;
-      ohm[i] = pad.ohm[i] * (1 + part * mean);
-    }
-    powers[draw] =
-        site.coarse_attenuation_power(two_port(pad.topology, std::span(ohm).first(pad.ohm.size())));
-  }
-  std::vector<double> differences(powers.size() / 2);
-  for (std::size_t i = 0; i < differences.size(); ++i)
-    differences[i] = apart(powers[2 * i] / powers[2 * i + 1]);
-  for (double& power : powers) power = apart(power / nominal);
-  return {p95_db(powers), p95_db(differences)};
+  return ohmtilt::spread(
+      draws_, site.varied_attenuation(pad),
+      [&](std::size_t index, TwoPortBlock& pads) { vary_block(pad, index, pads); });
 }
 
 }  // namespace ohmtilt

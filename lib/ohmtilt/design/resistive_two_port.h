@@ -1,4 +1,5 @@
 #pragma once
+#include <array>
 #include <span>
 
 #include <ohmtilt/base/array.h>
@@ -42,7 +43,7 @@ inline ResistiveTwoPort two_port(PadTopology topology, std::span<const double> o
     case PadTopology::series:
       return {1, ohm[0], 0, 1};
     case PadTopology::L:
-      return {1 + ohm[0] / ohm[1], ohm[0], 1 / ohm[1], 1};
+      return tee_two_port(ohm[0], ohm[1], 0);
     case PadTopology::T:
       return tee_two_port(ohm[0], ohm[1], ohm[2]);
     case PadTopology::pi:
@@ -57,6 +58,16 @@ inline ResistiveTwoPort two_port(PadTopology topology, std::span<const double> o
   return {};
 }
 inline ResistiveTwoPort two_port(const Pad& pad) { return two_port(pad.topology, pad.ohm); }
+
+/// Many pads of one topology, their numbers side by side for vector registers.
+struct TwoPortBlock {
+  static constexpr std::size_t size = 256;
+  using Numbers = std::array<double, size>;
+  Numbers a, b_ohm, c_siemens, d;
+};
+/// ohm: one block of values a key of pad_keys(topology).
+void two_ports(PadTopology topology, std::span<const TwoPortBlock::Numbers> ohm,
+               TwoPortBlock& result);
 
 /// How many resistors stand for each value: two for the series values of H and O.
 std::span<const int> resistors_per_value(PadTopology topology);

@@ -5,6 +5,7 @@
 #include <boost/math/tools/roots.hpp>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numeric>
 
@@ -21,6 +22,9 @@ void check(const SwitchedAttenuatorOptions& options) {
                      "give 2 to 48 of them from 0 to 120 dB, such as 0,3,6,10,20");
   if (options.values_ohm.empty())
     throw InputError("there are no values to build from", "widen the range, or name a stock");
+  if (!(options.tolerance_percent >= 0 && options.tolerance_percent < 100))
+    throw InputError("a tolerance of " + number_text(options.tolerance_percent) + " % is none",
+                     "give per cent from 0 to less than 100");
   if (options.total_ohm && !(*options.total_ohm > 0 && std::isfinite(*options.total_ohm)))
     throw InputError("a row of " + number_text(*options.total_ohm) + " ohm is none",
                      "give a positive resistance");
@@ -119,6 +123,29 @@ void improve(const PadSite& site, const SwitchedAttenuatorOptions& options, Row&
   }
 }
 
+/// ohm of the row from part first up to last, each varied, summed.
+void sum_varied(const ResistorDraws& draws, const std::vector<double>& ohm, double part,
+                std::size_t first, std::size_t last, std::size_t block,
+                TwoPortBlock::Numbers& sums) {
+  sums.fill(0);
+  for (std::size_t i = first; i < last; ++i) {
+    const auto& deviates = draws.deviates(i, block);
+    for (std::size_t k = 0; k < sums.size(); ++k) sums[k] += ohm[i] * (1 + part * deviates[k]);
+  }
+}
+
+/// Of the step whose joint has that many parts of the row above it.
+PadSpread step_spread(const PadSite& site, const std::vector<double>& ohm, const Pad& pad,
+                      std::size_t above, const ResistorDraws& draws) {
+  const double part = pad.tolerance_percent / 100;
+  std::array<TwoPortBlock::Numbers, 2> arms;
+  return spread(draws, site.varied_attenuation(pad), [&](std::size_t block, TwoPortBlock& pads) {
+    sum_varied(draws, ohm, part, 0, above, block, arms[0]);
+    sum_varied(draws, ohm, part, above, ohm.size(), block, arms[1]);
+    two_ports(PadTopology::L, arms, pads);
+  });
+}
+
 }  // namespace
 
 SwitchedAttenuator switched_attenuator(const PadSite& site,
@@ -128,11 +155,15 @@ SwitchedAttenuator switched_attenuator(const PadSite& site,
   improve(site, options, row);
   SwitchedAttenuator result;
   for (const std::size_t part : row.parts) result.ohm.push_back(options.values_ohm[part]);
-  const auto pads = pads_of(row, options.values_ohm, options.steps_db.size());
+  auto pads = pads_of(row, options.values_ohm, options.steps_db.size());
+  const ResistorDraws draws(options.draws, result.ohm.size());
   for (std::size_t i = 0; i < pads.size(); ++i) {
+    pads[i].tolerance_percent = options.tolerance_percent;
     const ResistiveTwoPort pad = two_port(pads[i]);
+    const std::size_t above = i + (row.starts_at_top ? 0 : 1);
     result.steps.push_back({options.steps_db[i], pads[i], site.attenuation_db(pad),
-                            site.output_ohm(pad), site.span_db(pad), site.input_min_ohm(pad)});
+                            site.output_ohm(pad), site.span_db(pad), site.input_min_ohm(pad),
+                            step_spread(site, result.ohm, pads[i], above, draws)});
   }
   return result;
 }

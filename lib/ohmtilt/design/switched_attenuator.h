@@ -2,6 +2,7 @@
 #include <vector>
 
 #include <ohmtilt/design/pad_search.h>
+#include <ohmtilt/design/pad_tolerance.h>
 
 namespace ohmtilt {
 
@@ -11,6 +12,8 @@ struct SwitchedAttenuatorOptions {
   /// From end to end; nothing: the earphone's lowest |Z|, so that the amplifier sees about half of
   /// it or more.
   std::optional<double> total_ohm;
+  double tolerance_percent = 1;                  ///< of each resistor of the row
+  ToleranceOptions draws = default_pad_draws();  ///< of the row, the same for all steps
 };
 
 /// A row of resistors across the amplifier's output; a switch takes the earphone to one of its
@@ -20,6 +23,7 @@ struct SwitchedAttenuator {
     double asked_db = 0;
     Pad pad;
     double attenuation_db = 0, output_ohm = 0, span_db = 0, input_min_ohm = 0;
+    PadSpread spread;
   };
   std::vector<double> ohm;  ///< from the amplifier to the return; steps share them all
   std::vector<Step> steps;

@@ -1,5 +1,5 @@
+#include <ohmtilt/base/fourier.h>
 #include <ohmtilt/measure/alignment.h>
-#include <ohmtilt/measure/fourier.h>
 #include <ohmtilt/measure/halving.h>
 #include <algorithm>
 #include <cmath>

@@ -1,7 +1,7 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/fourier.h>
 #include <ohmtilt/base/text.h>
-#include <ohmtilt/measure/fourier.h>
 #include <ohmtilt/measure/stimulus.h>
 #include <algorithm>
 #include <cmath>

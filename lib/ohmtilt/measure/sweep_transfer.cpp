@@ -1,7 +1,7 @@
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/fourier.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/alignment.h>
-#include <ohmtilt/measure/fourier.h>
 #include <ohmtilt/measure/mains.h>
 #include <ohmtilt/measure/sweep_transfer.h>
 #include <algorithm>

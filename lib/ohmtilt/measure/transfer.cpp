@@ -1,6 +1,6 @@
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/fourier.h>
 #include <ohmtilt/base/text.h>
-#include <ohmtilt/measure/fourier.h>
 #include <ohmtilt/measure/mains.h>
 #include <ohmtilt/measure/transfer.h>
 #include <algorithm>

@@ -1,7 +1,7 @@
 #include <ohmtilt/base/error.h>
-#include <ohmtilt/design/matched_pad.h>
+#include <ohmtilt/chain/matched_pad.h>
 
-#include "tests/design/pads.h"
+#include "tests/support.h"
 
 namespace ohmtilt::test {
 namespace {

@@ -1,4 +1,4 @@
-#include <ohmtilt/measure/fourier.h>
+#include <ohmtilt/base/fourier.h>
 #include <cmath>
 #include <numbers>
 #include <unsupported/Eigen/FFT>
