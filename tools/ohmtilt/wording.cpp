@@ -27,7 +27,7 @@ std::string open_db_text(double db) {
   return db < 0.01 ? "less than 0.01 dB" : fmt::format("{:.2g} dB", db);
 }
 
-std::string aligned(const std::vector<std::vector<std::string>>& rows) {
+std::string aligned(const Rows& rows) {
   std::vector<std::size_t> widths;
   for (const auto& row : rows) {
     widths.resize(std::max(widths.size(), row.size()));
