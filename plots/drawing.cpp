@@ -366,6 +366,7 @@ std::string row_letter(std::size_t row) {
 
 double add_title(const Schematic& schematic, const Canvas& canvas, Drawing& drawing) {
   double down = canvas.margin;
+  if (schematic.title.empty()) return down;
   for (const auto& line :
        canvas.lines(drawable(schematic.title), canvas.title, canvas.width - 2 * canvas.margin, 2)) {
     drawing.texts.push_back(

@@ -105,5 +105,6 @@ void add_model(CLI::App& program, Session& session);
 void add_headroom(CLI::App& program, Session& session);
 void add_hiss(CLI::App& program, Session& session);
 void add_crosstalk(CLI::App& program, Session& session);
+void add_report(CLI::App& program, Session& session);
 
 }  // namespace ohmtilt::cli
