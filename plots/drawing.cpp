@@ -409,6 +409,11 @@ Drawing drawing(const Schematic& schematic, const Canvas& canvas) {
     if (row + 2 < starts.size()) painter.join(row_letter(row), Side::left);
     down += conductors_apart + 34 + 3 * 13 + canvas.gap;
   }
+  if (schematic.caption.empty()) {
+    result.height = std::ceil(down);
+    move_up(result);
+    return result;
+  }
   result.texts.push_back(
       {canvas.margin, -down - canvas.caption.line / 2, Side::left,
        canvas.fitted(drawable(schematic.caption), canvas.caption, canvas.width - 2 * canvas.margin),

@@ -107,8 +107,8 @@ class Rewriter {
     const auto width = svg.get<double>("<xmlattr>.width");
     const auto height = svg.get<double>("<xmlattr>.height");
     std::string text = fmt::format("<svg viewBox=\"0 0 {:g} {:g}\" role=\"img\"", width, height);
-    text += attribute("aria-label", figure_.alternative) + " fill=\"none\">";
-    return text + used_definitions() + drawn + "</svg>";
+    text += attribute("aria-label", figure_.alternative) + ">";
+    return text + used_definitions() + "<g fill=\"none\">" + drawn + "</g></svg>";
   }
 
  private:
@@ -209,16 +209,17 @@ class Rewriter {
 
 // ---- drawing -----------------------------------------------------------------------------------
 
-/// Of a crowded frequency axis only the first tick and the decades keep their texts.
+/// Of a crowded axis only the first tick and the decades, or every other tick, keep their texts.
 void thin(Axis& axis) {
-  if (axis.scale != Scale::logarithmic) return;
   std::size_t texts = 0;
   for (const Tick& tick : axis.ticks) texts += tick.text.empty() ? 0 : 1;
   if (texts <= 6) return;
-  for (Tick& tick : axis.ticks) {
-    const double decade = std::log10(tick.at);
-    const bool stays = &tick == &axis.ticks.front() || std::abs(decade - std::round(decade)) < 1e-9;
-    if (!stays) tick.text.clear();
+  for (std::size_t i = 1; i < axis.ticks.size(); ++i) {
+    const double decade = std::log10(axis.ticks[i].at);
+    const bool stays = axis.scale == Scale::logarithmic
+                           ? std::abs(decade - std::round(decade)) < 1e-9
+                           : i % 2 == 0;
+    if (!stays) axis.ticks[i].text.clear();
   }
 }
 

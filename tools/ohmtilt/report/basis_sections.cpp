@@ -6,6 +6,7 @@
 #include <tools/ohmtilt/report/sections.h>
 
 #include <algorithm>
+#include <cctype>
 
 namespace ohmtilt::cli {
 namespace {
@@ -14,6 +15,14 @@ namespace {
 std::string of_earphone(const ReportFindings& report, const EarphoneFindings& found,
                         const std::string& text) {
   return report.earphones.size() > 1 ? printable(found.title()) + ": " + text : text;
+}
+
+/// With a capital at its start and a full stop at its end.
+std::string as_sentence(std::string text) {
+  if (text.empty()) return text;
+  text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+  while (text.back() == '\n') text.pop_back();
+  return text.back() == '.' ? text : text + ".";
 }
 
 template <class Member>
@@ -55,6 +64,7 @@ std::vector<std::string> assumptions(const ReportFindings& report) {
     }
   if (any(report, [](const auto& found) { return found.crosstalk.has_value(); }))
     texts.emplace_back("Both channels run through equal chains.");
+  for (auto& text : texts) text = as_sentence(text);
   return texts;
 }
 
@@ -72,6 +82,7 @@ std::vector<std::string> cautions(const ReportFindings& report) {
   for (const auto& found : report.earphones)
     if (found.headroom)
       texts.push_back(of_earphone(report, found, safety_text(found.headroom->result)));
+  for (auto& text : texts) text = as_sentence(text);
   texts.push_back(fmt::format(
       "Level and time together harm hearing: {} dB(A) for {} hours a day, and half the time for "
       "every 3 dB more (NIOSH 1998). Follow local rules; with any doubt ask an audiologist.",
@@ -87,7 +98,8 @@ std::vector<std::string> notes(const ReportFindings& report) {
   const auto said = cautions(report);
   std::vector<std::string> texts;
   for (const auto& warning : report.warnings)
-    if (std::find(said.begin(), said.end(), warning) == said.end()) texts.push_back(warning);
+    if (std::find(said.begin(), said.end(), as_sentence(warning)) == said.end())
+      texts.push_back(as_sentence(warning));
   return texts;
 }
 

@@ -109,7 +109,7 @@ Markup ReportFigures::of(const std::string& name) const {
 
 namespace {
 
-constexpr double step_width = 84;
+constexpr double step_width = 108;
 constexpr double last_step_end_db = 9;  ///< drawn; a larger span stands at its end
 
 /// Every step has the same width, whatever its decibels.
@@ -145,8 +145,8 @@ std::string step_boxes(double span_db) {
 Markup span_scale(double span_db) {
   const double at = std::clamp(place_of(span_db), 5.0, 4 * step_width - 7);
   return Markup::written_here(fmt::format(
-      "<svg class=\"scale\" viewBox=\"0 0 {:g} 42\" role=\"img\" aria-label=\"Span {}: {}\" "
-      "font-size=\"9.5\">{}<path d=\"M{:.1f},12 l-5,-9 h10 z\" fill=\"var(--text)\"/></svg>",
+      "<svg class=\"scale\" viewBox=\"0 0 {:g} 42\" role=\"img\" aria-label=\"Span {}: {}\">"
+      "<g font-size=\"11\">{}<path d=\"M{:.1f},12 l-5,-9 h10 z\" fill=\"var(--text)\"/></g></svg>",
       4 * step_width, db_text(span_db), span_step(span_db).weight, step_boxes(span_db), at));
 }
 

@@ -186,7 +186,7 @@ Alternative alternative(const ReportFiles& files, const Chain& chain,
             "The chain that it is compared with was given: " + file_name(*files.against) + "."};
   const Chain bare = without_attenuation(chain);
   if (bare.stages().size() < chain.stages().size())
-    return {titled(bare, "the chain without attenuation"),
+    return {titled(bare, "no attenuation"),
             "It is compared with the same chain without its pads and volume stages."};
   return {Chain("an ideal source of 0 ohm", Source(), {}),
           "The chain has no pad that could be left out, so it is compared with an ideal source of "

@@ -118,7 +118,7 @@ Markup table(const Rows& rows, const TableOptions& options) {
                   {"role", "region"},
                   {"tabindex", "0"},
                   {"aria-label", options.caption}},
-                 element("table", whole));
+                 element("table", {{"class", options.headings ? "columns" : "facts"}}, whole));
 }
 
 Markup folded(std::string_view summary, const Markup& inner) {

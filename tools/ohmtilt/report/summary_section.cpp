@@ -4,6 +4,7 @@
 #include <tools/ohmtilt/report/sections.h>
 
 #include <algorithm>
+#include <cmath>
 
 namespace ohmtilt::cli {
 namespace {
@@ -17,9 +18,9 @@ void add_finding(const char* name, const std::string& text, Markup& list) {
 std::string level_text(const Comparison& comparison) {
   if (comparison.grid.anchor_hz.size() == 0) return "";
   const Deviation& d = comparison.cases.front().deviation;
-  return fmt::format("{} {}.", signed_db(d.level_change_db),
-                     d.level_change_db < 0 ? "softer" : "louder") +
-         fmt::format(" Responses are compared {}.", anchor_text(comparison.grid.anchor));
+  return fmt::format("{} {}; responses {}.", db_text(std::abs(d.level_change_db)),
+                     d.level_change_db < 0 ? "softer" : "louder",
+                     anchor_text(comparison.grid.anchor));
 }
 
 std::string full_stop(const std::string& text) { return text.empty() ? text : text + "."; }
