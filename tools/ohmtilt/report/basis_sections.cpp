@@ -78,10 +78,8 @@ std::vector<std::string> missing(const ReportFindings& report) {
 
 std::vector<std::string> cautions(const ReportFindings& report) {
   std::vector<std::string> texts;
-  for (const auto& found : report.earphones) append_new(texts, found.cautions);
   for (const auto& found : report.earphones)
-    if (found.headroom)
-      texts.push_back(of_earphone(report, found, safety_text(found.headroom->result)));
+    for (const auto& caution : found.cautions) texts.push_back(of_earphone(report, found, caution));
   for (auto& text : texts) text = as_sentence(text);
   texts.push_back(fmt::format(
       "Level and time together harm hearing: {} dB(A) for {} hours a day, and half the time for "
@@ -95,10 +93,11 @@ std::vector<std::string> cautions(const ReportFindings& report) {
 
 /// Notes that are not said as a caution already.
 std::vector<std::string> notes(const ReportFindings& report) {
-  const auto said = cautions(report);
+  std::vector<std::string> said;
+  for (const auto& found : report.earphones) append_new(said, found.cautions);
   std::vector<std::string> texts;
   for (const auto& warning : report.warnings)
-    if (std::find(said.begin(), said.end(), as_sentence(warning)) == said.end())
+    if (std::find(said.begin(), said.end(), warning) == said.end())
       texts.push_back(as_sentence(warning));
   return texts;
 }

@@ -150,7 +150,7 @@ Markup level_topic(const ReportFindings& report, const EarphoneFindings& found,
       inside += folded("The numbers: the power claims",
                        paragraph("Power: " + power_conclusion(*level.result.power) + ".") +
                            table(power_rows(*level.result.power), {"Power claims", true}));
-    inside += level_data(level);
+    inside += paragraph(safety_text(level.result)) + level_data(level);
   }
   return topic("Headroom and gain", inside + gaps_of(report, found, Topic::level));
 }

@@ -39,6 +39,8 @@ void plan_response(const EarphoneFindings& found, const std::string& name,
       fmt::format("Over frequency: the deviation{}, and the impedance with its phase. {}",
                   response ? ", the response before and after" : "", conclusion(found.compared())),
       plots::deviation_sheet(figure_of(found.earphone, found.comparison))));
+  if (found.compared().band)
+    plan.back().caption += "; light band: what any passive phase would allow";
 }
 
 void plan_decay(const EarphoneFindings& found, const std::string& name,

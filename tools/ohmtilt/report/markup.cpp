@@ -113,12 +113,13 @@ Markup table(const Rows& rows, const TableOptions& options) {
   Markup whole = element("caption", words(options.caption));
   if (!head.empty()) whole += element("thead", head);
   whole += element("tbody", body);
-  return element("div",
-                 {{"class", "sideways"},
-                  {"role", "region"},
-                  {"tabindex", "0"},
-                  {"aria-label", options.caption}},
-                 element("table", {{"class", options.headings ? "columns" : "facts"}}, whole));
+  return element(
+      "div",
+      {{"class", "sideways"},
+       {"role", "region"},
+       {"tabindex", "0"},
+       {"aria-label", options.caption}},
+      element("table", {{"class", options.headings || columns > 2 ? "columns" : "facts"}}, whole));
 }
 
 Markup folded(std::string_view summary, const Markup& inner) {
