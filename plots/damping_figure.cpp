@@ -15,7 +15,17 @@ Series source_series(std::size_t index) {
   return index == 0 ? ink : static_cast<Series>(index - 1);
 }
 
-void mark_sources(const DampingFigure& figure, Panel& panel, double height) {
+/// Names too long to stand beside one another stand below one another.
+bool long_names(const DampingFigure& figure) {
+  return std::any_of(figure.sources.begin(), figure.sources.end(),
+                     [](const DampedSource& source) { return source.label.size() > 10; });
+}
+
+/// Room for the sources' names above the lines, and the names.
+void mark_sources(const DampingFigure& figure, Panel& panel) {
+  const double row = long_names(figure) ? std::pow(panel.y.high / panel.y.low, 0.1) : 1;
+  panel.y.high *= 1.35 * std::pow(row, static_cast<double>(figure.sources.size()) - 1);
+  double height = panel.y.high / 1.1;
   for (const auto& source : figure.sources) {
     const double at = std::clamp(source.ohm, panel.x.low, panel.x.high);
     panel.rules.push_back({Rule::Direction::upright, at, true});
@@ -23,6 +33,7 @@ void mark_sources(const DampingFigure& figure, Panel& panel, double height) {
     panel.notes.push_back({at_end ? Note::Side::right : Note::Side::left,
                            at * (at_end ? 0.95 : 1.05), height,
                            valid_utf8(printable(source.label, 24))});
+    height /= row;
   }
 }
 
@@ -37,9 +48,7 @@ Panel q_panel(const DampingFigure& figure) {
   for (std::size_t i = 0; i < figure.modes.size(); ++i)
     panel.lines.push_back(
         {figure.modes[i].label, figure.source_ohm, figure.modes[i].q, static_cast<Series>(i)});
-  // Room for the sources' names above the lines.
-  panel.y.high *= 1.35;
-  mark_sources(figure, panel, panel.y.high / 1.1);
+  mark_sources(figure, panel);
   return panel;
 }
 

@@ -366,6 +366,7 @@ std::string row_letter(std::size_t row) {
 
 double add_title(const Schematic& schematic, const Canvas& canvas, Drawing& drawing) {
   double down = canvas.margin;
+  if (schematic.title.empty()) return down;
   for (const auto& line :
        canvas.lines(drawable(schematic.title), canvas.title, canvas.width - 2 * canvas.margin, 2)) {
     drawing.texts.push_back(
@@ -407,6 +408,11 @@ Drawing drawing(const Schematic& schematic, const Canvas& canvas) {
     for (std::size_t i = starts[row]; i < starts[row + 1]; ++i) painter.group(schematic.groups[i]);
     if (row + 2 < starts.size()) painter.join(row_letter(row), Side::left);
     down += conductors_apart + 34 + 3 * 13 + canvas.gap;
+  }
+  if (schematic.caption.empty()) {
+    result.height = std::ceil(down);
+    move_up(result);
+    return result;
   }
   result.texts.push_back(
       {canvas.margin, -down - canvas.caption.line / 2, Side::left,

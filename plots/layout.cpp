@@ -103,8 +103,9 @@ double right_margin(const Layout& layout, const Sheet& sheet, const Canvas& canv
 void place_heading(const Panel& panel, const Canvas& canvas, double right, Stack& stack) {
   if (panel.heading.empty() && panel.remark.empty()) return;
   const double room = right - canvas.margin;
-  const std::string heading = canvas.fitted(drawable(panel.heading), canvas.heading,
-                                            panel.remark.empty() ? room : 0.62 * room);
+  const std::string heading =
+      canvas.fitted(drawable(panel.heading), canvas.heading,
+                    panel.remark.empty() ? canvas.width - 2 * canvas.margin : 0.62 * room);
   stack.row(heading, canvas.heading, Side::left, canvas.margin);
   const double left = room - canvas.text_width(heading, canvas.heading) - 3 * canvas.space;
   if (!panel.remark.empty())

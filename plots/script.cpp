@@ -148,8 +148,7 @@ void write_drawing_plot(Writer& w, const Drawing& drawing) {
 
 }  // namespace
 
-std::string script(const Drawing& drawing, Format format) {
-  const Canvas canvas = page();
+std::string script(const Drawing& drawing, Format format, const Canvas& canvas) {
   Layout layout;
   layout.height = drawing.height;
   layout.texts = drawing.texts;
@@ -164,9 +163,9 @@ std::string script(const Drawing& drawing, Format format) {
   return std::move(w.text);
 }
 
-std::string script(const Sheet& whole, Format format) {
+std::string script(const Sheet& whole, Format format, const Canvas& for_files) {
   const bool terminal = format == Format::terminal;
-  const Canvas canvas = terminal ? terminal_page() : page();
+  const Canvas canvas = terminal ? terminal_page() : for_files;
   const Sheet sheet = terminal ? for_terminal(whole) : whole;
   const Layout layout = lay_out(sheet, canvas);
   Writer w(canvas, layout);

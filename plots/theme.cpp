@@ -102,6 +102,17 @@ Canvas page() {
   return canvas;
 }
 
+Canvas phone_page() {
+  Canvas canvas = page();
+  canvas.width = 380;
+  canvas.margin = 6;
+  canvas.sample = 18;
+  canvas.widest_label = 82;
+  canvas.label.size = 11.5;
+  canvas.label.line = 14;
+  return canvas;
+}
+
 Canvas terminal_page() {
   const Face plain = {1, 1, false, text_colour};
   return {.terminal = true,

@@ -37,6 +37,8 @@ struct Canvas {
 
 /// The house's canvas for files and windows, and the one for `--plot text` (79 columns).
 Canvas page();
+/// As narrow as a phone: what is drawn on it is read at its own size there.
+Canvas phone_page();
 Canvas terminal_page();
 
 /// Colours as "#rrggbb". The palette is that of Okabe and Ito (2008), which people with any of the

@@ -11,7 +11,7 @@ const Array hz = (Array(4) << 100, 20000, 20, 100).finished();
 TEST(Drive, IsOhmsLaw) {
   // 1 + 3 ohm in series into 12 ohm with 4 ohm across: by hand 3 / 7 of a volt.
   const Chain chain("", source(1, 1), {Pad{PadTopology::L, {3, 4}, 0}});
-  const Drive found = drive(chain, resistive_earphone(12), hz);
+  const ChainDrive found = drive(chain, resistive_earphone(12), hz);
   EXPECT_NEAR(found.terminal_volt[0], 3 / 7.0, 1e-14);
   EXPECT_NEAR(found.terminal_ampere[0], 3 / 7.0 / 12, 1e-15);
   EXPECT_NEAR(found.source_ampere[0], 1 / 7.0, 1e-14);

@@ -115,5 +115,6 @@ void add_headroom(CLI::App& program, Session& session);
 void add_hiss(CLI::App& program, Session& session);
 void add_crosstalk(CLI::App& program, Session& session);
 void add_survey(CLI::App& program, Session& session);
+void add_report(CLI::App& program, Session& session);
 
 }  // namespace ohmtilt::cli

@@ -1,12 +1,11 @@
 // ohmtilt crosstalk: how much of one channel reaches the other through what they share.
 #include <fmt/format.h>
 
-#include <ohmtilt/analysis/crosstalk.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
-#include <ohmtilt/chain/read_chain.h>
-#include <plots/crosstalk_figure.h>
+#include <tools/ohmtilt/chain_input.h>
 #include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/crosstalk.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
 #include <cmath>
@@ -16,17 +15,10 @@ namespace ohmtilt::cli {
 namespace {
 
 struct Options {
-  std::string chain, earphone;
+  ChainFiles files;
   std::string idle = "driven", wires = "3";
   GridOptions grid;
   OutputOptions output;
-};
-
-struct Found {
-  Chain chain;
-  Earphone earphone;
-  CrosstalkOptions how;
-  Crosstalk crosstalk;
 };
 
 Json found_json(const Crosstalk& crosstalk) {
@@ -42,6 +34,8 @@ std::string worst_text(const std::optional<Separation>& worst) {
                : std::string("nothing crosses over in the leads");
 }
 
+}  // namespace
+
 std::string conclusion(const Crosstalk& crosstalk) {
   if (!crosstalk.worst) return "Nothing crosses over between the channels in this circuit";
   return "The channels are apart by at least " + worst_text(crosstalk.worst);
@@ -52,20 +46,26 @@ std::string how_text(const CrosstalkOptions& how) {
                      how.idle_driven ? "driven to 0 V" : "unplugged");
 }
 
-std::string found_text(const Found& found) {
-  const Crosstalk& crosstalk = found.crosstalk;
-  const Chain& chain = found.chain;
-  std::vector<std::vector<std::string>> rows;
+Rows separation_rows(const CrosstalkFound& found) {
+  const Crosstalk& crosstalk = found.result;
+  Rows rows;
   if (crosstalk.worst) rows.push_back({"best", db_text(crosstalk.separation_db.maxCoeff())});
   rows.push_back({"smallest separation", worst_text(crosstalk.worst)});
-  if (!chain.source().balanced) {
+  if (!found.input.chain.source().balanced) {
     if (found.how.wires == 3)
       rows.push_back({"the same with four wires", worst_text(crosstalk.four_wire_worst)});
     rows.push_back({"with a balanced connection", "no return is shared"});
   }
-  return fmt::format("{} on {}\n{}; {}.\n\n", printable(chain.title()),
-                     printable(found.earphone.title), conclusion(crosstalk), how_text(found.how)) +
-         aligned(rows);
+  return rows;
+}
+
+namespace {
+
+std::string found_text(const CrosstalkFound& found) {
+  return fmt::format("{} on {}\n{}; {}.\n\n", printable(found.input.chain.title()),
+                     printable(found.input.earphone.title), conclusion(found.result),
+                     how_text(found.how)) +
+         aligned(separation_rows(found));
 }
 
 CsvTable found_csv(const Crosstalk& crosstalk) {
@@ -75,18 +75,22 @@ CsvTable found_csv(const Crosstalk& crosstalk) {
   return table;
 }
 
-plots::CrosstalkFigure found_figure(const Found& found) {
+}  // namespace
+
+plots::CrosstalkFigure figure_of(const CrosstalkFound& found) {
   plots::CrosstalkFigure figure;
-  figure.title = conclusion(found.crosstalk);
-  figure.subtitle = found.chain.title() + " on " + found.earphone.title;
+  figure.title = conclusion(found.result);
+  figure.subtitle = found.input.chain.title() + " on " + found.input.earphone.title;
   figure.caption = "Both channels through equal chains; " + how_text(found.how);
   figure.label = std::to_string(found.how.wires) + " wires";
-  figure.frequency_hz = found.crosstalk.hz;
-  figure.separation_db = found.crosstalk.separation_db;
-  if (found.how.wires == 3) figure.four_wire_db = found.crosstalk.four_wire_db;
-  figure.magnitude_ohm = found.earphone.impedance.at(found.crosstalk.hz).abs();
+  figure.frequency_hz = found.result.hz;
+  figure.separation_db = found.result.separation_db;
+  if (found.how.wires == 3) figure.four_wire_db = found.result.four_wire_db;
+  figure.magnitude_ohm = found.input.earphone.impedance.at(found.result.hz).abs();
   return figure;
 }
+
+namespace {
 
 CrosstalkOptions how_of(const Options& options) {
   CrosstalkOptions how;
@@ -105,19 +109,14 @@ CrosstalkOptions how_of(const Options& options) {
 
 Answer answer(const Options& options) {
   const CrosstalkOptions how = how_of(options);
-  auto chain = read_any_chain(options.chain);
-  Earphone earphone = read_earphone(options.earphone);
-  Crosstalk result = crosstalk(chain.value, earphone, how);
-  const auto found = std::make_shared<const Found>(
-      Found{std::move(chain.value), std::move(earphone), how, std::move(result)});
+  const auto found =
+      std::make_shared<const CrosstalkFound>(ask(read_chain_input(options.files), how, crosstalk));
   Answer given;
-  given.warnings = chain.warnings;
-  for (const auto* more : {&found->earphone.warnings, &found->crosstalk.warnings})
-    given.warnings.insert(given.warnings.end(), more->begin(), more->end());
+  given.warnings = found->warnings();
   given.text = found_text(*found);
-  given.json = found_json(found->crosstalk);
-  given.csv = found_csv(found->crosstalk);
-  given.draw = [found](const plots::Output& output) { plots::draw(found_figure(*found), output); };
+  given.json = found_json(found->result);
+  given.csv = found_csv(found->result);
+  given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
   return given;
 }
 
@@ -132,8 +131,9 @@ void add_crosstalk(CLI::App& program, Session& session) {
       "impedance-curves/two-way-armature.earphone.toml --wires 4\n"
       "The chain says shared_return_ohm in [source] (amplifier, jack and contact) and in its "
       "cable.");
-  command.add_option("chain", options->chain, "chain file")->required();
-  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
+  command.add_option("chain", options->files.chain, "chain file")->required();
+  command.add_option("earphone", options->files.earphone, "curve, circuit or earphone file")
+      ->required();
   command
       .add_option("--idle", options->idle,
                   "the idle channel: driven (held at 0 V by its amplifier) or open [driven]")

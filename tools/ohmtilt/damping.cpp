@@ -1,11 +1,10 @@
 // ohmtilt damping: how the source changes the Q and the decay of every resonance.
 #include <fmt/format.h>
 
-#include <ohmtilt/analysis/damping.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
-#include <plots/damping_figure.h>
 #include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/damping.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
 #include <cmath>
@@ -25,13 +24,6 @@ struct Options {
   int cycles = 8;
   std::optional<double> limit_q_percent;
   OutputOptions output;
-};
-
-/// All that an answer is made of.
-struct Result {
-  DampingEarphone earphone;
-  std::vector<DampingSource> sources;
-  Damping damping;
 };
 
 constexpr double two_pi = 2 * std::numbers::pi;
@@ -108,7 +100,7 @@ Json step_json(const Damping& damping) {
   return {{"time_ms", json_array(1000 * damping.step_grid.time_s())}, {"cases", std::move(cases)}};
 }
 
-Json damping_json(const Result& result) {
+Json damping_json(const DampingFound& result) {
   const Damping& damping = result.damping;
   Json json{{"earphone", {{"title", result.earphone.title}}},
             {"sources", Json::array()},
@@ -143,15 +135,15 @@ std::string figures(double value) {
 
 using Field = double PairMode::*;
 
-std::string mode_table_text(const Damping& damping, const std::string& heading, Field field) {
-  std::vector<std::vector<std::string>> rows{{heading}};
+Rows mode_rows(const Damping& damping, const std::string& heading, Field field) {
+  Rows rows{{heading}};
   for (const auto& condition : damping.conditions)
     rows[0].push_back(printable(condition.label, 24));
   for (const auto& mode : damping.modes) {
     rows.push_back({mode_label(mode)});
     for (const auto& at : mode.at) rows.back().push_back(at ? figures((*at).*field) : "-");
   }
-  return aligned(rows);
+  return rows;
 }
 
 /// The mode at the first source and at the one of the others where its Q differs most.
@@ -161,7 +153,7 @@ struct Change {
   double percent() const { return 100 * (to.q / from.q - 1); }
 };
 
-std::optional<Change> largest_change(const Result& result) {
+std::optional<Change> largest_change(const DampingFound& result) {
   const Damping& damping = result.damping;
   if (!damping.most_changed) return std::nullopt;
   const DampedMode& mode = damping.modes[*damping.most_changed];
@@ -182,7 +174,16 @@ std::optional<Change> largest_change(const Result& result) {
   return largest;
 }
 
-std::string conclusion_text(const Result& result) {
+}  // namespace
+
+std::vector<Rows> mode_tables(const Damping& damping) {
+  if (damping.modes.empty()) return {};
+  return {mode_rows(damping, "Q of the mode", &PairMode::q),
+          mode_rows(damping, "decay to -20 dB, ms", &PairMode::decay_20_db_ms),
+          mode_rows(damping, "decay to -60 dB, ms", &PairMode::decay_60_db_ms)};
+}
+
+std::string conclusion(const DampingFound& result) {
   const auto change = largest_change(result);
   if (!change) return "";
   return fmt::format(
@@ -194,7 +195,9 @@ std::string conclusion_text(const Result& result) {
       figures(change->to.decay_60_db_ms));
 }
 
-std::string driver_text(const Result& result) {
+namespace {
+
+std::string driver_text(const DampingFound& result) {
   if (result.damping.driver.empty()) return "";
   const MovingCoil& coil = *result.earphone.moving_coil;
   std::vector<std::vector<std::string>> rows{{"moving coil", "Qes", "Qts"}};
@@ -209,10 +212,11 @@ std::string driver_text(const Result& result) {
          "\n";
 }
 
-std::string factor_text(const Result& result) {
+}  // namespace
+
+Rows factor_rows(const DampingFound& result) {
   const Damping& damping = result.damping;
-  std::vector<std::vector<std::string>> rows{
-      {"damping factor", "rated", "lowest", "with the coil"}};
+  Rows rows{{"damping factor", "rated", "lowest", "with the coil"}};
   for (std::size_t i = 0; i < result.sources.size(); ++i) {
     const DampingFactor& factor = damping.factors[i];
     rows.push_back(
@@ -222,7 +226,12 @@ std::string factor_text(const Result& result) {
                                                  figures(factor.ratio_with_coil.maxCoeff())
                                            : "-"});
   }
-  std::string text = aligned(rows);
+  return rows;
+}
+
+std::string factor_notes(const DampingFound& result) {
+  const Damping& damping = result.damping;
+  std::string text;
   text += fmt::format("Rated impedance {}{}.\n", ohm_text(damping.rated_ohm),
                       damping.rated_is_stated ? "" : " (lowest |Z| / 0.8; none is stated)");
   if (damping.modes.empty()) return text;
@@ -235,6 +244,8 @@ std::string factor_text(const Result& result) {
              damping.change_at_factor_ten_percent);
 }
 
+namespace {
+
 std::string limit_text(const QLimit& limit, const std::string& from_label) {
   const std::string within = number_text(limit.limit_percent) + " %";
   if (limit.unlimited)
@@ -243,6 +254,8 @@ std::string limit_text(const QLimit& limit, const std::string& from_label) {
   return fmt::format("Every resistive source from {} up to {} keeps each Q within {}.\n",
                      printable(from_label), ohm_text(*limit.largest_ohm), within);
 }
+
+}  // namespace
 
 std::string model_text(const DampingEarphone& earphone) {
   if (earphone.fit_rms_percent)
@@ -254,17 +267,18 @@ std::string model_text(const DampingEarphone& earphone) {
   return "its circuit, exactly";
 }
 
-std::string damping_text(const Result& result) {
+namespace {
+
+std::string damping_text(const DampingFound& result) {
   const Damping& damping = result.damping;
   std::string text =
       fmt::format("{}: from {}\n\n", printable(result.earphone.title), model_text(result.earphone));
   if (!damping.modes.empty()) {
-    text += conclusion_text(result) + "\n";
-    text += mode_table_text(damping, "Q of the mode", &PairMode::q);
-    text += mode_table_text(damping, "decay to -20 dB, ms", &PairMode::decay_20_db_ms);
-    text += mode_table_text(damping, "decay to -60 dB, ms", &PairMode::decay_60_db_ms) + "\n";
+    text += conclusion(result) + "\n";
+    for (const auto& table : mode_tables(damping)) text += aligned(table);
+    text += "\n";
   }
-  text += driver_text(result) + factor_text(result);
+  text += driver_text(result) + aligned(factor_rows(result)) + factor_notes(result);
   if (damping.limit) text += limit_text(*damping.limit, result.sources[0].label);
   return text;
 }
@@ -350,14 +364,16 @@ std::optional<std::size_t> shown_driver(const Damping& damping) {
   return std::nullopt;
 }
 
-std::string figure_title(const Result& result) {
+std::string figure_title(const DampingFound& result) {
   const auto change = largest_change(result);
   if (!change) return result.earphone.title;
   return fmt::format("{} instead of {}: Q {} to {} at {}", change->to_label, change->from_label,
                      figures(change->from.q), figures(change->to.q), hz_text(change->from.hz));
 }
 
-plots::DampingFigure damping_figure(const Result& result) {
+}  // namespace
+
+plots::DampingFigure figure_of(const DampingFound& result) {
   const Damping& damping = result.damping;
   plots::DampingFigure figure;
   figure.earphone_title = result.earphone.title;
@@ -382,11 +398,13 @@ plots::DampingFigure damping_figure(const Result& result) {
 
 // ---- the command -------------------------------------------------------------------------------
 
+namespace {
+
 Answer answer(const Options& options) {
   std::vector<TheveninSource> read{read_source(options.from)};
   for (const auto& text : options.to) read.push_back(read_source(text));
-  auto result = std::make_shared<Result>(
-      Result{damping_earphone(read_earphone(options.earphone), options.grid.band), {}, {}});
+  auto result = std::make_shared<DampingFound>(
+      DampingFound{damping_earphone(read_earphone(options.earphone), options.grid.band), {}, {}});
   for (const auto& source : read) result->sources.push_back(damping_source(source));
   DampingOptions how;
   how.band = options.grid.band;
@@ -403,9 +421,7 @@ Answer answer(const Options& options) {
   reply.warnings = result->damping.warnings;
   if (options.output.csv) reply.csv = damping_csv(result->damping);
   if (how.locus)
-    reply.draw = [result](const plots::Output& output) {
-      plots::draw(damping_figure(*result), output);
-    };
+    reply.draw = [result](const plots::Output& output) { plots::draw(figure_of(*result), output); };
   reply.limit_exceeded = result->damping.limit && result->damping.limit->exceeded;
   return reply;
 }

@@ -1,7 +1,6 @@
 // ohmtilt deviation: what another source does to an earphone's response.
 #include <fmt/format.h>
 
-#include <ohmtilt/analysis/comparison.h>
 #include <ohmtilt/analysis/tolerance.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
@@ -10,9 +9,9 @@
 #include <ohmtilt/chain/earphone.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/read_curve.h>
-#include <plots/deviation_figure.h>
 #include <plots/schematic.h>
 #include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/deviation.h>
 #include <tools/ohmtilt/tolerance_options.h>
 #include <tools/ohmtilt/wording.h>
 #include <cmath>
@@ -120,10 +119,11 @@ Json comparison_json(const Earphone& earphone, const Comparison& comparison,
 
 // ---- the answer as text ------------------------------------------------------------------------
 
-/// Mean deviation over each band that the grid reaches, two lines to quote.
-std::string band_table(const Comparison& comparison, bool third_octaves) {
+}  // namespace
+
+Rows band_rows(const Comparison& comparison, bool third_octaves) {
   const Array& hz = comparison.grid.grid_hz;
-  std::vector<std::vector<std::string>> rows{{"Hz"}};
+  Rows rows{{"Hz"}};
   for (const auto& compared : comparison.cases)
     rows.push_back({compared.label.substr(0, 32) + ", dB"});
   for (const auto& band : third_octaves ? ohmtilt::third_octaves() : octaves()) {
@@ -138,11 +138,12 @@ std::string band_table(const Comparison& comparison, bool third_octaves) {
       rows[i + 1].push_back(fmt::format("{:+.1f}", std::abs(mean) < 0.05 ? 0.0 : mean));
     }
   }
-  return aligned(rows);
+  return rows;
 }
 
-void add_chain_rows(const Comparison& comparison, const ComparedSource& compared,
-                    std::vector<std::vector<std::string>>& rows) {
+namespace {
+
+void add_chain_rows(const Comparison& comparison, const ComparedSource& compared, Rows& rows) {
   const std::string at = "at " + hz_text(comparison.reference_hz);
   rows.push_back({"output impedance of the chain", ohm_text(compared.output_ohm), at});
   rows.push_back({"level re the open amplifier", signed_db(compared.chain->loss_db), at});
@@ -151,9 +152,11 @@ void add_chain_rows(const Comparison& comparison, const ComparedSource& compared
         {"the same into the rated impedance", signed_db(*compared.chain->rated_loss_db)});
 }
 
-std::string case_text(const Comparison& comparison, const ComparedSource& compared) {
+}  // namespace
+
+Rows case_rows(const Comparison& comparison, const ComparedSource& compared) {
   const Deviation& d = compared.deviation;
-  std::vector<std::vector<std::string>> rows;
+  Rows rows;
   if (comparison.grid.anchor_hz.size() > 0)
     rows.push_back({"level change, " + anchor_text(comparison.grid.anchor).substr(6),
                     signed_db(d.level_change_db)});
@@ -164,9 +167,15 @@ std::string case_text(const Comparison& comparison, const ComparedSource& compar
   rows.push_back({"rms over log frequency", db_text(d.rms_db)});
   rows.push_back({"old-rule bound 20 lg(1 + Zs/|Z|min)", db_text(d.bound_db)});
   if (compared.chain) add_chain_rows(comparison, compared, rows);
+  return rows;
+}
+
+namespace {
+
+std::string case_text(const Comparison& comparison, const ComparedSource& compared) {
   return fmt::format("{} instead of {}\n{}\n{}", compared.label, comparison.from_label,
                      conclusion(compared), "") +
-         aligned(rows);
+         aligned(case_rows(comparison, compared));
 }
 
 std::string tolerance_text(const Tolerances& tolerances, std::size_t at) {
@@ -201,7 +210,7 @@ std::string comparison_text(const Earphone& earphone, const Comparison& comparis
                   anchor_text(comparison.grid.anchor));
   for (std::size_t i = 0; i < comparison.cases.size(); ++i)
     text += case_text(comparison, comparison.cases[i]) + tolerance_text(tolerances, i) + "\n";
-  if (!comparison.cases.empty()) text += band_table(comparison, third_octaves) + "\n";
+  if (!comparison.cases.empty()) text += aligned(band_rows(comparison, third_octaves)) + "\n";
   if (comparison.phase_uncertainty_db)
     text += fmt::format(
         "The phase is computed from the magnitude; what lies beyond the data leaves {} open.\n",
@@ -250,7 +259,9 @@ void show_tolerances(const Tolerances& tolerances, plots::DeviationFigure& figur
   }
 }
 
-plots::DeviationFigure comparison_figure(const Earphone& earphone, const Comparison& comparison) {
+}  // namespace
+
+plots::DeviationFigure figure_of(const Earphone& earphone, const Comparison& comparison) {
   plots::DeviationFigure figure;
   figure.earphone_title = earphone.title;
   figure.from_label = comparison.from_label;
@@ -278,6 +289,8 @@ plots::DeviationFigure comparison_figure(const Earphone& earphone, const Compari
 }
 
 // ---- the command -------------------------------------------------------------------------------
+
+namespace {
 
 std::optional<double> limit_of(const Options& options) {
   if (options.limit_db && options.largest_db && *options.limit_db != *options.largest_db)
@@ -359,7 +372,7 @@ Answer answer(const Options& options, const Session& session) {
   result.warnings.insert(result.warnings.end(), response_warnings.begin(), response_warnings.end());
   result.csv = comparison_csv(*comparison, tolerances);
   result.draw = [earphone, comparison, tolerances](const plots::Output& output) {
-    plots::DeviationFigure figure = comparison_figure(earphone, *comparison);
+    plots::DeviationFigure figure = figure_of(earphone, *comparison);
     show_tolerances(tolerances, figure);
     plots::draw(figure, output);
   };

@@ -1,14 +1,12 @@
 // ohmtilt headroom: how loud a source can play an earphone, and what ends it.
 #include <fmt/format.h>
 
-#include <ohmtilt/analysis/headroom.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/noise_exposure.h>
 #include <ohmtilt/base/text.h>
-#include <ohmtilt/base/warnings.h>
-#include <ohmtilt/chain/read_chain.h>
-#include <plots/headroom_figure.h>
+#include <tools/ohmtilt/chain_input.h>
 #include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/headroom.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
 #include <cmath>
@@ -18,21 +16,10 @@ namespace ohmtilt::cli {
 namespace {
 
 struct Options {
-  std::string chain, earphone;
-  std::optional<std::string> against;
+  ChainFiles files;
   std::string target, crest;
   GridOptions grid;
   OutputOptions output;
-};
-
-/// Everything that is worked out, for all forms of the answer.
-struct Found {
-  Chain chain;
-  Earphone earphone;
-  HeadroomOptions how;
-  Headroom headroom;
-  std::optional<Chain> against;
-  std::optional<Headroom> against_headroom;
 };
 
 // ---- the answer as JSON ------------------------------------------------------------------------
@@ -83,8 +70,8 @@ Json power_json(const std::optional<PowerClaims>& power) {
           {"points", points}};
 }
 
-Json found_json(const Found& found) {
-  const Headroom& headroom = found.headroom;
+Json found_json(const HeadroomFound& found) {
+  const Headroom& headroom = found.result;
   Json json{
       {"limits", limits_json(headroom.largest)},
       {"target", target_json(headroom.target)},
@@ -95,8 +82,8 @@ Json found_json(const Found& found) {
       {"safe_minutes", headroom.safe_minutes}};
   if (!found.against) return json;
   const auto same =
-      at_same_position(found.chain, headroom, *found.against, *found.against_headroom);
-  json["against"] = {{"headroom_db", found.against_headroom->target.headroom_db},
+      at_same_position(found.input.chain, headroom, *found.input.against, *found.against);
+  json["against"] = {{"headroom_db", found.against->target.headroom_db},
                      {"travel_percent", same ? Json(same->travel_percent) : Json(nullptr)},
                      {"spl_db", same ? Json(same->level_db) : Json(nullptr)},
                      {"against_spl_db", same ? Json(same->against_level_db) : Json(nullptr)}};
@@ -145,6 +132,8 @@ std::string limited_by_text(Limit limit) {
   return limit == Limit::current ? "the amplifier's current" : "the earphone's own power limit";
 }
 
+}  // namespace
+
 std::string conclusion(const TargetNeeds& target) {
   if (target.headroom_db >= 0)
     return fmt::format("{} to spare over the peaks of {} dB programme; then {} ends it",
@@ -155,19 +144,23 @@ std::string conclusion(const TargetNeeds& target) {
                      limited_by_text(target.limited_by));
 }
 
+namespace {
+
 std::string sensitivity_text(const BothSensitivities& both) {
   return fmt::format("{:.1f} dB at 1 V, {:.1f} dB at 1 mW ({} {}, at {})", both.db_per_volt,
                      both.db_per_milliwatt, ohm_text(both.ohm), both.rated ? "rated" : "there",
                      hz_text(both.hz));
 }
 
-std::string target_text(const Found& found) {
-  const TargetNeeds& t = found.headroom.target;
-  const LargestLevel& largest = found.headroom.largest;
+}  // namespace
+
+Rows target_rows(const HeadroomFound& found) {
+  const TargetNeeds& t = found.result.target;
+  const LargestLevel& largest = found.result.largest;
   Eigen::Index softest = 0;
   const double least = largest.spl_db.minCoeff(&softest);
-  std::vector<std::vector<std::string>> rows;
-  rows.push_back({"sensitivity", sensitivity_text(found.headroom.sensitivity)});
+  Rows rows;
+  rows.push_back({"sensitivity", sensitivity_text(found.result.sensitivity)});
   rows.push_back({"needed at the earphone", fmt::format("{}, {}, {}", volt_text(t.volt),
                                                         ampere_text(t.ampere), watt_text(t.watt))});
   rows.push_back({"needed of the amplifier",
@@ -177,8 +170,14 @@ std::string target_text(const Found& found) {
   rows.push_back({"lowest largest tone",
                   fmt::format("{} at {}", spl_text(least), hz_text(largest.hz[softest]))});
   rows.push_back({"what ends a tone", stretches_text(largest)});
+  return rows;
+}
+
+namespace {
+
+std::string target_text(const HeadroomFound& found) {
   std::string text;
-  for (const auto& row : rows) text += fmt::format("  {:<30}  {}\n", row[0], row[1]);
+  for (const auto& row : target_rows(found)) text += fmt::format("  {:<30}  {}\n", row[0], row[1]);
   return text;
 }
 
@@ -187,64 +186,88 @@ std::string imbalance_text(const GainPosition& p) {
   return fmt::format("{:.1f} dB{}", p.imbalance->db, p.imbalance->measured ? "" : " *");
 }
 
-std::string gain_table(const std::vector<GainPosition>& positions) {
-  std::vector<std::vector<std::string>> rows{{"gain", "control at", "travel", "clips open",
-                                              "clips loaded", "current trips", "channels differ"}};
+}  // namespace
+
+Rows gain_rows(const std::vector<GainPosition>& positions) {
+  Rows rows{{"gain", "control at", "travel", "clips open", "clips loaded", "current trips",
+             "channels differ"}};
   for (const auto& p : positions)
     rows.push_back({fmt::format("{:+.1f} dB", p.gain_db), fmt::format("{:.1f} dB", p.control_db),
                     percent_text(p.travel_percent), percent_text(p.clip_open_percent),
                     percent_text(p.clip_loaded_percent), percent_text(p.trip_percent),
                     imbalance_text(p)});
-  return aligned(rows);
+  return rows;
 }
 
-std::string step_text(const Found& found) {
-  const auto* steps = std::get_if<DecibelSteps>(&*found.chain.source().volume);
+namespace {
+
+std::string step_text(const HeadroomFound& found) {
+  const auto* steps = std::get_if<DecibelSteps>(&*found.input.chain.source().volume);
   if (steps == nullptr) return "";
   std::string text = "A control in steps has no travel; the target is ";
   std::vector<std::string> words;
-  for (const auto& p : found.headroom.gain)
+  for (const auto& p : found.result.gain)
     words.push_back(fmt::format("{:.0f} steps of {} dB down at {:+.1f} dB gain",
                                 std::max(0.0, -p.control_db / steps->step_db),
                                 number_text(steps->step_db), p.gain_db));
   return text + listed(words) + ".\n";
 }
 
-std::string gain_text(const Found& found) {
-  const Headroom& headroom = found.headroom;
-  if (headroom.gain.empty()) return "";
-  std::string text = "\nVolume control at the target (peaks of the material at full scale)\n" +
-                     gain_table(headroom.gain) + step_text(found);
-  if (!headroom.gain_without_pad.empty())
-    text += "The same without the pad: it would have to stand lower\n" +
-            gain_table(headroom.gain_without_pad);
+}  // namespace
+
+std::vector<std::string> gain_notes(const Headroom& headroom) {
+  std::vector<std::string> notes;
   const auto usual = [](const GainPosition& p) { return p.imbalance && !p.imbalance->measured; };
   if (std::any_of(headroom.gain.begin(), headroom.gain.end(), usual))
-    text += "  * of a usual potentiometer: common practice, not measured on this one\n";
+    notes.emplace_back("* of a usual potentiometer: common practice, not measured on this one");
   for (const auto& p : headroom.gain)
     if (p.travel_percent)
-      text += fmt::format("  at {:+.1f} dB gain {:.1f} % of the travel is usable\n", p.gain_db,
-                          std::min(100.0, p.clip_loaded_percent.value_or(100)));
+      notes.push_back(fmt::format("at {:+.1f} dB gain {:.1f} % of the travel is usable", p.gain_db,
+                                  std::min(100.0, p.clip_loaded_percent.value_or(100))));
+  return notes;
+}
+
+namespace {
+
+std::string gain_text(const HeadroomFound& found) {
+  const Headroom& headroom = found.result;
+  if (headroom.gain.empty()) return "";
+  std::string text = "\nVolume control at the target (peaks of the material at full scale)\n" +
+                     aligned(gain_rows(headroom.gain)) + step_text(found);
+  if (!headroom.gain_without_pad.empty())
+    text += "The same without the pad: it would have to stand lower\n" +
+            aligned(gain_rows(headroom.gain_without_pad));
+  for (const auto& note : gain_notes(headroom)) text += "  " + note + "\n";
   return text;
 }
 
-std::string power_text(const std::optional<PowerClaims>& power) {
-  if (!power) return "";
-  std::vector<std::vector<std::string>> rows{
-      {"load", "claimed", "by the limits", "ended by", "ranked", "duration", "distortion"}};
-  for (const auto& point : power->points)
+}  // namespace
+
+std::string power_conclusion(const PowerClaims& power) {
+  return fmt::format("the points taken {} fit {:.3g} V open behind {}{}{}", power.conditions,
+                     power.limits.open_volt, ohm_text(power.limits.output_ohm),
+                     power.output_fitted ? "" : " (as stated)",
+                     power.limits.max_ampere
+                         ? fmt::format(", at most {}", ampere_text(*power.limits.max_ampere))
+                         : std::string("; no point shows a current limit"));
+}
+
+Rows power_rows(const PowerClaims& power) {
+  Rows rows{{"load", "claimed", "by the limits", "ended by", "ranked", "duration", "distortion"}};
+  for (const auto& point : power.points)
     rows.push_back(
         {ohm_text(point.claim.load_ohm), watt_text(point.claim.watt),
          watt_text(point.predicted_watt), to_string(point.limited_by),
          point.comparable ? "yes" : "no",
          point.claim.duration_ms ? number_text(*point.claim.duration_ms) + " ms" : "continuous"});
-  std::string text = fmt::format(
-      "\nPower: the points taken {} fit {:.3g} V open behind {}{}{}\n", power->conditions,
-      power->limits.open_volt, ohm_text(power->limits.output_ohm),
-      power->output_fitted ? "" : " (as stated)",
-      power->limits.max_ampere ? fmt::format(", at most {}", ampere_text(*power->limits.max_ampere))
-                               : std::string("; no point shows a current limit"));
-  text += aligned(rows);
+  return rows;
+}
+
+namespace {
+
+std::string power_text(const std::optional<PowerClaims>& power) {
+  if (!power) return "";
+  std::string text = "\nPower: " + power_conclusion(*power) + "\n" + aligned(power_rows(*power));
   for (const auto& point : power->points)
     if (point.burst_gain_db)
       text += fmt::format("  the {} ms burst into {} flatters by {}\n",
@@ -255,13 +278,13 @@ std::string power_text(const std::optional<PowerClaims>& power) {
          "  Continuous at 1 % distortion, and bursts of 20 ms, are common practice (no source).\n";
 }
 
-std::string same_position_text(const Found& found) {
+std::string same_position_text(const HeadroomFound& found) {
   if (!found.against) return "";
-  const Headroom& other = *found.against_headroom;
-  const std::string a = printable(found.chain.title());
-  const std::string b = printable(found.against->title());
+  const Headroom& other = *found.against;
+  const std::string a = printable(found.input.chain.title());
+  const std::string b = printable(found.input.against->title());
   std::string text = fmt::format("\nAgainst {}: {}.\n", b, conclusion(other.target));
-  const auto same = at_same_position(found.chain, found.headroom, *found.against, other);
+  const auto same = at_same_position(found.input.chain, found.result, *found.input.against, other);
   if (!same) return text + "  Both need input_volt and a control with travel for one position.\n";
   const bool louder = same->level_db >= same->against_level_db;
   const bool stronger = same->largest_db >= same->against_largest_db;
@@ -274,13 +297,15 @@ std::string same_position_text(const Found& found) {
              louder == stronger ? "" : " Louder is not stronger here.");
 }
 
+}  // namespace
+
 std::string safety_text(const Headroom& headroom) {
   const double level = std::max(headroom.target.spl_db, headroom.target.level_dba);
   const double volt = amplitude_from_db(earphone_least_volt_db - headroom.sensitivity.db_per_volt);
   const double player_volt =
       std::sqrt(largest_power(headroom.limits, player_limit_load_ohm).watt * player_limit_load_ohm);
   return fmt::format(
-      "\nHearing: {:.1f} dB(A) (taken as the larger of dB and dB(A)) is safe for {} a day (NIOSH "
+      "Hearing: {:.1f} dB(A) (taken as the larger of dB and dB(A)) is safe for {} a day (NIOSH "
       "1998),\n  {:.1f} hours a week by WHO/ITU-T H.870 for adults. For context, EN 50332-2 lets a "
       "portable player\n  give 150 mV into 32 ohm (this source: {}) and wants an earphone to need "
       "75 "
@@ -289,29 +314,33 @@ std::string safety_text(const Headroom& headroom) {
       volt_text(player_volt), volt_text(volt));
 }
 
-std::string found_text(const Found& found) {
-  return fmt::format("{} on {}\n{}.\n\n", printable(found.chain.title()),
-                     printable(found.earphone.title), conclusion(found.headroom.target)) +
-         target_text(found) + gain_text(found) + power_text(found.headroom.power) +
-         same_position_text(found) + safety_text(found.headroom);
+namespace {
+
+std::string found_text(const HeadroomFound& found) {
+  return fmt::format("{} on {}\n{}.\n\n", printable(found.input.chain.title()),
+                     printable(found.input.earphone.title), conclusion(found.result.target)) +
+         target_text(found) + gain_text(found) + power_text(found.result.power) +
+         same_position_text(found) + "\n" + safety_text(found.result);
 }
 
 // ---- files and figure --------------------------------------------------------------------------
 
-CsvTable found_csv(const Found& found) {
+CsvTable found_csv(const HeadroomFound& found) {
   CsvTable table;
-  const LargestLevel& largest = found.headroom.largest;
+  const LargestLevel& largest = found.result.largest;
   table.add("frequency_hz", largest.hz);
   table.add("spl_db", largest.spl_db);
   table.add("emf_volt", largest.emf_volt);
   return table;
 }
 
-plots::HeadroomFigure found_figure(const Found& found) {
+}  // namespace
+
+plots::HeadroomFigure figure_of(const HeadroomFound& found) {
   plots::HeadroomFigure figure;
-  const Headroom& headroom = found.headroom;
+  const Headroom& headroom = found.result;
   figure.title = conclusion(headroom.target);
-  figure.subtitle = found.chain.title() + " on " + found.earphone.title;
+  figure.subtitle = found.input.chain.title() + " on " + found.input.earphone.title;
   figure.caption = fmt::format(
       "Tones, rms; {:.3g} V open{}; target {} dB, peaks {} dB above", headroom.limits.open_volt,
       headroom.limits.max_ampere ? ", " + ampere_text(*headroom.limits.max_ampere) : std::string(),
@@ -327,6 +356,8 @@ plots::HeadroomFigure found_figure(const Found& found) {
 
 // ---- the command -------------------------------------------------------------------------------
 
+namespace {
+
 HeadroomOptions how_of(const Options& options) {
   HeadroomOptions how;
   how.band = options.grid.band;
@@ -338,26 +369,14 @@ HeadroomOptions how_of(const Options& options) {
 
 Answer answer(const Options& options) {
   const auto how = how_of(options);
-  auto chain = read_any_chain(options.chain);
-  Earphone earphone = read_earphone(options.earphone);
-  Headroom result = headroom(chain.value, earphone, how);
-  auto found = std::make_shared<Found>(
-      Found{std::move(chain.value), std::move(earphone), how, std::move(result), {}, {}});
+  const auto found =
+      std::make_shared<const HeadroomFound>(ask(read_chain_input(options.files), how, headroom));
   Answer given;
-  given.warnings = chain.warnings;
-  append_new(given.warnings, found->earphone.warnings);
-  append_new(given.warnings, found->headroom.warnings);
-  if (options.against) {
-    auto other = read_any_chain(*options.against);
-    found->against = std::move(other.value);
-    found->against_headroom = headroom(*found->against, found->earphone, how);
-    append_new(given.warnings, other.warnings);
-    append_new(given.warnings, found->against_headroom->warnings);
-  }
+  given.warnings = found->warnings();
   given.text = found_text(*found);
   given.json = found_json(*found);
   given.csv = found_csv(*found);
-  given.draw = [found](const plots::Output& output) { plots::draw(found_figure(*found), output); };
+  given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
   return given;
 }
 
@@ -374,14 +393,14 @@ void add_headroom(CLI::App& program, Session& session) {
       "impedance-curves/two-way-armature.earphone.toml --plot headroom.svg\n"
       "The chain says open_volt and max_ampere (or [[source.power]] points), the earphone its "
       "sensitivity.");
-  command.add_option("chain", options->chain, "chain file")->required();
-  command.add_option("earphone", options->earphone, "earphone file with a sensitivity")->required();
+  command.add_option("chain", options->files.chain, "chain file")->required();
+  command.add_option("earphone", options->files.earphone, "earphone file with a sensitivity")
+      ->required();
   command.add_option("--target", options->target, "level of the programme in dB SPL [85]")
       ->type_name("DB");
   command.add_option("--crest", options->crest, "how far its peaks stand above it, in dB [20]")
       ->type_name("DB");
-  command.add_option("--against", options->against, "another chain, to compare at one position")
-      ->type_name("CHAIN");
+  add_against_option(command, options->files.against, "to compare at one position");
   add_grid_options(command, options->grid);
   add_output_options(command, options->output);
   command.callback([options, &session] {

@@ -1,15 +1,13 @@
 // ohmtilt hiss: whether the noise of a source is heard through an earphone.
 #include <fmt/format.h>
 
-#include <ohmtilt/analysis/hiss.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/number_table.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/base/third_octave.h>
-#include <ohmtilt/base/warnings.h>
-#include <ohmtilt/chain/read_chain.h>
-#include <plots/hiss_figure.h>
+#include <tools/ohmtilt/chain_input.h>
 #include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/hiss.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
 #include <cmath>
@@ -19,20 +17,11 @@ namespace ohmtilt::cli {
 namespace {
 
 struct Options {
-  std::string chain, earphone;
-  std::optional<std::string> against, spectrum;
+  ChainFiles files;
+  std::optional<std::string> spectrum;
   std::string threshold = "insert";
   std::string control, ambient, pad, kelvin;
   OutputOptions output;
-};
-
-struct Found {
-  Chain chain;
-  Earphone earphone;
-  HissOptions how;
-  Hiss hiss;
-  std::optional<Chain> against;
-  std::optional<Hiss> against_hiss;
 };
 
 // ---- the answer as JSON ------------------------------------------------------------------------
@@ -51,29 +40,35 @@ Json hiss_json(const Hiss& hiss) {
           {"parts", parts}};
 }
 
-Json found_json(const Found& found) {
-  Json json = hiss_json(found.hiss);
-  const auto& pad = found.hiss.pad;
+Json found_json(const HissFound& found) {
+  Json json = hiss_json(found.result);
+  const auto& pad = found.result.pad;
   json["pad"] = pad ? Json{{"attenuation_db", pad->attenuation_db},
                            {"level_dba", json_number(pad->level_dba)},
                            {"pad_level_dba", json_number(pad->pad_level_dba)},
                            {"audible", pad->audible}}
                     : Json(nullptr);
-  if (found.against) json["against"] = hiss_json(*found.against_hiss);
+  if (found.against) json["against"] = hiss_json(*found.against);
   return json;
 }
 
 // ---- the answer as text ------------------------------------------------------------------------
 
+}  // namespace
+
 std::string dba_text(double dba) {
   return std::isfinite(dba) ? fmt::format("{:.1f} dB(A)", dba) : std::string("nothing");
 }
+
+namespace {
 
 std::string nominal_text(double exact_hz) {
   for (const auto& band : third_octaves())
     if (std::abs(band.exact_hz / exact_hz - 1) < 1e-6) return hz_text(band.nominal_hz);
   return hz_text(exact_hz);
 }
+
+}  // namespace
 
 std::string conclusion(const Hiss& hiss) {
   if (!std::isfinite(hiss.over_threshold_db)) return "There is no noise to compare with hearing";
@@ -91,11 +86,11 @@ std::string bands_text(const Hiss& hiss) {
                      nominal_text(hiss.audible_hz.back()));
 }
 
-std::string parts_text(const Hiss& hiss) {
-  std::vector<std::vector<std::string>> rows;
+Rows parts_rows(const Hiss& hiss) {
+  Rows rows;
   for (const auto& part : hiss.parts) rows.push_back({part.name, dba_text(part.level_dba)});
   rows.push_back({"together", dba_text(hiss.level_dba)});
-  return aligned(rows);
+  return rows;
 }
 
 std::string pad_text(const Hiss& hiss) {
@@ -107,6 +102,8 @@ std::string pad_text(const Hiss& hiss) {
       number_text(pad.attenuation_db), dba_text(pad.level_dba), pad.level_dba - hiss.level_dba,
       pad.audible ? "still heard" : "not heard", dba_text(pad.pad_level_dba));
 }
+
+namespace {
 
 /// The octaves that the threshold is known in.
 std::string band_table(const Hiss& hiss) {
@@ -123,62 +120,70 @@ std::string band_table(const Hiss& hiss) {
   return "Third-octaves at the octaves' middles\n" + aligned(rows);
 }
 
+}  // namespace
+
 std::string threshold_text(HearingThreshold threshold) {
   return threshold == HearingThreshold::insert
              ? "Threshold: insert earphones in an ear simulator, ISO 389-2 and -5"
              : "Threshold: free field, ISO 389-7, without the ear's own gain";
 }
 
-std::string found_text(const Found& found) {
-  std::string text =
-      fmt::format("{} on {}\n{}; {}.\n\n", printable(found.chain.title()),
-                  printable(found.earphone.title), conclusion(found.hiss), bands_text(found.hiss));
-  text += parts_text(found.hiss) + "\n" + band_table(found.hiss) + "\n";
+namespace {
+
+std::string found_text(const HissFound& found) {
+  std::string text = fmt::format("{} on {}\n{}; {}.\n\n", printable(found.input.chain.title()),
+                                 printable(found.input.earphone.title), conclusion(found.result),
+                                 bands_text(found.result));
+  text += aligned(parts_rows(found.result)) + "\n" + band_table(found.result) + "\n";
   if (found.against)
-    text += fmt::format("Against {}: {} ({:+.1f} dB). {}.\n{}\n", printable(found.against->title()),
-                        dba_text(found.against_hiss->level_dba),
-                        found.against_hiss->level_dba - found.hiss.level_dba,
-                        conclusion(*found.against_hiss), parts_text(*found.against_hiss));
-  return text + pad_text(found.hiss) + threshold_text(found.how.threshold) +
+    text += fmt::format("Against {}: {} ({:+.1f} dB). {}.\n{}\n",
+                        printable(found.input.against->title()), dba_text(found.against->level_dba),
+                        found.against->level_dba - found.result.level_dba,
+                        conclusion(*found.against), aligned(parts_rows(*found.against)));
+  return text + pad_text(found.result) + threshold_text(found.how.threshold) +
          ", for young people of normal hearing.\n";
 }
 
 // ---- files and figure --------------------------------------------------------------------------
 
-CsvTable found_csv(const Found& found) {
+CsvTable found_csv(const HissFound& found) {
   CsvTable table;
-  table.add("frequency_hz", found.hiss.band_hz);
-  table.add("band_db", found.hiss.band_db);
-  table.add("threshold_db", found.hiss.threshold_db);
-  if (found.against) table.add("band_db_2", found.against_hiss->band_db);
+  table.add("frequency_hz", found.result.band_hz);
+  table.add("band_db", found.result.band_db);
+  table.add("threshold_db", found.result.threshold_db);
+  if (found.against) table.add("band_db_2", found.against->band_db);
   return table;
 }
 
-plots::HissFigure found_figure(const Found& found) {
+}  // namespace
+
+plots::HissFigure figure_of(const HissFound& found) {
   plots::HissFigure figure;
-  figure.title = conclusion(found.hiss);
-  figure.subtitle = found.chain.title() + " on " + found.earphone.title;
+  figure.title = conclusion(found.result);
+  figure.subtitle = found.input.chain.title() + " on " + found.input.earphone.title;
   figure.caption = fmt::format(
-      "{}; {} in all{}", threshold_text(found.how.threshold), dba_text(found.hiss.level_dba),
+      "{}; {} in all{}", threshold_text(found.how.threshold), dba_text(found.result.level_dba),
       found.how.ambient_dba
           ? fmt::format(", surroundings {} dB(A)", number_text(*found.how.ambient_dba))
           : std::string());
-  figure.band_hz = found.hiss.band_hz;
+  figure.band_hz = found.result.band_hz;
   const double half = std::pow(10.0, 1.0 / 20);  // a third-octave's edge, IEC 61260-1
   figure.band_low_hz = figure.band_hz / half;
   figure.band_high_hz = figure.band_hz * half;
-  figure.band_db = found.hiss.band_db;
-  figure.threshold_db = found.hiss.threshold_db;
+  figure.band_db = found.result.band_db;
+  figure.threshold_db = found.result.threshold_db;
   figure.threshold_label = found.how.ambient_dba ? "threshold, masked" : "threshold of hearing";
-  figure.label = found.against ? found.chain.title() : "noise";
+  figure.label = found.against ? found.input.chain.title() : "noise";
   if (found.against) {
-    figure.against_db = found.against_hiss->band_db;
-    figure.against_label = found.against->title();
+    figure.against_db = found.against->band_db;
+    figure.against_label = found.input.against->title();
   }
   return figure;
 }
 
 // ---- the command -------------------------------------------------------------------------------
+
+namespace {
 
 NoiseSpectrum read_noise_spectrum(const std::string& file) {
   NumberTableOptions how;
@@ -227,34 +232,22 @@ HissOptions how_of(const Options& options) {
 
 Answer answer(const Options& options) {
   const HissOptions how = how_of(options);
-  auto chain = read_any_chain(options.chain);
-  Earphone earphone = read_earphone(options.earphone);
-  Hiss result = hiss(chain.value, earphone, how);
-  auto found = std::make_shared<Found>(
-      Found{std::move(chain.value), std::move(earphone), how, std::move(result), {}, {}});
+  const auto found =
+      std::make_shared<const HissFound>(ask(read_chain_input(options.files), how, hiss));
   Answer given;
-  given.warnings = chain.warnings;
-  append_new(given.warnings, found->earphone.warnings);
-  append_new(given.warnings, found->hiss.warnings);
-  if (options.against) {
-    auto other = read_any_chain(*options.against);
-    found->against = std::move(other.value);
-    found->against_hiss = hiss(*found->against, found->earphone, how);
-    append_new(given.warnings, other.warnings);
-    append_new(given.warnings, found->against_hiss->warnings);
-  }
+  given.warnings = found->warnings();
   given.text = found_text(*found);
   given.json = found_json(*found);
   given.csv = found_csv(*found);
-  given.draw = [found](const plots::Output& output) { plots::draw(found_figure(*found), output); };
+  given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
   return given;
 }
 
 void add_options(CLI::App& command, Options& options) {
-  command.add_option("chain", options.chain, "chain file")->required();
-  command.add_option("earphone", options.earphone, "earphone file with a sensitivity")->required();
-  command.add_option("--against", options.against, "another chain, side by side")
-      ->type_name("CHAIN");
+  command.add_option("chain", options.files.chain, "chain file")->required();
+  command.add_option("earphone", options.files.earphone, "earphone file with a sensitivity")
+      ->required();
+  add_against_option(command, options.files.against, "side by side");
   command
       .add_option("--threshold", options.threshold,
                   "threshold of hearing: insert (ISO 389-2, -5) or free-field (ISO 389-7) [insert]")

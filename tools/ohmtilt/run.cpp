@@ -25,7 +25,8 @@ void describe(CLI::App& program) {
 /// The commands under the person who needs them first, in the order of a job.
 void arrange(CLI::App& program) {
   const std::vector<std::pair<const char*, std::vector<const char*>>> groups{
-      {"For the reviewer", {"deviation", "damping", "headroom", "hiss", "crosstalk", "survey"}},
+      {"For the reviewer",
+       {"deviation", "damping", "headroom", "hiss", "crosstalk", "report", "survey"}},
       {"For the designer", {"pad", "flatten", "equalize", "solve", "model"}},
       {"For the owner", {"acquire", "inspect"}}};
   for (const auto& [group, names] : groups)
@@ -69,6 +70,7 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     add_hiss(program, session);
     add_crosstalk(program, session);
     add_survey(program, session);
+    add_report(program, session);
     arrange(program);
     return parse(program, session, args);
   } catch (const InputError& error) {

@@ -27,7 +27,7 @@ std::string open_db_text(double db) {
   return db < 0.01 ? "less than 0.01 dB" : fmt::format("{:.2g} dB", db);
 }
 
-std::string aligned(const std::vector<std::vector<std::string>>& rows) {
+std::string aligned(const Rows& rows) {
   std::vector<std::size_t> widths;
   for (const auto& row : rows) {
     widths.resize(std::max(widths.size(), row.size()));
@@ -50,15 +50,22 @@ const Extreme& largest_change(const Deviation& d) {
   return d.rise.db >= -d.fall.db ? d.rise : d.fall;
 }
 
-/// Whether a span matters, in words. The steps are common practice, no source.
-std::string weight_of(double span_db) {
-  if (span_db < 0.3) return "too little to be heard";
-  if (span_db < 1) return "small: at most just audible side by side";
-  if (span_db < 3) return "audible as a change of tonal balance";
-  return "a different earphone, tonally";
+}  // namespace
+
+const std::vector<SpanStep>& span_steps() {
+  static const std::vector<SpanStep> steps{
+      {0.3, "not heard", "too little to be heard"},
+      {1, "side by side", "small: at most just audible side by side"},
+      {3, "tonal balance", "audible as a change of tonal balance"},
+      {INFINITY, "another earphone", "a different earphone, tonally"}};
+  return steps;
 }
 
-}  // namespace
+const SpanStep& span_step(double span_db) {
+  const auto& steps = span_steps();
+  return *std::find_if(steps.begin(), steps.end() - 1,
+                       [&](const SpanStep& step) { return span_db < step.below_db; });
+}
 
 std::string headline(const std::string& from_label, const std::vector<ComparedSource>& cases) {
   if (cases.empty()) return from_label;
@@ -75,7 +82,7 @@ std::string conclusion(const ComparedSource& compared) {
   return fmt::format("The response rises by {} at {} and falls by {} at {}: a span of {}, {}.",
                      db_text(std::max(0.0, d.rise.db)), hz_text(d.rise.hz),
                      db_text(std::max(0.0, -d.fall.db)), hz_text(d.fall.hz), db_text(d.span_db),
-                     weight_of(d.span_db));
+                     span_step(d.span_db).weight);
 }
 
 std::string anchor_text(const Anchor& anchor) {

@@ -14,8 +14,20 @@ std::string ohm_text(double ohm);          ///< "0.3 ohm", "15.8 ohm", three sig
 std::string percent_text(double percent);  ///< "0.016 %", "160 %", two or three significant digits
 /// "0.23 dB"; "less than 0.01 dB" below that.
 std::string open_db_text(double db);
+/// The cells of a table, row by row.
+using Rows = std::vector<std::vector<std::string>>;
 /// Rows of cells in columns: the first flush left, the rest flush right, two blanks between.
-std::string aligned(const std::vector<std::vector<std::string>>& rows);
+std::string aligned(const Rows& rows);
+
+/// A step of how much a span matters: spans below that many decibels are called so. The last one
+/// has no end. Common practice, no source.
+struct SpanStep {
+  double below_db;
+  const char* short_name;  ///< for a scale
+  const char* weight;      ///< for a sentence
+};
+const std::vector<SpanStep>& span_steps();
+const SpanStep& span_step(double span_db);
 
 /// "6 ohm instead of 0.3 ohm: +1.9 dB at 3.1 kHz": the largest change, for a figure's title.
 std::string headline(const std::string& from_label, const std::vector<ComparedSource>& cases);

@@ -42,10 +42,10 @@ Earphone sampled(const Earphone& earphone, const Array& hz) {
   return result;
 }
 
-Drive drive(const Chain& chain, const Earphone& earphone, const Array& hz) {
+ChainDrive drive(const Chain& chain, const Earphone& earphone, const Array& hz) {
   const TheveninSamples terminals = thevenin_source(chain).at(hz);
   const ComplexArray amplifier_ohm = thevenin_source(chain.with_stages({})).output.at(hz);
-  Drive result;
+  ChainDrive result;
   result.hz = hz;
   result.load_ohm = earphone.impedance.at(hz);
   result.output_ohm = terminals.output_ohm;

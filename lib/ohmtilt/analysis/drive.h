@@ -9,7 +9,7 @@ namespace ohmtilt {
 
 /// What an amplifier's e.m.f. of 1 V (rms) does through its stages into an earphone: the quantities
 /// that levels, limits and noise are worked out from. One value a frequency.
-struct Drive {
+struct ChainDrive {
   Array hz;
   ComplexArray load_ohm;
   ComplexArray output_ohm;  ///< at the earphone's terminals
@@ -23,7 +23,7 @@ struct Drive {
 Earphone sampled(const Earphone& earphone, const Array& hz);
 
 /// hz within what chain and earphone are known for; throws InputError as the solver does.
-Drive drive(const Chain& chain, const Earphone& earphone, const Array& hz);
+ChainDrive drive(const Chain& chain, const Earphone& earphone, const Array& hz);
 
 /// What of the band all data reach (impedance, response, output); cut says so in words, or is
 /// empty. Throws InputError where that is nothing.

@@ -92,19 +92,19 @@ Allowed smallest(double by_voltage, double by_current, double by_earphone) {
 
 /// The chain on its earphone, with what levels are worked out from. One value a frequency.
 struct Driven {
-  Drive drive;
+  ChainDrive drive;
   Array level_db;       ///< SPL for 1 V at the earphone
   Array bearable_volt;  ///< most at the earphone
 };
 
 Driven driven(const Chain& chain, const Earphone& earphone, const Array& hz) {
-  Drive drive_of = drive(chain, earphone, hz);
+  ChainDrive drive_of = drive(chain, earphone, hz);
   Array bearable = bearable_volt(earphone, drive_of.load_ohm);
   return {std::move(drive_of), level_db_per_volt(earphone, hz), std::move(bearable)};
 }
 
 LargestLevel largest_level(const Driven& driven, const SourceLimits& limits) {
-  const Drive& drive = driven.drive;
+  const ChainDrive& drive = driven.drive;
   const Array one_volt_db = driven.level_db + 20 * drive.terminal_volt.log10();
   const Array by_voltage = Array::Constant(drive.hz.size(), limits.open_volt);
   const Array by_current = limits.max_ampere.value_or(no_limit) / drive.source_ampere;
@@ -132,7 +132,7 @@ struct ProgrammePerVolt {
 };
 
 ProgrammePerVolt programme_per_volt(const Driven& driven) {
-  const Drive& drive = driven.drive;
+  const ChainDrive& drive = driven.drive;
   const auto mean = [&](const Array& power) { return programme_mean(drive.hz, power); };
   const Array volt2 = drive.terminal_volt.square();
   const Array sound = volt2 * (driven.level_db / 10 * std::log(10.0)).exp();

@@ -12,24 +12,25 @@ namespace {
 constexpr double blocking_radian = -60 * degree;
 constexpr double capacitive_radian = -45 * degree;
 
-void warn_of_bias(const Chain& chain, const Earphone& earphone, const Drive& drive,
-                  std::vector<std::string>& warnings) {
+}  // namespace
+
+std::optional<std::string> bias_caution(const Chain& chain, const Earphone& earphone,
+                                        const ChainDrive& drive) {
   const double bias = chain.source().bias_volt;
-  if (bias == 0) return;
+  if (bias == 0) return std::nullopt;
   const std::string caution =
       "the output carries a bias of " + number_text(bias) + " V; do not connect the earphone";
   const bool blocked = chain.source().output_farad || std::arg(drive.load_ohm[0]) < blocking_radian;
-  if (blocked) {
-    warnings.push_back(caution + " before it is certain that a capacitor keeps it away");
-    return;
-  }
+  if (blocked) return caution + " before it is certain that a capacitor keeps it away";
   const double milliampere = 1000 * std::abs(bias) * drive.terminal_ampere[0];
-  warnings.push_back(caution + ": through " + printable(earphone.title) + " it would drive about " +
-                     number_text(std::round(milliampere * 10) / 10) +
-                     " mA of direct current (impedance at " + number_text(drive.hz[0]) + " Hz)");
+  return caution + ": through " + printable(earphone.title) + " it would drive about " +
+         number_text(std::round(milliampere * 10) / 10) + " mA of direct current (impedance at " +
+         number_text(drive.hz[0]) + " Hz)";
 }
 
-void warn_of_capacitance(const Drive& drive, const TargetNeeds& target,
+namespace {
+
+void warn_of_capacitance(const ChainDrive& drive, const TargetNeeds& target,
                          std::vector<std::string>& warnings) {
   const auto last = drive.hz.size() - 1;
   if (std::arg(drive.load_ohm[last]) > capacitive_radian) return;
@@ -66,9 +67,9 @@ void warn_of_earphone_power(const Earphone& earphone, const Headroom& result,
 }  // namespace
 
 std::vector<std::string> headroom_cautions(const Chain& chain, const Earphone& earphone,
-                                           const Drive& drive, const Headroom& result) {
+                                           const ChainDrive& drive, const Headroom& result) {
   std::vector<std::string> warnings;
-  warn_of_bias(chain, earphone, drive, warnings);
+  if (auto bias = bias_caution(chain, earphone, drive)) warnings.push_back(std::move(*bias));
   warn_of_capacitance(drive, result.target, warnings);
   warn_of_level(result, warnings);
   warn_of_earphone_power(earphone, result, warnings);

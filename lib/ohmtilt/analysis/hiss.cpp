@@ -137,7 +137,7 @@ struct EarNoise {
 
 EarNoise ear_noise(const Chain& chain, const Earphone& earphone, const HissOptions& options,
                    const Array& hz, std::vector<std::string>& warnings) {
-  const Drive driven = drive(chain, earphone, hz);
+  const ChainDrive driven = drive(chain, earphone, hz);
   const Array ear = power_from(level_db_per_volt(earphone, hz));
   const Array loaded = (driven.load_ohm / (driven.load_ohm + driven.output_ohm)).abs2();
   EarNoise noise;

@@ -1,0 +1,209 @@
+// The report command: what its page holds, what it leaves out, what it refuses. That the page is
+// valid HTML5 is asked of others in report_page.py.
+#include <cmath>
+#include <regex>
+
+#include "tests/cli/program.h"
+
+namespace ohmtilt::test {
+namespace {
+
+const std::string engaged = demo("attenuator-engaged.chain.toml");
+const std::string bare = demo("bare-output.chain.toml");
+const std::string pair = demo("two-way-armature.earphone.toml");
+
+struct Written {
+  Ran ran;
+  std::string page;
+};
+
+/// The report of these arguments, and its page.
+Written report(std::vector<std::string> args) {
+  const Scratch scratch;
+  args.insert(args.begin(), "report");
+  args.insert(args.end(), {"-o", (scratch / "report.html").string()});
+  const Ran ran = run(args);
+  return {ran, contents(scratch / "report.html")};
+}
+
+std::size_t count(const std::string& text, const std::string& part) {
+  std::size_t found = 0;
+  for (auto at = text.find(part); at != std::string::npos; at = text.find(part, at + 1)) ++found;
+  return found;
+}
+
+bool holds(const std::string& text, const std::string& part) { return count(text, part) > 0; }
+
+TEST(ReportCommand, HasTheKeysOfTheContract) {
+  const auto written = report({engaged, pair, "--against", bare, "--json"});
+  ASSERT_EQ(written.ran.status, 0) << written.ran.err;
+  const auto json = written.ran.json();
+  EXPECT_EQ(keys(json),
+            (std::vector<std::string>{"tool", "version", "command", "page", "chain", "against",
+                                      "anchor_hz", "earphones", "not_given", "warnings"}));
+  EXPECT_EQ(keys(json["earphones"][0]),
+            (std::vector<std::string>{"title", "file", "level_change_db", "rise", "fall", "span_db",
+                                      "headroom_db", "hiss_dba", "separation_db", "not_given"}));
+  EXPECT_EQ(json["against"], "Attenuator off (invented)");
+}
+
+// The commands are held against outside values in their own tests.
+TEST(ReportCommand, SaysWhatTheCommandsSay) {
+  const auto written = report({engaged, pair, "--against", bare, "--json"});
+  const auto found = written.ran.json()["earphones"][0];
+  const auto deviation =
+      run({"deviation", pair, "--from", bare, "--to", engaged, "--json"}).json()["cases"][0];
+  EXPECT_EQ(found["span_db"], deviation["span_db"]);
+  EXPECT_EQ(found["rise"], deviation["rise"]);
+  EXPECT_EQ(found["level_change_db"], deviation["level_change_db"]);
+  EXPECT_EQ(found["hiss_dba"], run({"hiss", engaged, pair, "--json"}).json()["level_dba"]);
+  EXPECT_EQ(found["headroom_db"],
+            run({"headroom", engaged, pair, "--json"}).json()["target"]["headroom_db"]);
+  EXPECT_TRUE(holds(written.page,
+                    "The response rises by 0.09 dB at 1.25 kHz and falls by 1.97 dB "
+                    "at 7.08 kHz: a span of 2.05 dB, audible as a change of tonal "
+                    "balance."));
+}
+
+TEST(ReportCommand, LeavesTheAttenuationOutToCompare) {
+  const auto alone = report({engaged, pair, "--json"}).ran.json();
+  const auto given = report({engaged, pair, "--against", bare, "--json"}).ran.json();
+  EXPECT_EQ(alone["against"], "no attenuation");
+  // The demo chains differ in the pad alone.
+  EXPECT_NEAR(alone["earphones"][0]["span_db"].get<double>(),
+              given["earphones"][0]["span_db"].get<double>(), 1e-12);
+  EXPECT_EQ(report({bare, pair, "--json"}).ran.json()["against"], "an ideal source of 0 ohm");
+}
+
+TEST(ReportCommand, TellsTheConclusionFirst) {
+  const std::string page = report({engaged, pair}).page;
+  EXPECT_LT(page.find("a span of"), page.find("<figure"));
+  EXPECT_LT(page.find(">Cautions<"), page.find("<figure"));
+  for (const char* part : {"NIOSH", "audiologist", "What was assumed", "What was not given",
+                           "Schematic from left to right: amplifier, stage 1: pad and earphone"})
+    EXPECT_TRUE(holds(page, part)) << part;
+}
+
+TEST(ReportCommand, NamesWhatIsNotGivenAndWhatToAdd) {
+  const auto written = report({"6", demo("planar.csv")});
+  ASSERT_EQ(written.ran.status, 0) << written.ran.err;
+  for (const char* key : {"open_volt", "noise_volt", "shared_return_ohm", "input_volt",
+                          "sensitivity_db_per_volt", "response", "max_watt"})
+    EXPECT_TRUE(holds(written.page, "<code>" + std::string(key) + "</code>")) << key;
+  EXPECT_FALSE(holds(written.page, "figure-1-level"));
+  EXPECT_FALSE(holds(written.page, "figure-1-hiss"));
+  EXPECT_TRUE(holds(written.page, "figure-1-response"));
+}
+
+TEST(ReportCommand, WarnsOfABiasWithoutASensitivityToo) {
+  const Scratch scratch;
+  const auto biased =
+      scratch.write("b.chain.toml", "title = \"B\"\n[source]\noutput_ohm = 1\nbias_volt = 2\n");
+  const std::string page = report({biased, demo("planar.csv")}).page;
+  const auto caution = page.find("do not connect the earphone");
+  EXPECT_LT(caution, page.find("<figure"));
+}
+
+TEST(ReportCommand, ShowsACrosstalkWhereAReturnIsShared) {
+  const Scratch scratch;
+  const auto shared = scratch.write("s.chain.toml",
+                                    "title = \"S\"\n[source]\noutput_ohm = 1\n"
+                                    "shared_return_ohm = 0.1\n");
+  const auto written = report({shared, pair, "--json"});
+  EXPECT_TRUE(holds(written.page, "figure-1-channels"));
+  EXPECT_EQ(written.ran.json()["earphones"][0]["separation_db"],
+            run({"crosstalk", shared, pair, "--json"}).json()["worst"]["db"]);
+}
+
+TEST(ReportCommand, IsTheSameTwice) {
+  const auto once = report({engaged, pair, demo("planar.csv")});
+  const auto again = report({engaged, pair, demo("planar.csv")});
+  ASSERT_FALSE(once.page.empty());
+  EXPECT_EQ(once.page, again.page);
+  EXPECT_FALSE(holds(once.page, source_dir().string())) << "a path of this machine";
+}
+
+TEST(ReportCommand, ReplacesOnlyWhenTold) {
+  const Scratch scratch;
+  const auto page = scratch.write("r.html", "old");
+  const Ran kept = run({"report", engaged, pair, "-o", page});
+  EXPECT_EQ(kept.status, 3);
+  EXPECT_EQ(contents(page), "old");
+  EXPECT_EQ(run({"report", engaged, pair, "--output", page, "--force"}).status, 0);
+  EXPECT_EQ(contents(page).rfind("<!DOCTYPE html>\n<html lang=\"en\">", 0), 0u);
+}
+
+TEST(ReportCommand, RefusesWhatItCannotRead) {
+  expect_refused(report({engaged, pair, demo("no-such.csv")}).ran, "no-such.csv");
+  expect_refused(report({pair, pair}).ran, "earphone");
+  expect_refused(report({engaged, pair, "--target", "loud"}).ran, "--target");
+  expect_refused(run({"report", engaged, pair}), "--output");
+  EXPECT_EQ(report({engaged, pair, demo("no-such.csv")}).page, "");
+}
+
+TEST(ReportPage, ColoursNothingByHand) {
+  const std::string page = report({engaged, pair, demo("dynamic-armature-hybrid.csv")}).page;
+  const std::string body = page.substr(page.find("<body>"));
+  EXPECT_FALSE(std::regex_search(body, std::regex("(fill|stroke|color)=\"(#|rgb)")));
+  EXPECT_TRUE(holds(body, "var(--series-0)"));
+}
+
+// ---- contrast ----------------------------------------------------------------------------------
+
+/// Custom properties of the light and of the dark scheme, as the page's own style sheet has them.
+struct Schemes {
+  std::map<std::string, std::string> light, dark;
+};
+
+std::map<std::string, std::string> properties(const std::string& css) {
+  std::map<std::string, std::string> found;
+  const std::regex property("(--[a-z0-9-]+): (#[0-9a-f]{6})");
+  for (std::sregex_iterator at(css.begin(), css.end(), property), end; at != end; ++at)
+    found[(*at)[1]] = (*at)[2];
+  return found;
+}
+
+Schemes schemes_of(const std::string& page) {
+  const auto start = page.find("<style>");
+  const auto dark = page.find("prefers-color-scheme: dark", start);
+  const auto end = page.find("* {", dark);
+  return {properties(page.substr(start, dark - start)), properties(page.substr(dark, end - dark))};
+}
+
+/// WCAG 2.1, "relative luminance": sRGB with the threshold 0.03928 as the recommendation prints it.
+double luminance(const std::string& colour) {
+  const auto channel = [&](std::size_t at) {
+    const double value = std::stoi(colour.substr(at, 2), nullptr, 16) / 255.0;
+    return value <= 0.03928 ? value / 12.92 : std::pow((value + 0.055) / 1.055, 2.4);
+  };
+  return 0.2126 * channel(1) + 0.7152 * channel(3) + 0.0722 * channel(5);
+}
+
+/// WCAG 2.1, "contrast ratio": (L1 + 0.05)/(L2 + 0.05), the lighter first.
+double contrast(const std::string& a, const std::string& b) {
+  const double first = luminance(a), second = luminance(b);
+  return (std::max(first, second) + 0.05) / (std::min(first, second) + 0.05);
+}
+
+// Black on white is 21:1 by the definition's own words.
+TEST(ReportPage, HasTheContrastOfWcag) {
+  EXPECT_NEAR(contrast("#000000", "#ffffff"), 21, 1e-9);
+  const Schemes schemes = schemes_of(report({engaged, pair}).page);
+  for (const auto* scheme : {&schemes.light, &schemes.dark}) {
+    ASSERT_GE(scheme->size(), 27u);
+    for (const char* ground : {"--ground", "--paper"})
+      for (const char* text : {"--text", "--quiet", "--accent", "--warn"})
+        EXPECT_GE(contrast(scheme->at(text), scheme->at(ground)), 4.5) << text << " on " << ground;
+    // Success criterion 1.4.11: graphics need 3:1.
+    for (int series = 0; series < 8; ++series)
+      EXPECT_GE(contrast(scheme->at("--series-" + std::to_string(series)), scheme->at("--paper")),
+                3.0)
+          << series;
+    EXPECT_GE(contrast(scheme->at("--ink"), scheme->at("--paper")), 3.0);
+    EXPECT_GE(contrast(scheme->at("--axis"), scheme->at("--paper")), 3.0);
+  }
+  EXPECT_NE(schemes.light.at("--ground"), schemes.dark.at("--ground"));
+}
+
+}  // namespace
+}  // namespace ohmtilt::test

@@ -1,0 +1,17 @@
+#pragma once
+// What `crosstalk` and `report` say alike.
+#include <ohmtilt/analysis/crosstalk.h>
+#include <plots/crosstalk_figure.h>
+#include <tools/ohmtilt/chain_input.h>
+#include <tools/ohmtilt/wording.h>
+
+namespace ohmtilt::cli {
+
+using CrosstalkFound = Asked<Crosstalk, CrosstalkOptions>;
+
+std::string conclusion(const Crosstalk& crosstalk);  ///< without a full stop
+std::string how_text(const CrosstalkOptions& how);   ///< "3 wires, idle channel driven to 0 V"
+Rows separation_rows(const CrosstalkFound& found);   ///< name and text
+plots::CrosstalkFigure figure_of(const CrosstalkFound& found);
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,23 @@
+#pragma once
+// What `headroom` and `report` say alike.
+#include <ohmtilt/analysis/headroom.h>
+#include <plots/headroom_figure.h>
+#include <tools/ohmtilt/chain_input.h>
+#include <tools/ohmtilt/wording.h>
+
+namespace ohmtilt::cli {
+
+using HeadroomFound = Asked<Headroom, HeadroomOptions>;
+
+std::string conclusion(const TargetNeeds& target);  ///< without a full stop
+Rows target_rows(const HeadroomFound& found);       ///< name and text
+/// The first row has the headings.
+Rows gain_rows(const std::vector<GainPosition>& positions);
+std::vector<std::string> gain_notes(const Headroom& headroom);
+std::string power_conclusion(const PowerClaims& power);
+/// The first row has the headings; cells at its end may be missing.
+Rows power_rows(const PowerClaims& power);
+std::string safety_text(const Headroom& headroom);
+plots::HeadroomFigure figure_of(const HeadroomFound& found);
+
+}  // namespace ohmtilt::cli

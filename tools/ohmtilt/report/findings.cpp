@@ -1,0 +1,219 @@
+#include <ohmtilt/analysis/headroom_cautions.h>
+#include <ohmtilt/base/error.h>
+#include <ohmtilt/base/text.h>
+#include <tools/ohmtilt/report/findings.h>
+
+#include <cctype>
+#include <filesystem>
+
+namespace ohmtilt::cli {
+namespace {
+
+std::string file_name(const std::string& path) {
+  return printable(std::filesystem::path(path).filename().string());
+}
+
+// ---- what is not given -------------------------------------------------------------------------
+
+bool has_voltage(const Chain& chain) {
+  return chain.source().open_volt || !chain.source().power.empty();
+}
+
+bool shares_return(const Chain& chain) {
+  if (chain.source().balanced || chain.source().shared_return_ohm > 0) return true;
+  for (const auto& stage : chain.stages())
+    if (const auto* cable = std::get_if<Cable>(&stage))
+      if (cable->shared_return_ohm > 0) return true;
+  return false;
+}
+
+std::vector<Gap> chain_gaps(const Chain& chain, const std::string& file) {
+  const Source& source = chain.source();
+  const std::string place = " to [source] of " + file;
+  std::vector<Gap> gaps;
+  if (!has_voltage(chain))
+    gaps.push_back({Topic::level, "how loud it plays and what ends it",
+                    "add `open_volt` or [[source.power]] points" + place});
+  else if (!source.max_ampere && source.power.empty())
+    gaps.push_back(
+        {Topic::level, "whether the amplifier's current ends first", "add `max_ampere`" + place});
+  if (!source.input_volt || !source.volume)
+    gaps.push_back({Topic::level, "where the volume control stands",
+                    "add `input_volt` and [source.volume]" + place});
+  if (!source.noise_volt)
+    gaps.push_back({Topic::hiss, "how much the amplifier hisses", "add `noise_volt`" + place});
+  if (!shares_return(chain))
+    gaps.push_back(
+        {Topic::channels, "how far one channel is heard in the other",
+         "add `shared_return_ohm`" + place + " (amplifier and jack) or to a cable stage"});
+  return gaps;
+}
+
+/// Both need it.
+void add_sensitivity_gaps(const std::string& file, std::vector<Gap>& gaps) {
+  const std::string add =
+      "add `sensitivity_db_per_volt` or `sensitivity_db_per_milliwatt` to " + file;
+  gaps.push_back({Topic::level, "how loud the earphone plays", add});
+  gaps.push_back({Topic::hiss, "whether hiss is heard", add});
+}
+
+std::vector<Gap> earphone_gaps(const Earphone& earphone, const std::string& named) {
+  const bool has_file = named.ends_with(".toml");
+  const std::string file = has_file ? named : "an earphone file over " + named;
+  std::vector<Gap> gaps;
+  if (!earphone.response)
+    gaps.push_back({Topic::response, "the response before and after",
+                    "add `response` and `response_source_ohm` to " + file});
+  if (earphone.phase == PhaseOrigin::minimum)
+    gaps.push_back({Topic::response, "the measured phase of the impedance",
+                    "give the curve a `phase_deg` column; until then the phase is computed"});
+  if (earphone.curve && earphone.curve->notes().condition.empty())
+    gaps.push_back({Topic::response, "how the curve was taken",
+                    "give it a line `# condition: ...` (free air, ear simulator, worn)"});
+  if (!earphone.sensitivity) add_sensitivity_gaps(file, gaps);
+  if (!earphone.max_watt)
+    gaps.push_back({Topic::level, "what power the earphone bears", "add `max_watt` to " + file});
+  if (!earphone.rated_ohm)
+    gaps.push_back({Topic::decay, "the rated damping factor", "add `rated_ohm` to " + file});
+  return gaps;
+}
+
+// ---- the analyses ------------------------------------------------------------------------------
+
+/// What work() finds, or a gap that says why it does not.
+template <class Work>
+auto attempted(const Work& work, const Gap& otherwise, std::vector<Gap>& gaps)
+    -> std::optional<decltype(work())> {
+  try {
+    return work();
+  } catch (const InputError& error) {
+    gaps.push_back({otherwise.topic, otherwise.unknown, printable(error.what(), 400)});
+    return std::nullopt;
+  }
+}
+
+DampingFound damping_found(const Earphone& earphone, const ReportFindings& report) {
+  DampingFound found{damping_earphone(earphone, report.how.comparison.band), {}, {}};
+  for (const Chain* chain : {&report.against, &report.chain})
+    found.sources.push_back(damping_source(thevenin_source(*chain)));
+  DampingOptions how;
+  how.band = report.how.comparison.band;
+  how.points = report.how.comparison.points;
+  how.locus = true;
+  found.damping = damping(found.earphone, found.sources, how);
+  return found;
+}
+
+/// The chain on this earphone, and what it is compared with where that says enough.
+ChainInput input_of(const ReportFindings& report, const Earphone& earphone, bool with_against) {
+  ChainInput input{report.chain, earphone, {}, {}};
+  if (with_against) input.against = report.against;
+  return input;
+}
+
+void find_levels(const ReportFindings& report, EarphoneFindings& found) {
+  if (!found.earphone.sensitivity) return;
+  if (has_voltage(report.chain))
+    found.headroom = attempted(
+        [&] {
+          return ask(input_of(report, found.earphone, has_voltage(report.against)),
+                     report.how.headroom, headroom);
+        },
+        {Topic::level, "how loud it plays", ""}, found.gaps);
+  if (report.chain.source().noise_volt)
+    found.hiss = attempted(
+        [&] {
+          const bool both = report.against.source().noise_volt.has_value();
+          return ask(input_of(report, found.earphone, both), HissOptions(), hiss);
+        },
+        {Topic::hiss, "whether hiss is heard", ""}, found.gaps);
+}
+
+void find_crosstalk(const ReportFindings& report, EarphoneFindings& found) {
+  if (!shares_return(report.chain)) return;
+  CrosstalkOptions how;
+  how.band = report.how.comparison.band;
+  how.points = report.how.comparison.points;
+  found.crosstalk =
+      attempted([&] { return ask(input_of(report, found.earphone, false), how, crosstalk); },
+                {Topic::channels, "how far the channels are apart", ""}, found.gaps);
+}
+
+void find_cautions(const ReportFindings& report, EarphoneFindings& found) {
+  const ChainDrive whole = drive(report.chain, found.earphone, found.comparison.grid.grid_hz);
+  if (found.headroom)
+    found.cautions = headroom_cautions(report.chain, found.earphone, whole, found.headroom->result);
+  else if (auto bias = bias_caution(report.chain, found.earphone, whole))
+    found.cautions.push_back(std::move(*bias));
+}
+
+void collect_warnings(const EarphoneFindings& found, std::vector<std::string>& warnings) {
+  append_new(warnings, found.comparison.warnings);
+  if (found.damping) append_new(warnings, found.damping->damping.warnings);
+  if (found.headroom) append_new(warnings, found.headroom->warnings());
+  if (found.hiss) append_new(warnings, found.hiss->warnings());
+  if (found.crosstalk) append_new(warnings, found.crosstalk->warnings());
+}
+
+EarphoneFindings earphone_findings(const std::string& file, const ReportFindings& report) {
+  EarphoneFindings found{file_name(file), read_earphone(file), {}, {}, {}, {}, {}, {}, {}};
+  found.comparison = compare_sources(found.earphone, thevenin_source(report.against),
+                                     {thevenin_source(report.chain)}, report.how.comparison);
+  found.gaps = earphone_gaps(found.earphone, found.file);
+  found.damping = attempted([&] { return damping_found(found.earphone, report); },
+                            {Topic::decay, "how the resonances decay", ""}, found.gaps);
+  find_levels(report, found);
+  find_crosstalk(report, found);
+  find_cautions(report, found);
+  return found;
+}
+
+// ---- what it is compared with ------------------------------------------------------------------
+
+Chain titled(const Chain& chain, const std::string& title) {
+  return Chain(title, chain.source(), chain.stages(), chain.file());
+}
+
+struct Alternative {
+  Chain chain;
+  std::string why;
+};
+
+Alternative alternative(const ReportFiles& files, const Chain& chain,
+                        std::vector<std::string>& warnings) {
+  if (files.against)
+    return {read_warned_chain(*files.against, warnings),
+            "The chain that it is compared with was given: " + file_name(*files.against) + "."};
+  const Chain bare = without_attenuation(chain);
+  if (bare.stages().size() < chain.stages().size())
+    return {titled(bare, "no attenuation"),
+            "It is compared with the same chain without its pads and volume stages."};
+  return {Chain("an ideal source of 0 ohm", Source(), {}),
+          "The chain has no pad that could be left out, so it is compared with an ideal source of "
+          "0 ohm."};
+}
+
+}  // namespace
+
+std::string sentence(const Gap& gap) {
+  std::string text = gap.unknown;
+  text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+  return text + " is not known: " + gap.add + ".";
+}
+
+ReportFindings report_findings(const ReportFiles& files, const ReportOptions& how) {
+  std::vector<std::string> warnings;
+  Chain chain = read_warned_chain(files.chain, warnings);
+  Alternative other = alternative(files, chain, warnings);
+  ReportFindings report{
+      file_name(files.chain), std::move(chain), std::move(other.chain), other.why, how, {}, {},
+      std::move(warnings)};
+  report.gaps = chain_gaps(report.chain, report.file);
+  for (const auto& file : files.earphones) {
+    report.earphones.push_back(earphone_findings(file, report));
+    collect_warnings(report.earphones.back(), report.warnings);
+  }
+  return report;
+}
+
+}  // namespace ohmtilt::cli

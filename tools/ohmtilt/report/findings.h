@@ -1,0 +1,66 @@
+#pragma once
+// All that a report says, worked out before a word of it is written.
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <tools/ohmtilt/crosstalk.h>
+#include <tools/ohmtilt/damping.h>
+#include <tools/ohmtilt/deviation.h>
+#include <tools/ohmtilt/headroom.h>
+#include <tools/ohmtilt/hiss.h>
+
+namespace ohmtilt::cli {
+
+struct ReportFiles {
+  std::string chain;
+  std::vector<std::string> earphones;
+  std::optional<std::string> against;  ///< nothing: the chain without its attenuation
+};
+
+struct ReportOptions {
+  ComparisonOptions comparison;
+  HeadroomOptions headroom;
+};
+
+enum class Topic { response, decay, level, hiss, channels };
+
+/// Something that the files do not say, or that could not be worked out.
+struct Gap {
+  Topic topic;
+  std::string unknown;  ///< what is not known for it: "whether it hisses"
+  std::string add;      ///< "add `noise_volt` to [source] of NAME.chain.toml"
+};
+/// "Whether it hisses is not known: add `noise_volt` ...".
+std::string sentence(const Gap& gap);
+
+struct EarphoneFindings {
+  std::string file;  ///< without its folders
+  Earphone earphone;
+  Comparison comparison;  ///< one case
+  std::optional<DampingFound> damping;
+  std::optional<HeadroomFound> headroom;
+  std::optional<HissFound> hiss;
+  std::optional<CrosstalkFound> crosstalk;
+  std::vector<Gap> gaps;
+  std::vector<std::string> cautions;  ///< what can hurt ears, earphone or amplifier
+
+  const ComparedSource& compared() const { return comparison.cases.front(); }
+  const std::string& title() const { return earphone.title; }
+};
+
+struct ReportFindings {
+  std::string file;  ///< of the chain, without its folders
+  Chain chain, against;
+  std::string against_is;  ///< how it was chosen, a sentence
+  ReportOptions how;
+  std::vector<Gap> gaps;  ///< of the chain
+  std::vector<EarphoneFindings> earphones;
+  std::vector<std::string> warnings;  ///< each once
+};
+
+/// Throws InputError where a file cannot be read or the earphone has no range in common with the
+/// band. An analysis that the files do not carry is left out and is a gap.
+ReportFindings report_findings(const ReportFiles& files, const ReportOptions& how);
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,86 @@
+#include <fmt/format.h>
+
+#include <ohmtilt/base/text.h>
+#include <tools/ohmtilt/report/page.h>
+#include <tools/ohmtilt/report/sections.h>
+#include <tools/ohmtilt/report/style.h>
+#include <boost/archive/iterators/base64_from_binary.hpp>
+#include <boost/archive/iterators/transform_width.hpp>
+
+#include <string_view>
+
+namespace ohmtilt::cli {
+namespace {
+
+/// The style sheet's hash as a content security policy writes it: base 64 of its bytes.
+std::string style_hash() {
+  const std::string_view hex = report_style_sha256;
+  std::string bytes;
+  for (std::size_t i = 0; i < hex.size(); i += 2)
+    bytes += static_cast<char>(std::stoi(std::string(hex.substr(i, 2)), nullptr, 16));
+  using namespace boost::archive::iterators;
+  using Base64 = base64_from_binary<transform_width<std::string::const_iterator, 6, 8>>;
+  const std::string text(Base64(bytes.cbegin()), Base64(bytes.cend()));
+  return text + std::string((4 - text.size() % 4) % 4, '=');
+}
+
+std::string title_of(const ReportFindings& report) {
+  return fmt::format("{} instead of {}", printable(report.chain.title()),
+                     printable(report.against.title()));
+}
+
+/// An empty element; attributes as written here.
+Markup meta(const std::string& attributes) {
+  return Markup::written_here("<meta " + attributes + ">");
+}
+
+Markup head(const ReportFindings& report) {
+  const std::string policy =
+      fmt::format("default-src 'none'; style-src 'sha256-{}'; base-uri 'none'; form-action 'none'",
+                  style_hash());
+  return element("head",
+                 meta("charset=\"utf-8\"") +
+                     meta("http-equiv=\"Content-Security-Policy\" content=\"" + policy + "\"") +
+                     meta("name=\"viewport\" content=\"width=device-width, initial-scale=1\"") +
+                     meta("name=\"color-scheme\" content=\"light dark\"") +
+                     meta("name=\"generator\" content=\"ohmtilt " OHMTILT_VERSION "\"") +
+                     meta("name=\"referrer\" content=\"no-referrer\"") +
+                     element("title", words(title_of(report))) +
+                     element("style", Markup::written_here(report_style)));
+}
+
+std::string subject(const ReportFindings& report) {
+  std::vector<std::string> titles;
+  for (const auto& found : report.earphones) titles.push_back(printable(found.title()));
+  if (titles.size() > 8) {
+    const auto more = titles.size() - 7;
+    titles.resize(7);
+    titles.push_back(fmt::format("{} more", more));
+  }
+  return "On " + listed(titles) + ".";
+}
+
+Markup banner(const ReportFindings& report) {
+  return element("header", element("p", {{"class", "kicker"}}, words("Source and earphone")) +
+                               heading(1, title_of(report)) + paragraph(subject(report)));
+}
+
+Markup footer() {
+  return element("footer", paragraph("Computed from the circuit by ohmtilt " OHMTILT_VERSION
+                                     ". The numbers behind each figure come from the commands "
+                                     "deviation, damping, headroom, hiss and crosstalk."));
+}
+
+}  // namespace
+
+std::string report_page(const ReportFindings& report) {
+  const ReportFigures figures(report);
+  Markup main = summary_section(report) + cautions_section(report) + chain_section(report, figures);
+  for (std::size_t i = 0; i < report.earphones.size(); ++i)
+    main += earphone_section(report, i, figures);
+  main += basis_sections(report);
+  const Markup body = element("body", banner(report) + element("main", main) + footer());
+  return "<!DOCTYPE html>\n" + element("html", {{"lang", "en"}}, head(report) + body).html() + "\n";
+}
+
+}  // namespace ohmtilt::cli
