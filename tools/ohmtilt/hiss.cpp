@@ -258,7 +258,7 @@ void add_options(CLI::App& command, Options& options) {
   command
       .add_option("--threshold", options.threshold,
                   "threshold of hearing: insert (ISO 389-2, -5) or free-field (ISO 389-7) [insert]")
-      ->type_name("WHICH");
+      ->type_name("insert|free-field");
   command
       .add_option(
           "--ambient", options.ambient,
