@@ -139,7 +139,8 @@ pid_t start(int input, int output, int errors) {
                                      pointers(words).data(), pointers(variables).data());
   ::posix_spawnattr_destroy(&attributes);
   ::posix_spawn_file_actions_destroy(&files);
-  if (why_not == ENOENT) throw OutputError("gnuplot is not installed; install the package gnuplot");
+  if (why_not == ENOENT)
+    throw OutputError("gnuplot is not installed; install the package gnuplot-nox, or draw nothing");
   if (why_not != 0)
     throw OutputError(std::string("gnuplot cannot be started: ") + std::strerror(why_not));
   return number;

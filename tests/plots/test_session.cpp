@@ -34,7 +34,8 @@ TEST(Session, SaysThatGnuplotIsMissing) {
   const Scratch empty, folder;
   const OnlyPath path(empty.folder());
   const auto act = [&] { draw(test::invented_figure(), test::to_file(folder / "a.svg")); };
-  EXPECT_EQ(message_of<OutputError>(act), "gnuplot is not installed; install the package gnuplot");
+  EXPECT_EQ(message_of<OutputError>(act),
+            "gnuplot is not installed; install the package gnuplot-nox, or draw nothing");
   EXPECT_TRUE(std::filesystem::is_empty(folder.folder()));
 }
 
