@@ -167,6 +167,15 @@ TEST(Documents, NameEveryCommand) {
   }
 }
 
+TEST(Documents, GiveTheVersionOneDay) {
+  std::smatch heading;
+  const std::string changes = contents(source_dir() / "CHANGELOG.md");
+  ASSERT_TRUE(std::regex_search(changes, heading, std::regex("\n## (\\S+) \\((\\S+)\\)\n")));
+  EXPECT_EQ(run({"--version"}).out.rfind("ohmtilt " + heading[1].str() + "\n", 0), 0u);
+  EXPECT_THAT(contents(manual() / "ohmtilt.1"),
+              HasSubstr(" " + heading[2].str() + " \"ohmtilt " + heading[1].str() + "\""));
+}
+
 TEST(Documents, NameOnlyFilesOfTheDemoThatExist) {
   const std::regex file("impedance-curves/[A-Za-z0-9./-]*[a-z0-9]");
   const std::string readme = contents(source_dir() / "README.md");

@@ -62,7 +62,7 @@ int parse(CLI::App& program, Session& session, const std::vector<std::string>& a
   } catch (const CLI::Success& asked) {  // --help, --version
     program.exit(asked, session.out, session.err);
     session.out.flush();
-    if (!session.out) throw OutputError("standard output could not be written");
+    if (!session.out) throw OutputError(unwritten_output);
     return Exit::done;
   } catch (const CLI::ParseError& error) {
     session.err << "ohmtilt: " << usage_sentence(program, error, args) << "\n";
