@@ -1,13 +1,17 @@
-# Installs the program, the library with its headers, and what find_package(ohmtilt) needs.
+# Installs the program with its manual, completions and demo files (component runtime), and the
+# library with its headers and what find_package(ohmtilt) needs (component development).
 include(CMakePackageConfigHelpers)
 set(package_dir ${CMAKE_INSTALL_LIBDIR}/cmake/ohmtilt)
-install(TARGETS ohmtilt EXPORT ohmtiltTargets)
-install(DIRECTORY lib/ohmtilt DESTINATION ${CMAKE_INSTALL_INCLUDEDIR} FILES_MATCHING PATTERN "*.h")
-install(TARGETS ohmtilt_program)
-install(DIRECTORY impedance-curves DESTINATION ${CMAKE_INSTALL_DATADIR}/ohmtilt)
-install(EXPORT ohmtiltTargets NAMESPACE ohmtilt:: DESTINATION ${package_dir})
+install(TARGETS ohmtilt EXPORT ohmtiltTargets COMPONENT development)
+install(DIRECTORY lib/ohmtilt DESTINATION ${CMAKE_INSTALL_INCLUDEDIR} COMPONENT development FILES_MATCHING PATTERN "*.h")
+install(TARGETS ohmtilt_program COMPONENT runtime)
+install(DIRECTORY impedance-curves DESTINATION ${CMAKE_INSTALL_DATADIR}/ohmtilt COMPONENT runtime)
+install(DIRECTORY ${PROJECT_BINARY_DIR}/share/ DESTINATION ${CMAKE_INSTALL_DATADIR} COMPONENT runtime)
+install(FILES CHANGELOG.md DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/ohmtilt COMPONENT runtime)
+install(FILES LICENSE DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/ohmtilt RENAME copyright COMPONENT runtime)
+install(EXPORT ohmtiltTargets NAMESPACE ohmtilt:: DESTINATION ${package_dir} COMPONENT development)
 configure_package_config_file(lib/ohmtiltConfig.cmake.in ${PROJECT_BINARY_DIR}/ohmtiltConfig.cmake
                               INSTALL_DESTINATION ${package_dir})
 write_basic_package_version_file(${PROJECT_BINARY_DIR}/ohmtiltConfigVersion.cmake COMPATIBILITY SameMinorVersion)
 install(FILES ${PROJECT_BINARY_DIR}/ohmtiltConfig.cmake ${PROJECT_BINARY_DIR}/ohmtiltConfigVersion.cmake
-        DESTINATION ${package_dir})
+        DESTINATION ${package_dir} COMPONENT development)

@@ -48,7 +48,8 @@ std::string drawn(const std::string& commands, const Output& output, Format form
   session->send(commands);
   std::string bytes = session->finish();
   if (bytes.empty() && format != Format::window)
-    throw OutputError("gnuplot failed: it drew nothing");
+    throw OutputError(
+        "gnuplot failed: it drew nothing; another ending (.svg, .png, .pdf) may work");
   if (format == Format::pdf) remove_time(bytes);
   if (format == Format::svg) escape_section_end(bytes);
   return bytes;

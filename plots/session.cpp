@@ -31,13 +31,22 @@ namespace {
 /// Printed by gnuplot on its standard error as the script's last act.
 constexpr std::string_view last_words = "ohmtilt: the figure is complete";
 
+OutputError cannot_start(int why_not) {
+  return OutputError(std::string("gnuplot cannot be started: ") + std::strerror(why_not) +
+                     "; see whether `gnuplot --version` answers, or draw nothing");
+}
+
+OutputError failed(const std::string& how) {
+  return OutputError("gnuplot failed: " + how +
+                     "; draw again, and if it stays so, draw nothing: the numbers need no gnuplot");
+}
+
 /// An open descriptor above the three standard ones, closed with the object and never inherited.
 class Descriptor {
  public:
   Descriptor() = default;
   explicit Descriptor(int opened) {
-    if (opened < 0)
-      throw OutputError(std::string("gnuplot cannot be started: ") + std::strerror(errno));
+    if (opened < 0) throw cannot_start(errno);
     number_ = opened > 2 ? opened : ::fcntl(opened, F_DUPFD_CLOEXEC, 3);
     if (opened <= 2) ::close(opened);
   }
@@ -139,9 +148,9 @@ pid_t start(int input, int output, int errors) {
                                      pointers(words).data(), pointers(variables).data());
   ::posix_spawnattr_destroy(&attributes);
   ::posix_spawn_file_actions_destroy(&files);
-  if (why_not == ENOENT) throw OutputError("gnuplot is not installed; install the package gnuplot");
-  if (why_not != 0)
-    throw OutputError(std::string("gnuplot cannot be started: ") + std::strerror(why_not));
+  if (why_not == ENOENT)
+    throw OutputError("gnuplot is not installed; install the package gnuplot-nox, or draw nothing");
+  if (why_not != 0) throw cannot_start(why_not);
   return number;
 }
 
@@ -157,16 +166,13 @@ std::string last_line(const std::string& text) {
 /// Throws what went wrong, if anything did.
 void check(int status, const std::string& errors) {
   if (WIFSIGNALED(status))
-    throw OutputError("gnuplot failed: it was stopped by signal " +
-                      std::to_string(WTERMSIG(status)));
+    throw failed("it was stopped by signal " + std::to_string(WTERMSIG(status)));
   const bool complete = errors.find(last_words) != std::string::npos;
   if (status == 0 && complete) return;
   const std::string said = last_line(errors);
-  if (!said.empty()) throw OutputError("gnuplot failed: " + said);
-  if (status != 0)
-    throw OutputError("gnuplot failed: it ended with status " +
-                      std::to_string(WEXITSTATUS(status)));
-  throw OutputError("gnuplot failed: it ended before the figure was complete");
+  if (!said.empty()) throw failed(said);
+  if (status != 0) throw failed("it ended with status " + std::to_string(WEXITSTATUS(status)));
+  throw failed("it ended before the figure was complete");
 }
 
 }  // namespace

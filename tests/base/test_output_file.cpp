@@ -1,4 +1,5 @@
 #include <fcntl.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <ohmtilt/base/error.h>
@@ -48,6 +49,27 @@ TEST(OutputFile, RefusesADirectoryAndAMissingFolder) {
   const test::Scratch scratch;
   EXPECT_THROW(write_file(scratch.folder(), "x", true), OutputError);
   EXPECT_THROW(write_file(scratch / "no" / "a.csv", "x", true), OutputError);
+}
+
+// A rename would put a file in the place of the device.
+TEST(OutputFile, RefusesADeviceAndAPipe) {
+  const test::Scratch scratch;
+  EXPECT_THROW(write_file("/dev/null", "x", true), OutputError);
+  ASSERT_EQ(::mkfifo((scratch / "pipe").c_str(), 0600), 0);
+  EXPECT_THROW(write_file(scratch / "pipe", "x", true), OutputError);
+  EXPECT_TRUE(std::filesystem::is_fifo(scratch / "pipe"));
+}
+
+TEST(OutputFile, FollowsALinkToAFile) {
+  const test::Scratch scratch;
+  scratch.write("real.csv", "old");
+  std::filesystem::create_symlink("real.csv", scratch / "link.csv");
+  EXPECT_THROW(write_file(scratch / "link.csv", "new", false), OutputError);
+  write_file(scratch / "link.csv", "new", true);
+  EXPECT_TRUE(std::filesystem::is_symlink(scratch / "link.csv"));
+  EXPECT_EQ(test::contents(scratch / "real.csv"), "new");
+  std::filesystem::create_symlink("nowhere", scratch / "dangling.csv");
+  EXPECT_THROW(write_file(scratch / "dangling.csv", "new", false), OutputError);
 }
 
 TEST(OutputFile, SaysWhenTheDiskIsFull) {

@@ -171,7 +171,7 @@ TEST(DeviationCommand, RefusesWhatCannotBe) {
   expect_refused(run(with(on_demo, {"--plot", "figure.bmp"})), ".svg");
   expect_refused(run(with(on_demo, {"--plot", "text", "--json"})), "standard output");
   expect_refused(run({"deviation", "no-such-file.csv", "--to", "6"}), "no-such-file.csv");
-  expect_refused(run({"deviation"}), "ohmtilt COMMAND --help");
+  expect_refused(run({"deviation"}), "ohmtilt deviation --help");
   expect_refused(run({"devation", "x"}), "--help");
   expect_refused(run({}), "--help");
   expect_refused(run(with(on_demo, {"--response", demo("two-way-armature.csv")})),

@@ -99,5 +99,18 @@ TEST(Wav, RefusesSamplesThatAreNotNumbers) {
   EXPECT_THROW(reader.read(block, 3000), InputError);
 }
 
+// Found by fuzzing: squares of huge floats left the range of float, and levels became infinite.
+TEST(Wav, RefusesSamplesFarAboveFullScale) {
+  const Scratch scratch;
+  auto samples = some_samples();
+  samples[700] = -3e30f;
+  write_wav(scratch / "loud.wav", {samples, 48000, 1, true}, false);
+  EXPECT_THROW(read_recording(scratch / "loud.wav", {.channels = 1}), InputError);
+  samples[700] = -9e8f;
+  write_wav(scratch / "loud.wav", {samples, 48000, 1, true}, true);
+  const auto recording = read_recording(scratch / "loud.wav", {.channels = 1});
+  EXPECT_TRUE(std::isfinite(recording.levels[0].loudest_rms));
+}
+
 }  // namespace
 }  // namespace ohmtilt

@@ -24,6 +24,10 @@ std::string draw_with(const std::string& gnuplot) {
   return message;
 }
 
+/// What follows when it failed.
+const std::string remedy =
+    "; draw again, and if it stays so, draw nothing: the numbers need no gnuplot";
+
 TEST(Session, ReturnsWhatGnuplotDraws) {
   Session session;
   session.send("set terminal dumb 40,10\nplot x\n");
@@ -34,7 +38,8 @@ TEST(Session, SaysThatGnuplotIsMissing) {
   const Scratch empty, folder;
   const OnlyPath path(empty.folder());
   const auto act = [&] { draw(test::invented_figure(), test::to_file(folder / "a.svg")); };
-  EXPECT_EQ(message_of<OutputError>(act), "gnuplot is not installed; install the package gnuplot");
+  EXPECT_EQ(message_of<OutputError>(act),
+            "gnuplot is not installed; install the package gnuplot-nox, or draw nothing");
   EXPECT_TRUE(std::filesystem::is_empty(folder.folder()));
 }
 
@@ -55,25 +60,26 @@ TEST(Session, TellsGnuplotsOwnError) {
 }
 
 TEST(Session, TellsAStatusAndAFirstWord) {
-  EXPECT_EQ(draw_with("exit 1\n"), "gnuplot failed: it ended with status 1");
-  EXPECT_EQ(draw_with("echo 'no font at all' >&2\nexit 3\n"), "gnuplot failed: no font at all");
+  EXPECT_EQ(draw_with("exit 1\n"), "gnuplot failed: it ended with status 1" + remedy);
+  EXPECT_EQ(draw_with("echo 'no font at all' >&2\nexit 3\n"),
+            "gnuplot failed: no font at all" + remedy);
 }
 
 TEST(Session, NoticesAKilledGnuplot) {
-  EXPECT_EQ(draw_with("kill -9 $$\n"), "gnuplot failed: it was stopped by signal 9");
+  EXPECT_EQ(draw_with("kill -9 $$\n"), "gnuplot failed: it was stopped by signal 9" + remedy);
   EXPECT_EQ(draw_with("head -c 100 >/dev/null; echo '<svg/>'; kill -15 $$\n").substr(0, 16),
             "gnuplot failed: ");
 }
 
 TEST(Session, NoticesAGnuplotThatStopsReading) {
   EXPECT_EQ(draw_with("echo '<svg/>'\nexit 0\n"),
-            "gnuplot failed: it ended before the figure was complete");
+            "gnuplot failed: it ended before the figure was complete" + remedy);
 }
 
 TEST(Session, NoticesAnEmptyFigure) {
   EXPECT_EQ(
       draw_with("while read -r line; do case $line in print*) echo \"$line\" >&2;; esac; done\n"),
-      "gnuplot failed: it drew nothing");
+      "gnuplot failed: it drew nothing; another ending (.svg, .png, .pdf) may work");
 }
 
 TEST(Session, LeavesTheHandlingOfBrokenPipesAsItWas) {

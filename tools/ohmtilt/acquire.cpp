@@ -24,22 +24,32 @@ const std::map<std::string, StimulusKind> kinds{{"sweep", StimulusKind::sweep},
                                                 {"multitone", StimulusKind::multitone},
                                                 {"noise", StimulusKind::noise}};
 
+/// "load|reference".
+template <class Value>
+std::string alternatives(const std::map<std::string, Value>& choices) {
+  std::string text;
+  for (const auto& [word, unused] : choices) text += (text.empty() ? "" : "|") + word;
+  return text;
+}
+
 /// Adds an option for one of several words; CLI11's own map would print numbers in the help.
 template <class Value>
 void add_choice(CLI::App& command, const std::string& flag, Value& value,
                 const std::map<std::string, Value>& choices, const std::string& help) {
-  command.add_option_function<std::string>(
-      flag,
-      [&value, &choices, flag](const std::string& text) {
-        const auto found = choices.find(text);
-        std::vector<std::string> words;
-        for (const auto& [word, unused] : choices) words.push_back(word);
-        if (found == choices.end())
-          throw InputError(flag + " \"" + printable(text) + "\" is not known",
-                           "give " + listed(words));
-        value = found->second;
-      },
-      help);
+  command
+      .add_option_function<std::string>(
+          flag,
+          [&value, &choices, flag](const std::string& text) {
+            const auto found = choices.find(text);
+            std::vector<std::string> words;
+            for (const auto& [word, unused] : choices) words.push_back(word);
+            if (found == choices.end())
+              throw InputError(flag + " \"" + printable(text) + "\" is not known",
+                               "give " + listed(words));
+            value = found->second;
+          },
+          help)
+      ->type_name(alternatives(choices));
 }
 
 void add_band_option(CLI::App& command, Band& band) {
@@ -207,8 +217,11 @@ void add_impedance(CLI::App& acquire, Session& session) {
   CLI::App& command =
       *acquire.add_subcommand("impedance", "A two-channel recording into an impedance curve");
   command.footer(
-      "Example:  ohmtilt acquire impedance take.wav --stimulus sweep.wav --reference 22 "
-      "--calibrate-same same.wav --write earphone.csv");
+      "With --stimulus a sweep is undone; without it, noise or music is averaged. Record the same "
+      "signal on both channels too and give it as --calibrate-same: most of a sound card's error "
+      "goes.\n"
+      "Example:  ohmtilt acquire impedance impedance-curves/bench/recording.wav --reference 22 "
+      "--band 50-10000 --write mine.csv");
   command.add_option("recording", o->recording, "WAV, channel 1 across reference plus earphone")
       ->required();
   command.add_option("--reference", o->how.impedance.reference_ohm, "reference resistor, ohm")
@@ -278,8 +291,8 @@ void add_readings(CLI::App& acquire, Session& session) {
       *acquire.add_subcommand("readings", "Meter readings over frequency into an impedance curve");
   command.footer(
       "Columns: frequency_hz, volt_load and one of ampere, volt_reference, volt_both.\n"
-      "Example:  ohmtilt acquire readings readings.csv --reference 22 --meter-percent 0.5 --write "
-      "earphone.csv");
+      "Example:  ohmtilt acquire readings impedance-curves/bench/readings.csv --reference 22 "
+      "--meter-percent 0.5 --write mine.csv");
   command.add_option("readings", o->file, "table of readings")->required();
   command.add_option("--reference", o->reference_ohm,
                      "reference resistor, ohm; not needed with ampere");
@@ -356,7 +369,8 @@ void add_source(CLI::App& acquire, Session& session) {
       *acquire.add_subcommand("source", "Voltages at two loads into an output impedance");
   command.footer(
       "Columns: load_ohm (inf: open) and volt, with frequency_hz first where it was swept.\n"
-      "Example:  ohmtilt acquire source loads.csv --meter-percent 0.5 --load-percent 1 "
+      "Example:  ohmtilt acquire source impedance-curves/bench/loads.csv --meter-percent 0.5 "
+      "--load-percent 1 "
       "--correlated");
   command.add_option("readings", o->file, "table of readings")->required();
   command.add_option("--meter-percent", o->accuracy.meter_percent,
@@ -378,6 +392,9 @@ void add_acquire(CLI::App& program, Session& session) {
   CLI::App& command = *program.add_subcommand("acquire",
                                               "A sound card and a resistor, or a meter, into a "
                                               "curve: stimulus, impedance, readings, source");
+  command.footer(
+      "In this order: stimulus writes a sound and says how to wire; record it; impedance makes the "
+      "curve. Each explains itself: ohmtilt acquire stimulus --help");
   command.require_subcommand(1);
   add_stimulus(command, session);
   add_impedance(command, session);

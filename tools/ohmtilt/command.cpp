@@ -141,7 +141,7 @@ void print(Session& session, const OutputOptions& options, const std::string& co
     for (const auto& warning : answer.warnings) session.err << "ohmtilt: note: " << warning << "\n";
   }
   session.out.flush();
-  if (!session.out) throw OutputError("standard output could not be written");
+  if (!session.out) throw OutputError(unwritten_output);
 }
 
 /// Runs one output; a failure is told and remembered, and the others still come.

@@ -127,8 +127,8 @@ void add_crosstalk(CLI::App& program, Session& session) {
   CLI::App& command = *program.add_subcommand(
       "crosstalk", "How far one channel is heard in the other through the return they share");
   command.footer(
-      "Example:  ohmtilt crosstalk amplifier.chain.toml "
-      "impedance-curves/two-way-armature.earphone.toml --wires 4\n"
+      "Example:  ohmtilt crosstalk impedance-curves/three-wire-cable.chain.toml "
+      "impedance-curves/two-way-armature.earphone.toml --plot crosstalk.svg\n"
       "The chain says shared_return_ohm in [source] (amplifier, jack and contact) and in its "
       "cable.");
   command.add_option("chain", options->files.chain, "chain file")->required();
@@ -137,11 +137,11 @@ void add_crosstalk(CLI::App& program, Session& session) {
   command
       .add_option("--idle", options->idle,
                   "the idle channel: driven (held at 0 V by its amplifier) or open [driven]")
-      ->type_name("WHICH");
+      ->type_name("driven|open");
   command
       .add_option("--wires", options->wires,
                   "3: the cable's return is common; 4: each channel has its own [3]")
-      ->type_name("N");
+      ->type_name("3|4");
   add_grid_options(command, options->grid);
   add_output_options(command, options->output);
   command.callback([options, &session] {

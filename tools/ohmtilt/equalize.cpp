@@ -276,7 +276,7 @@ void add_fir_options(CLI::App& command, Options& options) {
   command.add_option("--taps", options.taps, "length of the FIR, 16 to 65535 samples [4095]")
       ->type_name("N");
   command.add_option("--fir-phase", options.fir_phase, "minimum or linear (a delay) [minimum]")
-      ->type_name("PHASE");
+      ->type_name("minimum|linear");
 }
 
 }  // namespace
@@ -289,7 +289,7 @@ void add_equalize(CLI::App& program, Session& session) {
       "Example:  ohmtilt equalize impedance-curves/two-way-armature.csv --to 6 --filters 5 "
       "--write filters.csv\n"
       "Filters follow the W3C Audio EQ Cookbook: peaking, low-shelf and high-shelf.");
-  command.add_option("earphone", options->earphone, "the earphone: its impedance")->required();
+  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
   command
       .add_option("--from", options->from, "the source whose response is wanted, ohm or file [0]")
       ->type_name("SOURCE");

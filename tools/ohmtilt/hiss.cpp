@@ -204,7 +204,7 @@ NoiseSpectrum read_noise_spectrum(const std::string& file) {
       throw InputError(table.place(row, 0), "the frequency does not rise above the one before",
                        "give positive frequencies in hertz, rising");
     if (!(table.columns[1][row] >= 0 && std::isfinite(table.columns[1][row])))
-      throw InputError(table.place(row, 1), "a noise density cannot be this",
+      throw InputError(table.place(row, 1), "a noise density is no such number",
                        "give volt per root hertz, 0 or more");
   }
   return {Eigen::Map<const Array>(table.columns[0].data(), rows),
@@ -251,7 +251,7 @@ void add_options(CLI::App& command, Options& options) {
   command
       .add_option("--threshold", options.threshold,
                   "threshold of hearing: insert (ISO 389-2, -5) or free-field (ISO 389-7) [insert]")
-      ->type_name("WHICH");
+      ->type_name("insert|free-field");
   command
       .add_option(
           "--ambient", options.ambient,

@@ -289,7 +289,7 @@ void add_causality_options(CLI::App& command, CausalityOptions& options) {
           "--kk-part", [&options](const std::string& text) { options.part = parse_part(text); },
           "what the Kramers-Kronig test fits, to predict the rest: complex, real or imaginary "
           "[complex]")
-      ->type_name("PART");
+      ->type_name("complex|real|imaginary");
   command
       .add_option_function<std::string>(
           "--kk-limit", [&options](const std::string& text) { options.limit = parse_limit(text); },
@@ -311,7 +311,7 @@ void add_inspect(CLI::App& program, Session& session) {
       "inspect", "What an impedance curve is, what is wrong with it, and what it is worth");
   command.footer(
       "Example:  ohmtilt inspect impedance-curves/two-way-armature.csv --plot curve.svg\n"
-      "Converts too:  ohmtilt inspect CURVE.s1p --write CURVE.csv");
+      "It converts too: give any curve, and --write CURVE.csv or CURVE.s1p.");
   command.add_option("file", options->file, "curve file, or an earphone file that names one")
       ->required();
   command

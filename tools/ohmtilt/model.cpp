@@ -342,7 +342,7 @@ void add_model(CLI::App& program, Session& session) {
           "--method", [options](const std::string& text) { options->method = parse_method(text); },
           "circuit: parts, in parallel branches where that helps; foster: one chain of parts; "
           "rational: poles and residues by vector fitting [circuit]")
-      ->type_name("METHOD");
+      ->type_name("circuit|foster|rational");
   command
       .add_option_function<std::string>(
           "--order", [options](const std::string& text) { options->order = parse_order(text); },

@@ -1,7 +1,10 @@
 #include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
 #include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/help_text.h>
+#include <tools/ohmtilt/program.h>
 #include <tools/ohmtilt/run.h>
+#include <tools/ohmtilt/usage_error.h>
+#include <tools/ohmtilt/version_text.h>
 #include <new>
 #include <ostream>
 
@@ -12,25 +15,44 @@ void describe(CLI::App& program) {
   program.description(
       "What a source's output impedance does to an earphone, computed from the circuit.");
   program.footer(
-      "An example for each:\n"
-      "  reviewer  ohmtilt deviation EARPHONE.csv --from 0.3 --to 6 --plot deviation.svg\n"
-      "  designer  ohmtilt pad EARPHONE.csv --source 0.3 --attenuation 10 --plot pads.svg\n"
-      "  owner     ohmtilt inspect MY-CURVE.csv\n"
-      "Each command explains itself: ohmtilt COMMAND --help");
-  program.set_version_flag("--version", "ohmtilt " OHMTILT_VERSION);
+      "Each command explains itself: ohmtilt COMMAND --help\n"
+      "Example for the reviewer:  ohmtilt deviation impedance-curves/two-way-armature.csv "
+      "--from 0.3 --to 6 --plot deviation.svg\n"
+      "Example for the designer:  ohmtilt pad impedance-curves/two-way-armature.csv --source 0.3 "
+      "--attenuation 10 --plot pads.svg\n"
+      "Example for the owner:  ohmtilt inspect impedance-curves/two-way-armature.csv");
+  program.set_help_flag("-h,--help", "print this help");
+  program.set_version_flag("--version", version_text, "print the version and those of libraries");
   program.require_subcommand(1);
-  program.get_formatter()->column_width(34);
+  program.formatter_fn([](const CLI::App* app, std::string name, CLI::AppFormatMode) {
+    return help_text(command_facts(*app, name));
+  });
 }
 
+struct Entry {
+  const char* group;
+  void (*add)(CLI::App&, Session&);
+};
+
 /// The commands under the person who needs them first, in the order of a job.
-void arrange(CLI::App& program) {
-  const std::vector<std::pair<const char*, std::vector<const char*>>> groups{
-      {"For the reviewer",
-       {"deviation", "damping", "headroom", "hiss", "crosstalk", "report", "survey"}},
-      {"For the designer", {"pad", "flatten", "equalize", "solve", "model"}},
-      {"For the owner", {"acquire", "inspect"}}};
-  for (const auto& [group, names] : groups)
-    for (const char* name : names) program.get_subcommand(name)->group(group);
+constexpr Entry entries[] = {
+    {"For the reviewer", add_deviation}, {"For the reviewer", add_damping},
+    {"For the reviewer", add_headroom},  {"For the reviewer", add_hiss},
+    {"For the reviewer", add_crosstalk}, {"For the reviewer", add_report},
+    {"For the reviewer", add_survey},    {"For the designer", add_pad},
+    {"For the designer", add_flatten},   {"For the designer", add_equalize},
+    {"For the designer", add_solve},     {"For the designer", add_model},
+    {"For the owner", add_acquire},      {"For the owner", add_inspect},
+};
+
+/// Adds every command with its options, help and example.
+void build_program(CLI::App& program, Session& session) {
+  program.name("ohmtilt");
+  describe(program);
+  for (const Entry& entry : entries) {
+    entry.add(program, session);
+    program.get_subcommands(std::function<bool(CLI::App*)>()).back()->group(entry.group);
+  }
 }
 
 int parse(CLI::App& program, Session& session, const std::vector<std::string>& args) {
@@ -40,10 +62,11 @@ int parse(CLI::App& program, Session& session, const std::vector<std::string>& a
     program.parse(reversed);
   } catch (const CLI::Success& asked) {  // --help, --version
     program.exit(asked, session.out, session.err);
+    session.out.flush();
+    if (!session.out) throw OutputError(unwritten_output);
     return Exit::done;
   } catch (const CLI::ParseError& error) {
-    session.err << "ohmtilt: " << printable(error.what(), 1000)
-                << "; see ohmtilt --help, or ohmtilt COMMAND --help\n";
+    session.err << "ohmtilt: " << usage_sentence(program, error, args) << "\n";
     return Exit::bad_input;
   }
   return session.status;
@@ -51,27 +74,19 @@ int parse(CLI::App& program, Session& session, const std::vector<std::string>& a
 
 }  // namespace
 
+CommandFacts program_facts() {
+  CLI::App program;
+  std::ostream nowhere(nullptr);
+  Session session{nowhere, nowhere};
+  build_program(program, session);
+  return command_facts(program, program.get_name());
+}
+
 int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& err) {
   Session session{out, err};
   try {
     CLI::App program;
-    program.name("ohmtilt");
-    describe(program);
-    add_deviation(program, session);
-    add_damping(program, session);
-    add_acquire(program, session);
-    add_equalize(program, session);
-    add_flatten(program, session);
-    add_pad(program, session);
-    add_solve(program, session);
-    add_inspect(program, session);
-    add_model(program, session);
-    add_headroom(program, session);
-    add_hiss(program, session);
-    add_crosstalk(program, session);
-    add_survey(program, session);
-    add_report(program, session);
-    arrange(program);
+    build_program(program, session);
     return parse(program, session, args);
   } catch (const InputError& error) {
     err << "ohmtilt: " << error.what() << "\n";

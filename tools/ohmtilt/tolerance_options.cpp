@@ -56,7 +56,7 @@ void add_tolerance_options(CLI::App& command, ToleranceFlags& flags) {
   add_flag_value(command, flags, "--distribution",
                  "uniform within the tolerance, or normal with a standard deviation of a third of "
                  "it, cut off at it [uniform]",
-                 "NAME", [](ToleranceOptions& options, const std::string& text) {
+                 "uniform|normal", [](ToleranceOptions& options, const std::string& text) {
                    options.distribution = parse_distribution(text);
                  });
 }

@@ -10,8 +10,8 @@ namespace ohmtilt {
 /// whatever stood at the place stays as it was.
 class OutputFile {
  public:
-  /// Throws OutputError if the place is a directory, its folder is missing or not writable, or a
-  /// file stands there and replace is false.
+  /// Throws OutputError if the place is a directory, a device or a pipe, its folder is missing or
+  /// not writable, or a file stands there and replace is false. A link to a file is followed.
   OutputFile(std::filesystem::path place, bool replace);
   ~OutputFile();
   OutputFile(const OutputFile&) = delete;

@@ -30,7 +30,7 @@ Blocks blocks_for(const Recording& recording) {
   while (2 * frames / length - 1 < 16 && length > 1) length /= 2;
   if (static_cast<double>(length) < 0.3 * recording.rate_hz)
     throw InputError(Place{recording.file},
-                     "it lasts " + number_text(recording.seconds) + " s, too short to average",
+                     "it lasts " + number_text(std::round(100 * recording.seconds) / 100) + " s, too short to average",
                      "record ten seconds or more");
   return {length, 2 * frames / length - 1};
 }

@@ -13,6 +13,9 @@
 namespace ohmtilt {
 namespace {
 
+/// No recording is so loud; squares of larger values would leave the range of float.
+constexpr float largest_sample = 1e9f;
+
 const char* const wanted = "give a PCM or float WAV of one or two channels";
 
 /// Bits a sample of the forms that are read, 0 for all others.
@@ -140,12 +143,12 @@ long long WavReader::read(std::vector<float>& block, long long frames) {
   block.resize(static_cast<std::size_t>(came * format_.channels));
   if (format_.floating)
     for (std::size_t i = 0; i < block.size(); ++i)
-      if (!std::isfinite(block[i]))
+      if (!(std::abs(block[i]) <= largest_sample))
         throw InputError(
             Place{file_.string()},
             "the sample at frame " +
                 std::to_string(position_ + static_cast<long long>(i) / format_.channels) +
-                " is not a number",
+                (std::isfinite(block[i]) ? " is over 1e9 times full scale" : " is not a number"),
             "record again");
   position_ += came;
   return came;

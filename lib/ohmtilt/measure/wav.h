@@ -28,7 +28,8 @@ class WavReader {
 
   const WavFormat& format() const { return format_; }
   /// Fills block with up to frames frames, channels interleaved, full scale = 1, and returns how
-  /// many came; 0 at the end. Throws InputError for samples that are not finite.
+  /// many came; 0 at the end. Throws InputError for samples that are not
+  /// finite or over 1e9.
   long long read(std::vector<float>& block, long long frames);
 
  private:
