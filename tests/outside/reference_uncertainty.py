@@ -70,7 +70,7 @@ def main():
                 apart = numpy.ones(f.size, bool)
                 if anchor is not None:
                     apart[anchor - 1 : anchor + 2] = False
-                    if stated[anchor] > 1e-9:
+                    if stated[anchor] > 1e-6:
                         sys.exit(f"{name}: the uncertainty at the anchor is {stated[anchor]} dB")
                 error = float(numpy.max(abs(stated[apart] / drawn[apart] - 1)))
                 print(f"{name}, anchor {text}: largest difference {100 * error:.2f} %")
