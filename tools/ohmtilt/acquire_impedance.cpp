@@ -32,12 +32,13 @@ AcquireFiles files_of(const ImpedanceCommand& command) {
           path(command.open), path(command.short_),   path(command.known)};
 }
 
-Answer impedance_answer(const ImpedanceCommand& command) {
+Answer impedance_answer(const ImpedanceCommand& command, const Session& session) {
   AcquireOptions how = command.how;
   if (command.known.has_value() != command.known_ohm.has_value())
     throw InputError("--calibrate-known and --known-ohm go together", "give both or neither");
   how.known_ohm = command.known_ohm.value_or(0);
   if (command.input_ohm) how.impedance.input_ohm = *command.input_ohm;
+  how.progress = progress_line(session, "recordings");
   const Acquired acquired = acquire_impedance(files_of(command), how);
   const ImpedanceCurve& curve = acquired.curve;
   const ComplexArray z = curve.impedance_ohm();
@@ -78,7 +79,7 @@ void add_impedance(CLI::App& acquire, Session& session) {
                      "its tolerance, % [0]");
   add_wiring_option(command, o->how.impedance.wiring,
                     "channel 2 across the load or the reference [load]");
-  command.add_option("--stimulus", o->stimulus, "the sweep that was played; without it, averaging")
+  command.add_option("--stimulus", o->stimulus, "the sound that was played; without it, averaging")
       ->type_name("FILE");
   command.add_option("--calibrate-same", o->same, "recording, both channels on one signal")
       ->type_name("FILE");
@@ -98,7 +99,7 @@ void add_impedance(CLI::App& acquire, Session& session) {
   command.add_option("--write", o->write, "write the curve to this file")->type_name("FILE");
   add_output_options(command, o->output, false);
   command.callback([o, &session] {
-    respond(session, o->output, "acquire impedance", [&] { return impedance_answer(*o); });
+    respond(session, o->output, "acquire impedance", [&] { return impedance_answer(*o, session); });
   });
 }
 
