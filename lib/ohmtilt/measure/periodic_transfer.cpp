@@ -40,7 +40,7 @@ Steady steady_part(const Recording& recording, const Span& sound, Index period,
         "it holds " + std::to_string(count) + " whole periods of the stimulus, of " +
             number_text(std::round(100 * static_cast<double>(period) / recording.rate_hz) / 100) +
             " s each",
-        "play and record six or more");
+        "play and record six or more, or leave --stimulus out");
   return {start, period, count};
 }
 
@@ -164,14 +164,24 @@ struct Distortion {
   double even = 0, odd = 0;
 };
 
+/// Lines at which mains hum may stand, whether it is heard or not.
+std::vector<bool> mains_multiples(const PairPower& power) {
+  std::vector<double> hz;
+  for (const double base_hz : {50.0, 60.0})
+    for (double line_hz = base_hz; line_hz <= 1000; line_hz += base_hz) hz.push_back(line_hz);
+  return bins_at(hz, power, line_half_width_bins);
+}
+
 Distortion distortion(const Lines& lines, const std::vector<bool>& excited, Index parts,
                       const Band& band) {
   const double line_hz = lines.signal.bin_hz;
   const auto first = static_cast<Index>(std::ceil(band.low_hz / line_hz));
   const auto last = std::min(lines.signal.first.size() - 1,
                              static_cast<Index>(std::floor(band.high_hz / line_hz)));
+  const std::vector<bool> hum = mains_multiples(lines.signal);
   LinePower sounding, even, odd;
   for (Index k = first; k <= last; ++k) {
+    if (hum[static_cast<std::size_t>(k)]) continue;
     LinePower& here = excited[static_cast<std::size_t>(k)] ? sounding : k % 2 ? odd : even;
     here.power += lines.signal.second[k] / static_cast<double>(parts);
     here.noise += lines.noise.second[k];
@@ -246,6 +256,7 @@ double energy(const Array& samples) { return samples.square().sum(); }
 Index repeated_frames(const Recording& stimulus) {
   const auto& samples = stimulus.channels[0];
   const Span sound = sounding(samples);
+  if (rms_over_peak(samples, sound) >= least_sweep_share) return 0;
   const auto fade = static_cast<Index>(fade_seconds * stimulus.rate_hz);
   const Index start = sound.first + fade;
   const Index n = std::min(sound.last - fade - start, longest_search_frames);

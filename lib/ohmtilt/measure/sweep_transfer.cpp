@@ -23,21 +23,14 @@ constexpr Index noise_windows = 2;
 
 std::string rounded(double seconds) { return number_text(std::round(seconds * 100) / 100); }
 
-/// A sweep has a constant envelope: its rms is its peak over root 2; other signals lie far below.
+/// A sweep has a constant envelope; other signals lie far below.
 void check_stimulus(const Recording& stimulus, const Span& sound) {
-  double energy = 0;
-  float peak = 0;
-  for (Index i = sound.first; i <= sound.last; ++i) {
-    const float x = stimulus.channels[0][i];
-    energy += static_cast<double>(x) * x;
-    peak = std::max(peak, std::abs(x));
-  }
-  const double rms = std::sqrt(energy / static_cast<double>(sound.last - sound.first + 1));
-  if (!(peak > 0))
-    throw InputError(Place{stimulus.file}, "it is silent", "give the sweep that was played");
-  if (rms < 0.55 * peak || rms > 0.8 * peak)
-    throw InputError(Place{stimulus.file}, "it is no sweep",
-                     "leave --stimulus out for noise and tones; averaging serves them");
+  const double share = rms_over_peak(stimulus.channels[0], sound);
+  if (!(share > 0))
+    throw InputError(Place{stimulus.file}, "it is silent", "give the sound that was played");
+  if (share < least_sweep_share || share > 0.8)
+    throw InputError(Place{stimulus.file}, "it is neither a sweep nor periodic",
+                     "leave --stimulus out; averaging serves any steady sound");
 }
 
 /// Frames of the correlation: a block of the stimulus, and the lags from -gate to 3 gate around it.
