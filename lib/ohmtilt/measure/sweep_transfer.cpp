@@ -284,10 +284,13 @@ class Gates {
         span_(span),
         bins_(bins),
         shape_(gate_shape(span)),
-        fourier_(finer * span.length) {}
+        fourier_(finer * span.length),
+        linear_(shaped(shape_, 0)) {}
 
-  /// which = 0: the linear response; 1 and 2: the same gate one and two lengths later.
-  PairSpectra spectra(Index which) { return shaped(shape_, which); }
+  /// The linear response.
+  const PairSpectra& linear() const { return linear_; }
+  /// The same gate one and two lengths later.
+  PairSpectra later(Index which) { return shaped(shape_, which); }
   /// The linear response through a gate that is narrower by its own shape.
   PairSpectra narrower() { return shaped(shape_.square(), 0); }
 
@@ -305,6 +308,7 @@ class Gates {
   Index bins_;
   Array shape_;
   Fourier fourier_;
+  PairSpectra linear_;
 };
 
 PairPower power_of(const PairSpectra& pair, double bin_hz) {
@@ -343,9 +347,9 @@ struct Noise {
 Noise noise(Gates& gates, const std::vector<LocalFit>& fits, const ComplexArray& ratio) {
   const auto n = static_cast<Index>(fits.size());
   Noise sum{Array::Zero(n), Array::Zero(n)};
-  const PairSpectra signal = gates.spectra(0);
+  const PairSpectra& signal = gates.linear();
   for (Index w = 1; w <= noise_windows; ++w) {
-    const PairSpectra later = gates.spectra(w);
+    const PairSpectra later = gates.later(w);
     const ComplexArray first = signal.first.conjugate() * later.first;
     const ComplexArray second = signal.first.conjugate() * later.second;
     for (Index i = 0; i < n; ++i) {
@@ -375,7 +379,7 @@ Array gate_error_power(Gates& gates, double bin_hz, const std::vector<bool>& lef
 Transfer ratio_of(Gates& gates, double bin_hz, std::vector<double> mains_hz,
                   const TransferOptions& options) {
   const Array hz = transfer_grid(options);
-  const PairPower power = power_of(gates.spectra(0), bin_hz);
+  const PairPower power = power_of(gates.linear(), bin_hz);
   const Index n = hz.size();
   Transfer result{hz, ComplexArray(n), Array(n), Array(n), Array::Ones(n), std::move(mains_hz)};
   const auto left_out = bins_at(result.mains_hz, power, line_half_width_bins);
@@ -437,7 +441,7 @@ SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& sti
   auto mains_hz = subtract_hum(lags, span, rate_hz);
   Gates gates(std::move(lags), span, bins);
   const Band swept{options.band.low_hz, std::min(options.band.high_hz, highest_hz(sum, rate_hz))};
-  const double clock_ppm = clock_difference_ppm(gates.spectra(0), bin_hz, swept, octave);
+  const double clock_ppm = clock_difference_ppm(gates.linear(), bin_hz, swept, octave);
   return {ratio_of(gates, bin_hz, std::move(mains_hz), options), found.delay_seconds, octave,
           clock_ppm};
 }
