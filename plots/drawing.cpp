@@ -19,6 +19,7 @@ constexpr double half_breadth = 7;
 constexpr double half_plate = 11;   ///< of a capacitor
 constexpr double bridge_rise = 46;  ///< of the bridging arm over the live conductor
 constexpr double bridge_inset = 6;  ///< of its ends
+constexpr double tap_rise = 24;     ///< of a tap's terminal over the live conductor
 constexpr double end_room = 26;     ///< for the letters where rows are joined
 
 /// A rigid map of a symbol's own axis: along it, and to its left.
@@ -100,6 +101,10 @@ class Painter {
         return 148;
       case Cell::Kind::earphone:
         return 84;
+      case Cell::Kind::tap:
+        return 44;
+      case Cell::Kind::ground_end:
+        return 66 + value_width(cell.text);
     }
     return 0;
   }
@@ -220,6 +225,10 @@ class Painter {
         return box(one, start, x_);
       case Cell::Kind::earphone:
         return earphone(one, start, x_);
+      case Cell::Kind::tap:
+        return tap(one, start, x_);
+      case Cell::Kind::ground_end:
+        return ground_end(one, start, x_);
     }
   }
 
@@ -311,6 +320,29 @@ class Painter {
     text(x + half_breadth + 7, y, Side::left, one.text, canvas_.label, 20);
   }
 
+  void tap(const Cell& one, double start, double end) {
+    const double x = (start + end) / 2, y = live_ + tap_rise;
+    through(start, end);
+    wire({{x, live_}, {x, y - 3.5}});
+    drawing_.junctions.push_back({x, live_});
+    drawing_.terminals.push_back({x, y});
+    text(x, y + 14, Side::centre, one.text, canvas_.label, 100);
+  }
+
+  void ground_end(const Cell& one, double start, double end) {
+    const Frame frame{{start + 10, (live_ + back_) / 2}, {0, 1}};
+    const double x = start + 52;
+    wire({{start, live_}, {frame.middle.x, live_}, frame.at(half_symbol, 0)});
+    symbol(one.across->symbol, frame);
+    wire({frame.at(-half_symbol, 0), {frame.middle.x, back_}});
+    wire({{start, back_}, {x - 3.5, back_}});
+    drawing_.junctions.push_back({frame.middle.x, back_});
+    drawing_.terminals.push_back({x, back_});
+    text(frame.middle.x + half_breadth + 7, frame.middle.y, Side::left, one.across->value,
+         canvas_.label, end - frame.middle.x - half_breadth - 7);
+    text(x + 10, back_, Side::left, one.text, canvas_.label, end - x - 12);
+  }
+
   void bridge(const SchematicPart& part, double start, double end) {
     const double y = live_ + bridge_rise;
     wire({{start, live_}, {start, y}});
@@ -384,10 +416,17 @@ void move_up(Drawing& drawing) {
   for (auto& text : drawing.texts) text.y += drawing.height;
 }
 
-bool has_bridge(const Schematic& schematic, std::size_t from, std::size_t to) {
-  return std::any_of(schematic.groups.begin() + static_cast<std::ptrdiff_t>(from),
-                     schematic.groups.begin() + static_cast<std::ptrdiff_t>(to),
-                     [](const SchematicGroup& group) { return group.bridge.has_value(); });
+/// What stands over the live conductor of a row.
+double rise(const Schematic& schematic, std::size_t from, std::size_t to) {
+  double highest = 0;
+  for (std::size_t i = from; i < to; ++i) {
+    const SchematicGroup& group = schematic.groups[i];
+    if (group.bridge) highest = std::max(highest, bridge_rise);
+    if (std::any_of(group.cells.begin(), group.cells.end(),
+                    [](const Cell& cell) { return cell.kind == Cell::Kind::tap; }))
+      highest = std::max(highest, tap_rise);
+  }
+  return highest;
 }
 
 }  // namespace
@@ -400,7 +439,7 @@ Drawing drawing(const Schematic& schematic, const Canvas& canvas) {
   const double room = canvas.width - 2 * canvas.margin - 2 * end_room;
   const auto starts = row_starts(schematic, painter, room);
   for (std::size_t row = 0; row + 1 < starts.size(); ++row) {
-    down += has_bridge(schematic, starts[row], starts[row + 1]) ? 34 + bridge_rise : 34;
+    down += 34 + rise(schematic, starts[row], starts[row + 1]);
     painter.begin_row(-down, starts.size() > 2
                                  ? canvas.margin + end_room
                                  : (canvas.width - row_width(schematic, painter)) / 2);

@@ -23,7 +23,10 @@ struct SchematicCell {
     transformer,    ///< text: its ratio
     potentiometer,  ///< text: its resistance and travel
     box,            ///< text: what is in it
-    earphone        ///< a load across the right end
+    earphone,       ///< a load across the right end
+    tap,            ///< a terminal above the live conductor; text: what is connected there
+    ground_end      ///< across between the conductors' ends, and a terminal at the back; text: what
+                    ///< is connected there
   } kind = Kind::parts;
   std::optional<SchematicPart> live, back;
   std::optional<SchematicPart> across;  ///< at the right end of the cell

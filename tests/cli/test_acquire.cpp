@@ -26,6 +26,19 @@ TEST(CliAcquire, StimulusWritesAWavAndSaysHowToWireIt) {
   EXPECT_EQ(contents(file), first);
 }
 
+TEST(CliAcquire, StimulusDrawsTheWiring) {
+  const Scratch scratch;
+  const std::string file = (scratch / "sweep.wav").string();
+  const std::string figure = (scratch / "wiring.svg").string();
+  const Ran ran = run({"acquire", "stimulus", "--seconds", "1", "--write", file, "--wiring",
+                       "reference", "--draw", figure});
+  EXPECT_EQ(ran.status, 0) << ran.err;
+  EXPECT_THAT(contents(figure), HasSubstr("input 2 across the reference"));
+  expect_refused(run({"acquire", "stimulus", "--write", (scratch / "b.wav").string(), "--draw",
+                      (scratch / "wiring.txt").string()}),
+                 "wiring.txt");
+}
+
 TEST(CliAcquire, ImpedanceRefusesAFileThatIsNoRecording) {
   const Scratch scratch;
   const std::string text = scratch.write("a.wav", "hello").string();

@@ -33,17 +33,37 @@ TEST(DeviationCommand, KeepsItsJsonKeys) {
                                       "phase"}));
   EXPECT_EQ(keys(json["from"]), (std::vector<std::string>{"label", "output_ohm"}));
   const auto& first = json["cases"][0];
-  for (const char* key :
-       {"label", "output_ohm", "level_change_db", "rise", "fall", "span_db", "rms_db",
-        "erb_span_db", "bound_db", "deviation_db", "band_lower_db", "band_upper_db"})
+  for (const char* key : {"label", "output_ohm", "level_change_db", "rise", "fall", "span_db",
+                          "rms_db", "erb_span_db", "bound_db", "deviation_db", "band_lower_db",
+                          "band_upper_db", "standard_uncertainty_db"})
     EXPECT_TRUE(first.contains(key)) << key;
   EXPECT_EQ(json["earphone"]["phase"], "measured");
   EXPECT_EQ(json["anchor_hz"], 1000);
   EXPECT_EQ(json["frequency_hz"].size(), 480u);
   EXPECT_EQ(first["deviation_db"].size(), 480u);
   EXPECT_TRUE(first["band_lower_db"].is_null());
+  EXPECT_TRUE(first["standard_uncertainty_db"].is_null());
   EXPECT_TRUE(json["largest_source"].is_null());
   EXPECT_EQ(json["warnings"].size(), 0u);
+}
+
+TEST(DeviationCommand, CarriesTheCurvesUncertaintyThroughAnEarphoneFile) {
+  const Scratch scratch;
+  scratch.write("measured.csv",
+                "frequency_hz,magnitude_ohm,phase_deg,uncertainty_ohm\n"
+                "20,16,0,0.16\n1000,16,0,0.16\n2000,32,0,0.32\n20000,16,0,0.16\n");
+  const std::string earphone =
+      scratch.write("e.earphone.toml", "title = \"E\"\nimpedance = \"measured.csv\"\n").string();
+  const std::string csv = (scratch / "out.csv").string();
+  const std::vector<std::string> command{"deviation", earphone, "--from",   "0",
+                                         "--to",      "6",      "--anchor", "none"};
+  const auto json = run(with(command, {"--json", "--csv", csv})).json();
+  const auto& u = json["cases"][0]["standard_uncertainty_db"];
+  ASSERT_EQ(u.size(), 480u);
+  // 20/ln 10 (1/16 - 1/22) 0.16
+  EXPECT_NEAR(u[0].get<double>(), 8.685889638 * (1 / 16.0 - 1 / 22.0) * 0.16, 1e-9);
+  EXPECT_NE(contents(csv).find("standard_uncertainty_db_1"), std::string::npos);
+  EXPECT_NE(run(command).out.find("two standard"), std::string::npos);
 }
 
 TEST(DeviationCommand, AnchorsAtABandOrNowhere) {

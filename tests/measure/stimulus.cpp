@@ -111,6 +111,32 @@ TEST(Stimulus, PeriodicKindsRepeatAndStayInTheirBand) {
               1, 0.02);
 }
 
+// No even line carries anything, and of four odd neighbours one is left out.
+TEST(Stimulus, PeriodicKindsUseOddLinesOnly) {
+  for (const auto kind : {StimulusKind::multitone, StimulusKind::noise}) {
+    StimulusOptions o = options(kind);
+    o.lead_seconds = o.tail_seconds = 0;
+    o.seconds = 4;
+    const auto samples = stimulus_samples(o);
+    const auto period = static_cast<Eigen::Index>(period_frames(o.rate_hz));
+    ComplexArray one(period);
+    for (Eigen::Index i = 0; i < period; ++i) one[i] = samples[i + period];
+    Fourier fourier(period);
+    const Array power = fourier.forward(one).abs2().head(period / 2);
+    double even = 0, odd = 0;
+    for (Eigen::Index k = 0; k < power.size(); ++k) (k % 2 ? odd : even) += power[k];
+    EXPECT_LT(even / odd, 1e-10);
+    const double line_hz = o.rate_hz / static_cast<double>(period);
+    const auto group = static_cast<Eigen::Index>(100 / line_hz) / 8;
+    for (Eigen::Index g = group; g < group + 20; ++g) {
+      int sounding = 0;
+      for (Eigen::Index k = 8 * g + 1; k < 8 * g + 8; k += 2) sounding += power[k] > 1e-6 * odd;
+      EXPECT_LE(sounding, 3) << g;
+      EXPECT_GE(sounding, kind == StimulusKind::noise ? 3 : 1) << g;
+    }
+  }
+}
+
 TEST(Stimulus, RefusesWhatCannotBe) {
   const auto refused = [](auto change) {
     StimulusOptions o;

@@ -7,7 +7,8 @@ What a sound card adds: noise, a gain mismatch of 0.3 dB, 0.3 samples of delay, 
 harmonic in the second channel, mains hum, 16-bit quantisation.
 
 usage: acquire_recordings.py FOLDER KIND SEEDS [SECONDS] [RATE]
-KIND is sweep or noise; SEEDS is FIRST-LAST. Writes stimulus.wav, truth.csv, and for every seed
+KIND is sweep, noise (all lines of a period) or odd (odd lines, some left out); SEEDS is FIRST-LAST,
+and what the seeds share (circuit, latency) is worked out once. Writes stimulus.wav, truth.csv, and for every seed
 measured-N.wav and same-N.wav (both channels on the same signal) into FOLDER.
 """
 import sys
@@ -38,14 +39,30 @@ def sweep(rate, seconds):
     return np.concatenate([np.zeros(rate // 4), x, np.zeros(int(2.6 * rate))])
 
 
-def periodic_noise(rate, seconds):
+def repeated(rate, seconds, lines):
+    """Pink noise on these lines of a period of 65536, with random phase."""
     period = 1 << 16
-    hz = scipy.fft.rfftfreq(period, 1 / rate)
-    size = np.where((hz >= 10) & (hz <= 22000), 1 / np.sqrt(np.maximum(hz, 1)), 0)
-    phase = np.random.default_rng(1).uniform(0, 2 * np.pi, hz.size)
-    one = scipy.fft.irfft(size * np.exp(1j * phase), period)
-    x = np.tile(one, int(np.ceil(seconds * rate / period)))
+    hz = lines * rate / period
+    chosen = lines[(hz >= 10) & (hz <= 22000)]
+    spectrum = np.zeros(period // 2 + 1, complex)
+    phase = np.random.default_rng(1).uniform(0, 2 * np.pi, chosen.size)
+    spectrum[chosen] = np.exp(1j * phase) / np.sqrt(chosen)
+    x = np.tile(scipy.fft.irfft(spectrum, period), int(np.ceil(seconds * rate / period)))
     return x / np.max(np.abs(x))
+
+
+def periodic_noise(rate, seconds):
+    return repeated(rate, seconds, np.arange(1, 1 << 15))
+
+
+def random_odd(rate, seconds):
+    """Odd lines, of every four neighbours one left out."""
+    odd = np.arange(1, 1 << 15, 2).reshape(-1, 4)
+    left_out = np.random.default_rng(2).integers(0, 4, odd.shape[0])
+    return repeated(rate, seconds, odd[np.arange(4) != left_out[:, None]])
+
+
+SOUNDS = {"sweep": sweep, "noise": periodic_noise, "odd": random_odd}
 
 
 def through(x, rate, response):
@@ -63,9 +80,8 @@ def with_second_harmonic(x, share):
     return x + scipy.fft.irfft(squared * hz / (hz + 3j * n / 48000), n)[: x.size]
 
 
-def recorded(x, rate, share, chance):
-    """One channel-pair recording; share is what the second channel sees of the first."""
-    latency = 0.0917 + 1e-3 * chance.uniform()
+def heard(x, rate, share, latency):
+    """Both channels before noise; share is what the second one sees of the first."""
 
     def coupled(hz):  # the card's own coupling capacitor at 3 Hz
         return np.exp(-2j * np.pi * hz * latency) * hz / (hz + 3j)
@@ -79,15 +95,18 @@ def recorded(x, rate, share, chance):
     second = through(
         x, rate, lambda hz: coupled(hz) * pair(hz) * share(hz) * np.exp(-2j * np.pi * hz * late)
     )
-    second *= 10 ** (0.3 / 20)
-    second = with_second_harmonic(second, 0.01)
-    t = np.arange(first.size) / rate
+    return 0.5 * first, 0.5 * with_second_harmonic(second * 10 ** (0.3 / 20), 0.01)
+
+
+def recorded(pair, rate, chance):
+    """One recording: the channels with noise and hum of their own, in 16 bits."""
+    turn = 2j * np.pi / rate * np.arange(pair[0].size)
+    lines = [(10 ** (level / 20), np.exp(hz * turn)) for hz, level in ((50.02, -70), (150.06, -78))]
     channels = []
-    for signal, hum in ((first, 1.0), (second, 1.6)):
-        y = 0.5 * signal + 10 ** (-90 / 20) * chance.standard_normal(signal.size)
-        for hz, level in ((50.02, -70), (150.06, -78)):
-            turn = chance.uniform(0, 2 * np.pi)
-            y += hum * 10 ** (level / 20) * np.sin(2 * np.pi * hz * t + turn)
+    for signal, hum in zip(pair, (1.0, 1.6)):
+        y = signal + 10 ** (-90 / 20) * chance.standard_normal(signal.size)
+        for size, wave in lines:
+            y += np.imag(hum * size * np.exp(1j * chance.uniform(0, 2 * np.pi)) * wave)
         channels.append(np.clip(np.round(y * 32767), -32768, 32767).astype(np.int16))
     return np.stack(channels, axis=1)
 
@@ -97,7 +116,7 @@ def main():
     first, last = (int(s) for s in sys.argv[3].split("-"))
     seconds = float(sys.argv[4]) if len(sys.argv) > 4 else 5.0
     rate = int(sys.argv[5]) if len(sys.argv) > 5 else 48000
-    x = sweep(rate, seconds) if kind == "sweep" else periodic_noise(rate, seconds)
+    x = SOUNDS[kind](rate, seconds)
     scipy.io.wavfile.write(f"{folder}/stimulus.wav", rate, np.round(x * 0.9 * 32767).astype(np.int16))
     hz = np.geomspace(20, 20000, round(np.log2(1000) * 48) + 1)
     z = impedance(hz)
@@ -109,13 +128,14 @@ def main():
         comments="",
         fmt="%.15g",
     )
+    latency = 0.0917 + 1e-3 * np.random.default_rng([first, 2]).uniform()
+    load = heard(x, rate, lambda f: impedance(f) / (impedance(f) + REFERENCE_OHM), latency)
+    same = heard(x, rate, lambda f: np.ones_like(f), latency)
     for seed in range(first, last + 1):
         chance = np.random.default_rng([seed, 1])
-        load = recorded(x, rate, lambda f: impedance(f) / (impedance(f) + REFERENCE_OHM), chance)
-        scipy.io.wavfile.write(f"{folder}/measured-{seed}.wav", rate, load)
-        scipy.io.wavfile.write(
-            f"{folder}/same-{seed}.wav", rate, recorded(x, rate, lambda f: np.ones_like(f), chance)
-        )
+        for name, pair in (("measured", load), ("same", same)):
+            file = f"{folder}/{name}-{seed}.wav"
+            scipy.io.wavfile.write(file, rate, recorded(pair, rate, chance))
 
 
 if __name__ == "__main__":

@@ -4,6 +4,7 @@
 #include <plots/drawing.h>
 #include <plots/schematic.h>
 #include <plots/theme.h>
+#include <plots/wiring_figure.h>
 
 #include <algorithm>
 #include <sstream>
@@ -46,6 +47,31 @@ TEST(Schematic, ShowsEveryValue) {
   EXPECT_EQ(found.junctions.size(), 2u);  // the shunt's ends
   EXPECT_EQ(found.terminals.size(), 2u);
   expect_inside(found);
+}
+
+/// Where the only text of this wording stands.
+Spot place_of(const Drawing& drawing, const std::string& text) {
+  EXPECT_EQ(times(drawing, text), 1u) << text;
+  for (const auto& one : drawing.texts)
+    if (one.text == text) return {one.x, one.y};
+  return {};
+}
+
+// Input 1 sees both parts, input 2 the one that stands between it and ground.
+TEST(Schematic, ShowsWhereTheInputsGo) {
+  for (const auto& [wiring, upper, lower] :
+       {std::tuple{Wiring::load, "reference", "earphone"},
+        std::tuple{Wiring::reference, "earphone", "reference"}}) {
+    const Drawing found = drawing(wiring_schematic(wiring), page());
+    expect_inside(found);
+    const double first = place_of(found, "input 1").x, second = place_of(found, "input 2").x;
+    EXPECT_LT(first, place_of(found, upper).x);
+    EXPECT_LT(place_of(found, upper).x, second);
+    EXPECT_LT(second, place_of(found, lower).x);
+    EXPECT_LT(place_of(found, "input ground").y, place_of(found, lower).y);
+    EXPECT_EQ(found.terminals.size(), 3u);
+    EXPECT_EQ(found.junctions.size(), 3u);
+  }
 }
 
 TEST(Schematic, GoesOnInTheNextRow) {

@@ -91,6 +91,9 @@ Json case_json(const ComparedSource& compared) {
             {"deviation_db", json_array(d.deviation_db)},
             {"band_lower_db", compared.band ? json_array(compared.band->lower_db) : Json(nullptr)},
             {"band_upper_db", compared.band ? json_array(compared.band->upper_db) : Json(nullptr)},
+            {"standard_uncertainty_db", compared.standard_uncertainty_db.size() > 0
+                                            ? json_array(compared.standard_uncertainty_db)
+                                            : Json(nullptr)},
             {"chain", chain_json(compared.chain)}};
   if (compared.response_db.size() > 0) json["response_db"] = json_array(compared.response_db);
   return json;
@@ -178,6 +181,18 @@ std::string case_text(const Comparison& comparison, const ComparedSource& compar
          aligned(case_rows(comparison, compared));
 }
 
+/// Where the measurement's uncertainty, carried through, leaves most open.
+std::string uncertainty_text(const Array& hz, const ComparedSource& compared) {
+  const Array& u = compared.standard_uncertainty_db;
+  if (u.size() == 0) return "";
+  Eigen::Index largest = 0;
+  const double most_db = 2 * u.maxCoeff(&largest);
+  return fmt::format(
+      "The curve's stated uncertainty leaves the deviation open by {}, at {} (two standard\n"
+      "uncertainties, k = 2; everywhere else by less).\n",
+      open_db_text(most_db), hz_text(hz[largest]));
+}
+
 std::string tolerance_text(const Tolerances& tolerances, std::size_t at) {
   if (!tolerances.asked()) return "";
   if (!tolerances.cases[at]) return "No part of it has a tolerance.\n";
@@ -209,7 +224,9 @@ std::string comparison_text(const Earphone& earphone, const Comparison& comparis
                   ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()), to_string(earphone.phase),
                   anchor_text(comparison.grid.anchor));
   for (std::size_t i = 0; i < comparison.cases.size(); ++i)
-    text += case_text(comparison, comparison.cases[i]) + tolerance_text(tolerances, i) + "\n";
+    text += case_text(comparison, comparison.cases[i]) +
+            uncertainty_text(comparison.grid.grid_hz, comparison.cases[i]) +
+            tolerance_text(tolerances, i) + "\n";
   if (!comparison.cases.empty()) text += aligned(band_rows(comparison, third_octaves)) + "\n";
   if (comparison.phase_uncertainty_db)
     text += fmt::format(
@@ -240,6 +257,8 @@ CsvTable comparison_csv(const Comparison& comparison, const Tolerances& toleranc
     table.add("deviation_db" + number, compared.deviation.deviation_db);
     if (compared.band) table.add("band_lower_db" + number, compared.band->lower_db);
     if (compared.band) table.add("band_upper_db" + number, compared.band->upper_db);
+    if (compared.standard_uncertainty_db.size() > 0)
+      table.add("standard_uncertainty_db" + number, compared.standard_uncertainty_db);
     if (compared.response_db.size() > 0) table.add("response_db" + number, compared.response_db);
     if (tolerances.asked() && tolerances.cases[i])
       add_tolerance_columns(*tolerances.cases[i], number, table);
@@ -256,6 +275,22 @@ void show_tolerances(const Tolerances& tolerances, plots::DeviationFigure& figur
     const auto& found = tolerances.cases[i];
     figure.curves[i].band_lower_db = found ? found->deviation_db.p05 : Array();
     figure.curves[i].band_upper_db = found ? found->deviation_db.p95 : Array();
+  }
+}
+
+/// Bands of two standard uncertainties, where they are wide enough to be seen and no wider band of
+/// an unknown phase is there.
+void show_uncertainty(const Comparison& comparison, plots::DeviationFigure& figure) {
+  constexpr double visible_share = 0.01;  // of the span, about a line's width
+  for (std::size_t i = 0; i < figure.curves.size(); ++i) {
+    const ComparedSource& compared = comparison.cases[i];
+    const Array open_db = 2 * compared.standard_uncertainty_db;
+    if (compared.band || open_db.size() == 0 ||
+        open_db.maxCoeff() < visible_share * compared.deviation.span_db)
+      continue;
+    figure.band_meaning = "uncertainty of the measurement, k = 2";
+    figure.curves[i].band_lower_db = compared.deviation.deviation_db - open_db;
+    figure.curves[i].band_upper_db = compared.deviation.deviation_db + open_db;
   }
 }
 
@@ -373,6 +408,7 @@ Answer answer(const Options& options, const Session& session) {
   result.csv = comparison_csv(*comparison, tolerances);
   result.draw = [earphone, comparison, tolerances](const plots::Output& output) {
     plots::DeviationFigure figure = figure_of(earphone, *comparison);
+    show_uncertainty(*comparison, figure);
     show_tolerances(tolerances, figure);
     plots::draw(figure, output);
   };

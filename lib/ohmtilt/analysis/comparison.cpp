@@ -1,4 +1,5 @@
 #include <ohmtilt/analysis/comparison.h>
+#include <ohmtilt/analysis/deviation_uncertainty.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/base/warnings.h>
 #include <ohmtilt/curve/interpolation.h>
@@ -92,6 +93,9 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
     result.response_before_db =
         response_before_db(result.grid, earphone, load_ohm, from_samples, response);
 
+  std::optional<LoadUncertainty> uncertainty;
+  if (earphone.curve && earphone.curve->has_uncertainty())
+    uncertainty = load_uncertainty(*earphone.curve, result.grid, load_ohm);
   const bool magnitude_only = earphone.phase == PhaseOrigin::minimum;
   for (const auto& source : to) {
     append_new(result.warnings, source.warnings);
@@ -107,6 +111,9 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
       compared.chain =
           chain_figures(source, earphone, result.reference_hz, samples.output_ohm.head(points));
     if (has_response) compared.response_db = result.response_before_db + deviation_db;
+    if (uncertainty)
+      compared.standard_uncertainty_db =
+          standard_uncertainty_db(result.grid, load_ohm, *uncertainty, from_samples, samples);
     if (magnitude_only) {
       compared.band = guaranteed_band(result.grid, load_ohm.abs(), from_samples, samples);
       const double spread =

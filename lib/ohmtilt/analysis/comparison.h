@@ -33,6 +33,8 @@ struct ComparedSource {
   std::optional<DeviationBand> band;  ///< for an earphone known by magnitude only
   Array response_db;                  ///< the response with this source; empty without a response
   std::optional<ChainFigures> chain;  ///< for a source that is a chain
+  /// Of deviation.deviation_db, one standard uncertainty; empty for an earphone that states none.
+  Array standard_uncertainty_db = {};
 };
 
 struct Comparison {

@@ -2,7 +2,9 @@
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/acquire.h>
+#include <tbb/parallel_invoke.h>
 #include <cmath>
+#include <exception>
 
 namespace ohmtilt {
 namespace {
@@ -10,38 +12,88 @@ namespace {
 using Eigen::Index;
 using std::filesystem::path;
 
+RecordingOptions reading(const TransferOptions& options, int channels, const Progress& progress) {
+  RecordingOptions how;
+  how.high_hz = options.band.high_hz;
+  how.channels = channels;
+  how.progress = progress;
+  return how;
+}
+
+/// Runs work and keeps what it throws, so that of two works that fail side by side always the same
+/// one is told of.
+template <class Work>
+std::exception_ptr kept(const Work& work) {
+  try {
+    work();
+  } catch (...) {
+    return std::current_exception();
+  }
+  return nullptr;
+}
+
+/// The stimulus as it was played, and its period where it has one.
+struct Played {
+  Recording recording;
+  Index period;
+};
+
 /// Turns recordings into transfers, all in the same way, and keeps what was found in them.
 class Evaluation {
  public:
-  Evaluation(const std::optional<path>& stimulus, const TransferOptions& options)
-      : options_(options) {
-    if (!stimulus) return;
-    RecordingOptions any;
-    any.high_hz = options.band.high_hz;
-    any.channels = 0;
-    stimulus_ = read_recording(*stimulus, any);
+  Evaluation(const AcquireFiles& files, const AcquireOptions& options)
+      : options_(options.transfer), progress_(options.progress) {
+    for (const auto* one : {&files.same, &files.open, &files.short_, &files.known})
+      if (*one) ++recordings_;
+    if (!files.stimulus) return;
+    std::exception_ptr in_stimulus, in_recording;
+    tbb::parallel_invoke([&] { in_stimulus = kept([&] { read_stimulus(*files.stimulus); }); },
+                         [&] { in_recording = kept([&] { measured_ = read(files.recording); }); });
+    for (const auto& failure : {in_stimulus, in_recording})
+      if (failure) std::rethrow_exception(failure);
   }
 
   Transfer transfer(const path& file, const std::string& role, Expected expected,
                     bool alike_allowed) {
-    RecordingOptions two;
-    two.high_hz = options_.band.high_hz;
-    const Recording recording = read_recording(file, two);
+    const Recording recording = measured_ ? std::move(*measured_) : read(file);
+    measured_.reset();
     keep(recording_findings(recording, expected), file, role);
-    if (!stimulus_) {
-      Transfer transfer = transfer_by_averages(recording, options_);
-      keep(transfer_findings(transfer, alike_allowed), file, role);
-      return transfer;
-    }
-    SweepTransfer sweep = transfer_by_sweep(recording, *stimulus_, options_);
-    keep(sweep_findings(sweep), file, role);
-    keep(transfer_findings(sweep.transfer, alike_allowed), file, role);
-    return std::move(sweep.transfer);
+    options_.progress = part_of(progress_, done_ + share() / 2, done_ + share());
+    Transfer result = evaluated(recording, file, role);
+    keep(transfer_findings(result, alike_allowed), file, role);
+    done_ += share();
+    tell(progress_, done_);
+    return result;
   }
 
   std::vector<Finding> findings;
 
  private:
+  double share() const { return 1.0 / recordings_; }
+
+  Recording read(const path& file) const {
+    return read_recording(file,
+                          reading(options_, 2, part_of(progress_, done_, done_ + share() / 2)));
+  }
+
+  void read_stimulus(const path& file) {
+    stimulus_ = Played{read_recording(file, reading(options_, 0, nullptr)), 0};
+    stimulus_->period = repeated_frames(stimulus_->recording);
+  }
+
+  Transfer evaluated(const Recording& recording, const path& file, const std::string& role) {
+    if (!stimulus_) return transfer_by_averages(recording, options_);
+    if (stimulus_->period > 0) {
+      PeriodicTransfer periodic =
+          transfer_by_periods(recording, stimulus_->recording, stimulus_->period, options_);
+      keep(periodic_findings(periodic), file, role);
+      return std::move(periodic.transfer);
+    }
+    SweepTransfer sweep = transfer_by_sweep(recording, stimulus_->recording, options_);
+    keep(sweep_findings(sweep), file, role);
+    return std::move(sweep.transfer);
+  }
+
   void keep(const std::vector<Finding>& found, const path& file, const std::string& role) {
     refuse_by(found, file.string());
     for (Finding finding : found) {
@@ -51,7 +103,11 @@ class Evaluation {
   }
 
   TransferOptions options_;
-  std::optional<Recording> stimulus_;
+  Progress progress_;
+  std::optional<Played> stimulus_;
+  std::optional<Recording> measured_;  ///< already read, beside the stimulus
+  int recordings_ = 1;
+  double done_ = 0;
 };
 
 Calibration calibration(const AcquireFiles& files, const AcquireOptions& options,
@@ -102,7 +158,7 @@ std::string span_text(const Array& hz, const std::vector<Index>& usable) {
 }  // namespace
 
 Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& options) {
-  Evaluation evaluation(files.stimulus, options.transfer);
+  Evaluation evaluation(files, options);
   const Transfer measured = evaluation.transfer(files.recording, "", Expected::both, false);
   const MeasuredImpedance result =
       impedance(measured, calibration(files, options, evaluation), options.impedance);
@@ -120,6 +176,7 @@ Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& opti
              " are left out for a coherence below " + number_text(options.least_coherence) +
              "; raise the level or record longer",
          false});
+  tell(options.progress, 1);
   const auto found = impedance_findings(result);
   refuse_by(found, files.recording.string());
   evaluation.findings.insert(evaluation.findings.end(), found.begin(), found.end());

@@ -13,7 +13,7 @@ namespace ohmtilt {
 /// The files of one measurement. All recordings with the same stimulus and sample rate.
 struct AcquireFiles {
   std::filesystem::path recording;
-  std::optional<std::filesystem::path> stimulus;  ///< deconvolution; else averaged cross-spectra
+  std::optional<std::filesystem::path> stimulus;  ///< sweep or periodic; else averages
   std::optional<std::filesystem::path> same, open, short_, known;  ///< calibrations
 };
 
@@ -23,6 +23,7 @@ struct AcquireOptions {
   double known_ohm = 0;
   double known_tolerance_percent = 0;
   double least_coherence = 0.9;  ///< frequencies below it are left out
+  Progress progress = {};
 };
 
 struct Acquired {

@@ -1,4 +1,6 @@
+#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/fourier.h>
+#include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/alignment.h>
 #include <ohmtilt/measure/halving.h>
 #include <algorithm>
@@ -54,6 +56,21 @@ Alignment alignment(const std::vector<float>& signal, const std::vector<float>& 
   const double likeness = scale > 0 ? 2 * std::abs(lags[peak]) / scale : 0;
   const Index lag = peak < static_cast<Index>(y.size()) ? peak : peak - n;
   return {static_cast<double>(lag) / rate, std::min(likeness, 1.0)};
+}
+
+void check_same_rate(const Recording& recording, const Recording& stimulus) {
+  if (stimulus.file_rate_hz != recording.file_rate_hz)
+    throw InputError(Place{recording.file},
+                     "its sample rate is " + number_text(recording.file_rate_hz) +
+                         " Hz, the stimulus has " + number_text(stimulus.file_rate_hz) + " Hz",
+                     "play and record at the same rate");
+}
+
+void check_found(const Alignment& found, const Recording& recording, const Recording& stimulus) {
+  if (found.likeness < 0.3)
+    throw InputError(
+        Place{recording.file}, "the sound of " + printable(stimulus.file) + " is not in it",
+        "give the stimulus that was played, and check the sample rate and the channels");
 }
 
 }  // namespace ohmtilt

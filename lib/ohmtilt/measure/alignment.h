@@ -1,6 +1,8 @@
 #pragma once
 #include <vector>
 
+#include <ohmtilt/measure/recording.h>
+
 namespace ohmtilt {
 
 /// Where a signal stands in a recording of the same rate.
@@ -12,5 +14,10 @@ struct Alignment {
 /// By the peak of the cross-correlation at a reduced rate; good to a millisecond or so.
 Alignment alignment(const std::vector<float>& signal, const std::vector<float>& recording,
                     double rate_hz);
+
+/// Throws InputError when the two files have different sample rates.
+void check_same_rate(const Recording& recording, const Recording& stimulus);
+/// Throws InputError when the stimulus does not stand out in the recording.
+void check_found(const Alignment& found, const Recording& recording, const Recording& stimulus);
 
 }  // namespace ohmtilt

@@ -14,6 +14,7 @@ constexpr double low_dbfs = -66;
 constexpr double clock_limit_ppm = 20;
 constexpr double fast_octave_seconds = 0.2;
 constexpr double far_share = 0.02;
+constexpr double distortion_limit = 1e-3;
 
 std::string whole(double value) { return number_text(std::round(value)); }
 
@@ -39,6 +40,19 @@ void level_findings(const ChannelLevel& level, int channel, double silence,
         {"low-level",
          name + " reaches only " + whole(db) + " dB of full scale; raise the recording level",
          false});
+}
+
+void clock_finding(double clock_ppm, std::vector<Finding>& findings) {
+  if (clock_ppm > clock_limit_ppm)
+    findings.push_back({"clock",
+                        "playback and recording clocks differ by about " + whole(clock_ppm) +
+                            " millionths; use one device for both",
+                        false});
+}
+
+/// "-43 dB", or "none seen" for nothing above the noise.
+std::string distortion_text(double share) {
+  return share > 0 ? whole(db_from_amplitude(share)) + " dB" : "none seen";
 }
 
 }  // namespace
@@ -79,17 +93,27 @@ std::vector<Finding> transfer_findings(const Transfer& transfer, bool alike_allo
 
 std::vector<Finding> sweep_findings(const SweepTransfer& sweep) {
   std::vector<Finding> findings;
-  if (sweep.clock_ppm > clock_limit_ppm)
-    findings.push_back({"clock",
-                        "playback and recording clocks differ by about " + whole(sweep.clock_ppm) +
-                            " millionths; use one device for both",
-                        false});
+  clock_finding(sweep.clock_ppm, findings);
   if (sweep.harmonic_seconds < fast_octave_seconds)
     findings.push_back({"fast-sweep",
                         "the sweep passes an octave in " +
                             number_text(std::round(sweep.harmonic_seconds * 1000) / 1000) +
                             " s, too fast to keep harmonics apart; use a longer one",
                         false});
+  return findings;
+}
+
+std::vector<Finding> periodic_findings(const PeriodicTransfer& periodic) {
+  std::vector<Finding> findings;
+  clock_finding(periodic.clock_ppm, findings);
+  if (std::max(periodic.even_distortion, periodic.odd_distortion) > distortion_limit)
+    findings.push_back(
+        {"distortion",
+         "channel 2 holds distortion (even orders " + distortion_text(periodic.even_distortion) +
+             ", odd orders " + distortion_text(periodic.odd_distortion) +
+             " of the signal); even orders stay off the lines of the stimulus, odd ones count in "
+             "the uncertainty, and a lower level has less of both",
+         false});
   return findings;
 }
 

@@ -3,14 +3,15 @@
 #include <vector>
 
 #include <ohmtilt/measure/impedance.h>
+#include <ohmtilt/measure/periodic_transfer.h>
 #include <ohmtilt/measure/recording.h>
 #include <ohmtilt/measure/sweep_transfer.h>
 
 namespace ohmtilt {
 
 /// One thing seen in a recording that a person should know. `kind` is stable: clipping, silent,
-/// low-level, dropout, mains, clock, fast-sweep, same-channels, swapped, reference-small,
-/// reference-large, coherence.
+/// low-level, dropout, mains, clock, distortion, fast-sweep, same-channels, swapped,
+/// reference-small, reference-large, coherence.
 struct Finding {
   std::string kind;
   std::string text;  ///< one sentence, with what to do
@@ -28,6 +29,8 @@ std::vector<Finding> recording_findings(const Recording& recording,
 std::vector<Finding> transfer_findings(const Transfer& transfer, bool alike_allowed);
 /// A drifting clock, a sweep too fast to keep the harmonics apart.
 std::vector<Finding> sweep_findings(const SweepTransfer& sweep);
+/// A drifting clock, distortion at lines that the stimulus leaves out.
+std::vector<Finding> periodic_findings(const PeriodicTransfer& periodic);
 /// Channels swapped, a reference far from the impedance.
 std::vector<Finding> impedance_findings(const MeasuredImpedance& impedance);
 

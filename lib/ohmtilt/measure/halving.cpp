@@ -1,4 +1,5 @@
 #include <ohmtilt/measure/halving.h>
+#include <Eigen/Core>
 #include <boost/math/special_functions/bessel.hpp>
 #include <cmath>
 #include <numbers>
@@ -36,14 +37,20 @@ Halving::Halving() : taps_(half_band_taps()), waiting_(reach, 0.0f) {}
 
 void Halving::feed(const std::vector<float>& block, std::vector<float>& out) {
   waiting_.insert(waiting_.end(), block.begin(), block.end());
-  std::size_t middle = reach;
-  for (; middle + reach < waiting_.size(); middle += 2) {
-    float sum = 0.5f * waiting_[middle];
-    const float* const at = waiting_.data() + middle;
-    for (int i = 0; i < odd_taps; ++i) sum += taps_[i] * (at[2 * i + 1] + at[-2 * i - 1]);
-    out.push_back(sum);
-  }
-  waiting_.erase(waiting_.begin(), waiting_.begin() + static_cast<std::ptrdiff_t>(middle - reach));
+  const auto size = static_cast<Eigen::Index>(waiting_.size());
+  const Eigen::Index outputs = size > 2 * reach ? (size - 2 * reach + 1) / 2 : 0;
+  if (outputs == 0) return;
+  // Every second sample on its own, so that one tap meets all outputs at once. The first output's
+  // middle is sample reach, and its neighbours at odd distances are the even samples.
+  using Every = Eigen::Map<const Eigen::ArrayXf, 0, Eigen::InnerStride<2>>;
+  const Eigen::ArrayXf beside = Every(waiting_.data(), outputs + reach);
+  Eigen::ArrayXf sum = 0.5f * Every(waiting_.data() + reach, outputs);
+  constexpr Eigen::Index centre = (reach + 1) / 2;  // the neighbour that follows the first middle
+  for (Eigen::Index i = 0; i < odd_taps; ++i)
+    sum +=
+        taps_[i] * (beside.segment(centre + i, outputs) + beside.segment(centre - 1 - i, outputs));
+  out.insert(out.end(), sum.begin(), sum.end());
+  waiting_.erase(waiting_.begin(), waiting_.begin() + static_cast<std::ptrdiff_t>(2 * outputs));
 }
 
 int halvings(double rate_hz, double high_hz) {

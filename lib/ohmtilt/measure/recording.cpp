@@ -96,6 +96,7 @@ Recording read_recording(const std::filesystem::path& file, const RecordingOptio
     dropouts.feed(loudest(block, format.channels));
     for (int c = 0; c < format.channels; ++c)
       tracks[c].feed(channel(block, c, format.channels), recording.channels[c]);
+    tell(options.progress, static_cast<double>(frames) / static_cast<double>(format.frames));
   }
   recording.seconds = static_cast<double>(frames) / format.rate_hz;
   for (const Track& track : tracks) recording.levels.push_back(track.level());

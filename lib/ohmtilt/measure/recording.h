@@ -3,6 +3,8 @@
 #include <string>
 #include <vector>
 
+#include <ohmtilt/measure/progress.h>
+
 namespace ohmtilt {
 
 /// Levels of one channel; full scale = 1.
@@ -29,6 +31,7 @@ struct RecordingOptions {
   double high_hz = 20000;  ///< frequencies up to here must survive
   int channels = 2;        ///< how many the file must have; 0: as many as it has
   double longest_seconds = 600;
+  Progress progress = {};
 };
 
 /// Reads a recording block by block: levels at the file's own rate, samples at the reduced one.

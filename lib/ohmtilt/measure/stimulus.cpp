@@ -64,20 +64,36 @@ std::vector<double> sweep(const StimulusOptions& o) {
   return samples;
 }
 
+/// Odd lines, of which one in four neighbours is left out at random (J. Schoukens and R. Pintelon's
+/// random-odd multisine, from memory): distortion of even order then falls between the lines, and
+/// that of odd order shows where one is left out.
+class OddLines {
+ public:
+  explicit OddLines(std::mt19937_64& generator) : generator_(generator) {}
+  /// The first line from k on that may carry a tone. Ask for rising k.
+  long long from(long long k) {
+    k += 1 - k % 2;
+    for (; group_ < k / 8; ++group_) left_out_ = static_cast<long long>(generator_() >> 62);
+    return k / 2 % 4 == left_out_ ? from(k + 2) : k;
+  }
+
+ private:
+  std::mt19937_64& generator_;
+  long long group_ = -1, left_out_ = 0;
+};
+
 /// The lines of one period that carry a tone.
-std::set<long long> lines(const StimulusOptions& o, double line_hz) {
+std::set<long long> lines(const StimulusOptions& o, double line_hz, std::mt19937_64& generator) {
   const auto first = static_cast<long long>(std::ceil(o.band.low_hz / line_hz / 1.1));
   const auto last =
       static_cast<long long>(std::min(o.band.high_hz * 1.05, 0.49 * o.rate_hz) / line_hz);
+  const double step = o.kind == StimulusKind::noise ? 1 : std::exp2(1 / o.tones_per_octave);
+  OddLines odd(generator);
   std::set<long long> chosen;
-  if (o.kind == StimulusKind::noise) {
-    for (long long k = std::max(first, 1LL); k <= last; ++k) chosen.insert(k);
-    return chosen;
+  for (long long k = odd.from(first); k <= last;) {
+    chosen.insert(k);
+    k = odd.from(std::max(k + 1, std::llround(static_cast<double>(k) * step)));
   }
-  const double step = std::exp2(1 / o.tones_per_octave);
-  for (double k = static_cast<double>(std::max(first, 1LL)); k <= static_cast<double>(last);
-       k *= step)
-    chosen.insert(static_cast<long long>(std::round(k)));
   return chosen;
 }
 
@@ -87,7 +103,7 @@ std::vector<double> periodic(const StimulusOptions& o) {
   const long long period = period_frames(o.rate_hz);
   std::mt19937_64 generator(o.seed);
   ComplexArray spectrum = ComplexArray::Zero(period);
-  for (const long long k : lines(o, o.rate_hz / static_cast<double>(period))) {
+  for (const long long k : lines(o, o.rate_hz / static_cast<double>(period), generator)) {
     const double turn = static_cast<double>(generator() >> 11) * 0x1p-53;
     const double size = o.kind == StimulusKind::noise ? 1 / std::sqrt(static_cast<double>(k)) : 1;
     spectrum[k] = std::polar(size, two_pi * turn);

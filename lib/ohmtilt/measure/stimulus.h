@@ -9,8 +9,8 @@ namespace ohmtilt {
 
 enum class StimulusKind {
   sweep,      ///< exponential sweep with synchronised phase, for deconvolution
-  multitone,  ///< many tones, each a whole number of cycles a period
-  noise       ///< every line of the period, pink, with random phase
+  multitone,  ///< tones equally spaced in ln f, each an odd number of cycles a period
+  noise       ///< odd lines of the period, pink, with random phase; one of four is left out
 };
 
 struct StimulusOptions {

@@ -3,10 +3,12 @@
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/alignment.h>
 #include <ohmtilt/measure/mains.h>
+#include <ohmtilt/measure/pooling.h>
+#include <ohmtilt/measure/sounding.h>
 #include <ohmtilt/measure/sweep_transfer.h>
+#include <tbb/parallel_invoke.h>
 #include <algorithm>
 #include <array>
-#include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 #include <numbers>
 
@@ -16,40 +18,19 @@ namespace {
 using Eigen::Index;
 
 constexpr int finer = 4;  // spectra of the gated lags have this many bins a line
-constexpr double line_half_width_bins = 10;
+constexpr double line_half_width_bins = 7;
 constexpr Index noise_windows = 2;
 
 std::string rounded(double seconds) { return number_text(std::round(seconds * 100) / 100); }
 
-struct Span {
-  Index first, last;
-};
-
-/// From the first to the last sample above a thousandth of the peak.
-Span sounding(const std::vector<float>& samples) {
-  float peak = 0;
-  for (const float x : samples) peak = std::max(peak, std::abs(x));
-  const auto loud = [peak](float x) { return std::abs(x) > 1e-3f * peak; };
-  const auto first = std::find_if(samples.begin(), samples.end(), loud);
-  const auto last = std::find_if(samples.rbegin(), samples.rend(), loud);
-  return {first - samples.begin(), samples.rend() - last - 1};
-}
-
-/// A sweep has a constant envelope: its rms is its peak over root 2; other signals lie far below.
+/// A sweep has a constant envelope; other signals lie far below.
 void check_stimulus(const Recording& stimulus, const Span& sound) {
-  double energy = 0;
-  float peak = 0;
-  for (Index i = sound.first; i <= sound.last; ++i) {
-    const float x = stimulus.channels[0][i];
-    energy += static_cast<double>(x) * x;
-    peak = std::max(peak, std::abs(x));
-  }
-  const double rms = std::sqrt(energy / static_cast<double>(sound.last - sound.first + 1));
-  if (!(peak > 0))
-    throw InputError(Place{stimulus.file}, "it is silent", "give the sweep that was played");
-  if (rms < 0.55 * peak || rms > 0.8 * peak)
-    throw InputError(Place{stimulus.file}, "it is no sweep",
-                     "leave --stimulus out for noise and tones; averaging serves them");
+  const double share = rms_over_peak(stimulus.channels[0], sound);
+  if (!(share > 0))
+    throw InputError(Place{stimulus.file}, "it is silent", "give the sound that was played");
+  if (share < least_sweep_share || share > 0.8)
+    throw InputError(Place{stimulus.file}, "it is neither a sweep nor periodic",
+                     "leave --stimulus out; averaging serves any steady sound");
 }
 
 /// Frames of the correlation: a block of the stimulus, and the lags from -gate to 3 gate around it.
@@ -68,34 +49,82 @@ struct Correlation {
   Array stimulus_power;   ///< bins 0 .. length/2
 };
 
-Correlation correlation(const Recording& recording, const Recording& stimulus, const Span& sound,
-                        Index delay, const Frames& frames) {
-  const Index n = frames.length();
+/// Samples first .. last-1 of a signal, from place on in a frame that is zero elsewhere.
+struct Piece {
+  Index first, last, place;
+};
+
+/// Spectra of two pieces of the stimulus by one transform.
+PairSpectra played_pair(const std::vector<float>& x, const Piece& one, const Piece& other,
+                        Fourier& fourier) {
+  ComplexArray frame = ComplexArray::Zero(fourier.length());
+  for (Index i = one.first; i < one.last; ++i) frame[one.place + i - one.first].real(x[i]);
+  for (Index i = other.first; i < other.last; ++i) frame[other.place + i - other.first].imag(x[i]);
+  return pair_spectra(fourier.forward(frame));
+}
+
+/// Adds conj(half spectrum of the stimulus) times the spectrum of both channels from frame 0 on.
+void add_block(const ComplexArray& played, const Recording& recording, Index from, Fourier& fourier,
+               Correlation& sum) {
+  const Index n = fourier.length();
+  ComplexArray frame(n);
+  for (Index i = 0; i < n; ++i)
+    frame[i] = Complex(at(recording.channels[0], from + i), at(recording.channels[1], from + i));
+  const ComplexArray& recorded = fourier.forward(frame);
+  sum.spectrum.head(n / 2 + 1) += played.conjugate() * recorded.head(n / 2 + 1);
+  for (Index k = n / 2 + 1; k < n; ++k) sum.spectrum[k] += played[n - k] * recorded[k];
+  sum.stimulus_power += played.abs2();
+}
+
+struct Sounds {
+  const Recording& recording;
+  const Recording& stimulus;
+  Span sound;
+  Index delay;
+  Frames frames;
+};
+
+/// Over the blocks first .. last-1, two at a time.
+Correlation correlation_of(const Sounds& s, Index first, Index last, const Progress& progress) {
+  const Index n = s.frames.length();
   Correlation sum{ComplexArray::Zero(n), Array::Zero(n / 2 + 1)};
   Fourier fourier(n);
-  ComplexArray frame(n);
-  const auto& x = stimulus.channels[0];
-  for (Index start = sound.first; start <= sound.last; start += frames.block()) {
-    frame.setZero();
-    const Index end = std::min(start + frames.block(), sound.last + 1);
-    for (Index i = start; i < end; ++i) frame[frames.gate + i - start] = x[i];
-    const ComplexArray played = fourier.forward(frame);
-    for (Index i = 0; i < n; ++i) {
-      const Index from = start + delay - frames.gate + i;
-      frame[i] = Complex(at(recording.channels[0], from), at(recording.channels[1], from));
-    }
-    sum.spectrum += played.conjugate() * fourier.forward(frame);
-    sum.stimulus_power += played.head(n / 2 + 1).abs2();
+  const auto piece = [&](Index b) {
+    const Index start = s.sound.first + b * s.frames.block();
+    return Piece{start, std::min(start + s.frames.block(), s.sound.last + 1), s.frames.gate};
+  };
+  for (Index b = first; b < last; b += 2) {
+    const Piece one = piece(b);
+    const Piece other = b + 1 < last ? piece(b + 1) : Piece{0, 0, 0};
+    const PairSpectra played = played_pair(s.stimulus.channels[0], one, other, fourier);
+    const Index shift = s.delay - s.frames.gate;
+    add_block(played.first, s.recording, one.first + shift, fourier, sum);
+    if (b + 1 < last) add_block(played.second, s.recording, other.first + shift, fourier, sum);
+    tell(progress, static_cast<double>(b - first) / static_cast<double>(last - first));
   }
   return sum;
+}
+
+/// In two halves side by side; which blocks are whose does not depend on the machine.
+Correlation correlation(const Sounds& sounds, const Progress& progress) {
+  const Index block = sounds.frames.block();
+  const Index blocks = (sounds.sound.last + block - sounds.sound.first) / block;
+  const Index middle = (blocks + 1) / 4 * 2;
+  Correlation early, late;
+  tbb::parallel_invoke([&] { early = correlation_of(sounds, 0, middle, nullptr); },
+                       [&] { late = correlation_of(sounds, middle, blocks, progress); });
+  early.spectrum += late.spectrum;
+  early.stimulus_power += late.stimulus_power;
+  return early;
 }
 
 /// Up to where the sweep goes: its power falls as 1/f, and beyond its end to next to nothing.
 double highest_hz(const Correlation& sum, double rate_hz) {
   const Index n = sum.stimulus_power.size();
   const Array flat = sum.stimulus_power * Array::LinSpaced(n, 0, static_cast<double>(n - 1));
+  const double enough = 0.05 * flat.maxCoeff();
   Index top = n - 1;
-  while (top > 0 && flat[top] < 0.05 * flat.maxCoeff()) --top;
+  while (top > 0 && flat[top] < enough) --top;
   return static_cast<double>(top) * rate_hz / static_cast<double>(sum.spectrum.size());
 }
 
@@ -255,10 +284,13 @@ class Gates {
         span_(span),
         bins_(bins),
         shape_(gate_shape(span)),
-        fourier_(finer * span.length) {}
+        fourier_(finer * span.length),
+        linear_(shaped(shape_, 0)) {}
 
-  /// which = 0: the linear response; 1 and 2: the same gate one and two lengths later.
-  PairSpectra spectra(Index which) { return shaped(shape_, which); }
+  /// The linear response.
+  const PairSpectra& linear() const { return linear_; }
+  /// The same gate one and two lengths later.
+  PairSpectra later(Index which) { return shaped(shape_, which); }
   /// The linear response through a gate that is narrower by its own shape.
   PairSpectra narrower() { return shaped(shape_.square(), 0); }
 
@@ -276,6 +308,7 @@ class Gates {
   Index bins_;
   Array shape_;
   Fourier fourier_;
+  PairSpectra linear_;
 };
 
 PairPower power_of(const PairSpectra& pair, double bin_hz) {
@@ -306,13 +339,6 @@ double clock_difference_ppm(const PairSpectra& pair, double bin_hz, const Band& 
   return std::abs(slope / spread / octave_time) * 1e6;
 }
 
-/// Factor that makes twice the standard uncertainty cover as much as two standard deviations of
-/// the normal distribution do (GUM G.3.2: Student's t).
-double few_samples_factor(double degrees_of_freedom) {
-  const boost::math::students_t t(degrees_of_freedom);
-  return boost::math::quantile(t, 0.97725) / 2;
-}
-
 struct Noise {
   Array error_power;  ///< |error of the ratio|^2 at one frequency, mean over the windows
   Array bin_power;    ///< |second - ratio first|^2 a bin
@@ -321,9 +347,9 @@ struct Noise {
 Noise noise(Gates& gates, const std::vector<LocalFit>& fits, const ComplexArray& ratio) {
   const auto n = static_cast<Index>(fits.size());
   Noise sum{Array::Zero(n), Array::Zero(n)};
-  const PairSpectra signal = gates.spectra(0);
+  const PairSpectra& signal = gates.linear();
   for (Index w = 1; w <= noise_windows; ++w) {
-    const PairSpectra later = gates.spectra(w);
+    const PairSpectra later = gates.later(w);
     const ComplexArray first = signal.first.conjugate() * later.first;
     const ComplexArray second = signal.first.conjugate() * later.second;
     for (Index i = 0; i < n; ++i) {
@@ -336,17 +362,6 @@ Noise noise(Gates& gates, const std::vector<LocalFit>& fits, const ComplexArray&
     }
   }
   return {sum.error_power / noise_windows, sum.bin_power / noise_windows};
-}
-
-/// Mean over a third of an octave around each point.
-Array pooled(const Array& values, double per_octave) {
-  const auto reach = std::max<Index>(1, std::llround(per_octave / 6));
-  Array result(values.size());
-  for (Index i = 0; i < values.size(); ++i) {
-    const Index from = std::max<Index>(0, i - reach);
-    result[i] = values.segment(from, std::min(values.size() - 1, i + reach) - from + 1).mean();
-  }
-  return result;
 }
 
 /// How far the ratio moves when the gate narrows, squared: what cutting the response may have done.
@@ -364,7 +379,7 @@ Array gate_error_power(Gates& gates, double bin_hz, const std::vector<bool>& lef
 Transfer ratio_of(Gates& gates, double bin_hz, std::vector<double> mains_hz,
                   const TransferOptions& options) {
   const Array hz = transfer_grid(options);
-  const PairPower power = power_of(gates.spectra(0), bin_hz);
+  const PairPower power = power_of(gates.linear(), bin_hz);
   const Index n = hz.size();
   Transfer result{hz, ComplexArray(n), Array(n), Array(n), Array::Ones(n), std::move(mains_hz)};
   const auto left_out = bins_at(result.mains_hz, power, line_half_width_bins);
@@ -399,19 +414,12 @@ Transfer ratio_of(Gates& gates, double bin_hz, std::vector<double> mains_hz,
 
 SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& stimulus,
                                 const TransferOptions& options) {
-  if (stimulus.file_rate_hz != recording.file_rate_hz)
-    throw InputError(Place{recording.file},
-                     "its sample rate is " + number_text(recording.file_rate_hz) +
-                         " Hz, the stimulus has " + number_text(stimulus.file_rate_hz) + " Hz",
-                     "play and record at the same rate");
+  check_same_rate(recording, stimulus);
   const Span sound = sounding(stimulus.channels[0]);
   check_stimulus(stimulus, sound);
   const double rate_hz = recording.rate_hz;
   const Alignment found = alignment(stimulus.channels[0], recording.channels[0], rate_hz);
-  if (found.likeness < 0.3)
-    throw InputError(
-        Place{recording.file}, "the sweep of " + printable(stimulus.file) + " is not in it",
-        "give the stimulus that was played, and check the sample rate and the channels");
+  check_found(found, recording, stimulus);
   const Frames frames{power_of_two_from(static_cast<Index>(0.5 * rate_hz))};
   const auto delay = static_cast<Index>(std::llround(found.delay_seconds * rate_hz));
   const auto frames_left = static_cast<Index>(recording.channels[0].size()) - (sound.last + delay);
@@ -421,9 +429,10 @@ SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& sti
     throw InputError(Place{recording.file},
                      "it starts after the sweep or ends " + rounded(left) + " s after it",
                      "start before it and record " + rounded(needed) + " s of quiet after it");
-  const Correlation sum = correlation(recording, stimulus, sound, delay, frames);
+  const Correlation sum =
+      correlation({recording, stimulus, sound, delay, frames}, options.progress);
   const double octave = octave_seconds(sum, options.band, rate_hz, stimulus.levels[0].peak);
-  const GateSpan span{std::min<Index>(frames.gate / 4, static_cast<Index>(octave / 2 * rate_hz)),
+  const GateSpan span{std::min<Index>(frames.gate / 2, static_cast<Index>(octave / 2 * rate_hz)),
                       frames.gate};
   const double bin_hz = rate_hz / static_cast<double>(finer * frames.gate);
   const Index bins = std::min(finer * frames.gate / 2 + 1,
@@ -432,7 +441,7 @@ SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& sti
   auto mains_hz = subtract_hum(lags, span, rate_hz);
   Gates gates(std::move(lags), span, bins);
   const Band swept{options.band.low_hz, std::min(options.band.high_hz, highest_hz(sum, rate_hz))};
-  const double clock_ppm = clock_difference_ppm(gates.spectra(0), bin_hz, swept, octave);
+  const double clock_ppm = clock_difference_ppm(gates.linear(), bin_hz, swept, octave);
   return {ratio_of(gates, bin_hz, std::move(mains_hz), options), found.delay_seconds, octave,
           clock_ppm};
 }

@@ -30,13 +30,16 @@ Blocks blocks_for(const Recording& recording) {
   while (2 * frames / length - 1 < 16 && length > 1) length /= 2;
   if (static_cast<double>(length) < 0.3 * recording.rate_hz)
     throw InputError(Place{recording.file},
-                     "it lasts " + number_text(std::round(100 * recording.seconds) / 100) + " s, too short to average",
+                     "it lasts " + number_text(std::round(100 * recording.seconds) / 100) +
+                         " s, too short to average",
                      "record ten seconds or more");
   return {length, 2 * frames / length - 1};
 }
 
 /// Mean over the blocks of both powers and the cross spectrum, up to high_hz and a little.
-PairPower mean_powers(const Recording& recording, const Blocks& blocks, double high_hz) {
+PairPower mean_powers(const Recording& recording, const Blocks& blocks,
+                      const TransferOptions& options) {
+  const double high_hz = options.band.high_hz;
   const double bin_hz = recording.rate_hz / static_cast<double>(blocks.length);
   const Index bins = std::min(blocks.length / 2, static_cast<Index>(1.02 * high_hz / bin_hz) + 16);
   PairPower power{bin_hz, Array::Zero(bins), Array::Zero(bins), ComplexArray::Zero(bins)};
@@ -53,6 +56,7 @@ PairPower mean_powers(const Recording& recording, const Blocks& blocks, double h
     power.first += pair.first.head(bins).abs2();
     power.second += pair.second.head(bins).abs2();
     power.cross += pair.first.head(bins).conjugate() * pair.second.head(bins);
+    tell(options.progress, static_cast<double>(b) / static_cast<double>(blocks.count));
   }
   const auto count = static_cast<double>(blocks.count);
   return {bin_hz, power.first / count, power.second / count, power.cross / count};
@@ -122,7 +126,7 @@ Array transfer_grid(const TransferOptions& options) {
 Transfer transfer_by_averages(const Recording& recording, const TransferOptions& options) {
   const Array hz = transfer_grid(options);
   const Blocks blocks = blocks_for(recording);
-  const PairPower power = mean_powers(recording, blocks, options.band.high_hz);
+  const PairPower power = mean_powers(recording, blocks, options);
   const double averages = static_cast<double>(blocks.count) / block_correlation;
   const Index n = hz.size();
   Transfer result{hz,       ComplexArray(n),

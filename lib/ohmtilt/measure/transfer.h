@@ -5,6 +5,7 @@
 #include <ohmtilt/base/array.h>
 #include <ohmtilt/base/frequency_grid.h>
 #include <ohmtilt/measure/local_fit.h>
+#include <ohmtilt/measure/progress.h>
 #include <ohmtilt/measure/recording.h>
 
 namespace ohmtilt {
@@ -12,6 +13,7 @@ namespace ohmtilt {
 struct TransferOptions {
   Band band{20, 20000};
   double per_octave = 48;  ///< points an octave, and the width of the complex smoothing; 1 to 200
+  Progress progress = {};
 };
 
 /// The second channel over the first, complex, with what noise leaves open.
