@@ -1,4 +1,4 @@
-#include <ohmtilt/base/wide_registers.h>
+#include <ohmtilt/base/wide.h>
 #include <ohmtilt/design/insertion_terms.h>
 
 #include <algorithm>
@@ -17,7 +17,7 @@ inline double part_of_ratio(const ResistiveTwoPort& pad, const double* a, const 
   return pad.a * a[i] + pad.b_ohm * b[i] + pad.c_siemens * c[i] + pad.d * d[i];
 }
 
-OHMTILT_WIDEST_REGISTERS
+OHMTILT_WIDE
 void powers_over_frequency(const ResistiveTwoPort& pad, const double* const* terms,
                            std::size_t count, double* powers) {
   for (std::size_t i = 0; i < count; ++i) {
@@ -28,7 +28,7 @@ void powers_over_frequency(const ResistiveTwoPort& pad, const double* const* ter
 }
 
 /// term: the eight of one frequency. Multiplies into products.
-OHMTILT_WIDEST_REGISTERS
+OHMTILT_WIDE
 void multiply_powers(const TwoPortBlock& pads, const double* term, double* products) {
   for (std::size_t i = 0; i < TwoPortBlock::size; ++i) {
     const double re = pads.a[i] * term[0] + pads.b_ohm[i] * term[1] + pads.c_siemens[i] * term[2] +
