@@ -71,18 +71,26 @@ InsertionTerms::InsertionTerms(const ComplexArray& source_ohm, const ComplexArra
     }
 }
 
-Array InsertionTerms::powers(const ResistiveTwoPort& pad) const {
+void InsertionTerms::fill_powers(const ResistiveTwoPort& pad, double* powers) const {
   std::array<const double*, 8> terms;
   for (std::size_t k = 0; k < 8; ++k) terms[k] = terms_[k].data();
+  powers_over_frequency(pad, terms.data(), size(), powers);
+}
+
+Array InsertionTerms::powers(const ResistiveTwoPort& pad) const {
   Array result(static_cast<Eigen::Index>(size()));
-  powers_over_frequency(pad, terms.data(), size(), result.data());
+  fill_powers(pad, result.data());
   return result;
 }
 
 double InsertionTerms::mean_power(const ResistiveTwoPort& pad) const {
+  if (size() == 1) {
+    double only = 0;
+    fill_powers(pad, &only);
+    return only;
+  }
   const Array all = powers(pad);
   const Eigen::Index count = all.size();
-  if (count == 1) return all[0];
   const double ends = 0.5 * std::log(all[0] * all[count - 1]);
   const double inside = sum_of_logarithms(all.data() + 1, static_cast<std::size_t>(count - 2));
   return std::exp((ends + inside) / double(count - 1));
