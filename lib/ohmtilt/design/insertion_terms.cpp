@@ -1,4 +1,4 @@
-#include <ohmtilt/base/wide_registers.h>
+#include <ohmtilt/base/wide.h>
 #include <ohmtilt/design/insertion_terms.h>
 
 #include <algorithm>
@@ -17,7 +17,7 @@ inline double part_of_ratio(const ResistiveTwoPort& pad, const double* a, const 
   return pad.a * a[i] + pad.b_ohm * b[i] + pad.c_siemens * c[i] + pad.d * d[i];
 }
 
-OHMTILT_WIDEST_REGISTERS
+OHMTILT_WIDE
 void powers_over_frequency(const ResistiveTwoPort& pad, const double* const* terms,
                            std::size_t count, double* powers) {
   for (std::size_t i = 0; i < count; ++i) {
@@ -28,7 +28,7 @@ void powers_over_frequency(const ResistiveTwoPort& pad, const double* const* ter
 }
 
 /// term: the eight of one frequency. Multiplies into products.
-OHMTILT_WIDEST_REGISTERS
+OHMTILT_WIDE
 void multiply_powers(const TwoPortBlock& pads, const double* term, double* products) {
   for (std::size_t i = 0; i < TwoPortBlock::size; ++i) {
     const double re = pads.a[i] * term[0] + pads.b_ohm[i] * term[1] + pads.c_siemens[i] * term[2] +
@@ -71,18 +71,26 @@ InsertionTerms::InsertionTerms(const ComplexArray& source_ohm, const ComplexArra
     }
 }
 
-Array InsertionTerms::powers(const ResistiveTwoPort& pad) const {
+void InsertionTerms::fill_powers(const ResistiveTwoPort& pad, double* powers) const {
   std::array<const double*, 8> terms;
   for (std::size_t k = 0; k < 8; ++k) terms[k] = terms_[k].data();
+  powers_over_frequency(pad, terms.data(), size(), powers);
+}
+
+Array InsertionTerms::powers(const ResistiveTwoPort& pad) const {
   Array result(static_cast<Eigen::Index>(size()));
-  powers_over_frequency(pad, terms.data(), size(), result.data());
+  fill_powers(pad, result.data());
   return result;
 }
 
 double InsertionTerms::mean_power(const ResistiveTwoPort& pad) const {
+  if (size() == 1) {
+    double only = 0;
+    fill_powers(pad, &only);
+    return only;
+  }
   const Array all = powers(pad);
   const Eigen::Index count = all.size();
-  if (count == 1) return all[0];
   const double ends = 0.5 * std::log(all[0] * all[count - 1]);
   const double inside = sum_of_logarithms(all.data() + 1, static_cast<std::size_t>(count - 2));
   return std::exp((ends + inside) / double(count - 1));

@@ -24,6 +24,8 @@ class InsertionTerms {
   void mean_powers(const TwoPortBlock& pads, double* powers) const;
 
  private:
+  void fill_powers(const ResistiveTwoPort& pad, double* powers) const;
+
   std::array<std::vector<double>, 8> terms_;  // A, B, C, D: real parts, then imaginary ones
 };
 

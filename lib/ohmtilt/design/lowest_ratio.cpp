@@ -1,4 +1,4 @@
-#include <ohmtilt/base/wide_registers.h>
+#include <ohmtilt/base/wide.h>
 #include <ohmtilt/design/lowest_ratio.h>
 
 #include <algorithm>
@@ -10,7 +10,7 @@ namespace {
 
 constexpr std::size_t lanes = 32;
 
-OHMTILT_WIDEST_REGISTERS
+OHMTILT_WIDE
 double lowest(const double* square, const double* twice_real, std::size_t count, const double* over,
               const double* under) {
   std::array<double, lanes> smallest;

@@ -1,4 +1,4 @@
-#include <ohmtilt/base/wide_registers.h>
+#include <ohmtilt/base/wide.h>
 #include <ohmtilt/design/output_mean.h>
 
 #include <algorithm>
@@ -18,7 +18,7 @@ struct Range {
   double source_ohm, middle_ohm, half_width_ohm;
 };
 
-OHMTILT_WIDEST_REGISTERS
+OHMTILT_WIDE
 void sum_chebyshev(const TwoPortBlock& pads, const Range& range, const double* coefficient,
                    double* powers) {
   for (std::size_t i = 0; i < TwoPortBlock::size; ++i) {

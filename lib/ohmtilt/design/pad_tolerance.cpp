@@ -1,7 +1,7 @@
 #include <ohmtilt/analysis/draws.h>
 #include <ohmtilt/analysis/percentiles.h>
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/wide_registers.h>
+#include <ohmtilt/base/wide.h>
 #include <ohmtilt/design/pad_tolerance.h>
 
 #include <algorithm>
@@ -15,7 +15,7 @@ namespace {
 constexpr std::size_t block = TwoPortBlock::size;
 
 /// Ratio of two powers, the larger over the smaller: its dB are those that they are apart.
-OHMTILT_WIDEST_REGISTERS
+OHMTILT_WIDE
 void apart(const double* powers, const double* others, std::size_t other_step, std::size_t count,
            double* ratios) {
   for (std::size_t i = 0; i < count; ++i) {
@@ -25,12 +25,12 @@ void apart(const double* powers, const double* others, std::size_t other_step, s
   }
 }
 
-OHMTILT_WIDEST_REGISTERS
+OHMTILT_WIDE
 void vary(double ohm, double part, const double* deviates, double* varied) {
   for (std::size_t i = 0; i < block; ++i) varied[i] = ohm * (1 + part * deviates[i]);
 }
 
-OHMTILT_WIDEST_REGISTERS
+OHMTILT_WIDE
 void vary_mean(double ohm, double part, const double* one, const double* other, double* varied) {
   for (std::size_t i = 0; i < block; ++i) varied[i] = ohm * (1 + part * ((one[i] + other[i]) / 2));
 }
@@ -55,7 +55,7 @@ Array those_above(double limit, const Array& values) {
   return above.head(kept);
 }
 
-OHMTILT_WIDEST_REGISTERS
+OHMTILT_WIDE
 std::int64_t count_up_to(double limit, const double* values, std::int64_t count) {
   std::int64_t found = 0;
   for (std::int64_t i = 0; i < count; ++i) found += values[i] <= limit ? 1 : 0;

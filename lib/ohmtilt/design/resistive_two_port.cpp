@@ -1,4 +1,4 @@
-#include <ohmtilt/base/wide_registers.h>
+#include <ohmtilt/base/wide.h>
 #include <ohmtilt/design/resistive_two_port.h>
 
 #include <array>
@@ -22,7 +22,7 @@ inline __attribute__((always_inline)) void fill(const TwoPortBlock::Numbers* ohm
   }
 }
 
-OHMTILT_WIDEST_REGISTERS
+OHMTILT_WIDE
 void fill_any(PadTopology topology, const TwoPortBlock::Numbers* ohm, TwoPortBlock& result) {
   switch (topology) {
     case PadTopology::series:
