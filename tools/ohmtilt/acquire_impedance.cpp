@@ -32,14 +32,25 @@ AcquireFiles files_of(const ImpedanceCommand& command) {
           path(command.open), path(command.short_),   path(command.known)};
 }
 
+/// What fails on the way leaves no half-told progress on the line.
+Acquired acquired_with_progress(const ImpedanceCommand& command, AcquireOptions how,
+                                const Session& session) {
+  how.progress = progress_line(session, "recordings");
+  try {
+    return acquire_impedance(files_of(command), how);
+  } catch (...) {
+    if (how.progress) how.progress(1);
+    throw;
+  }
+}
+
 Answer impedance_answer(const ImpedanceCommand& command, const Session& session) {
   AcquireOptions how = command.how;
   if (command.known.has_value() != command.known_ohm.has_value())
     throw InputError("--calibrate-known and --known-ohm go together", "give both or neither");
   how.known_ohm = command.known_ohm.value_or(0);
   if (command.input_ohm) how.impedance.input_ohm = *command.input_ohm;
-  how.progress = progress_line(session, "recordings");
-  const Acquired acquired = acquire_impedance(files_of(command), how);
+  const Acquired acquired = acquired_with_progress(command, how, session);
   const ImpedanceCurve& curve = acquired.curve;
   const ComplexArray z = curve.impedance_ohm();
   Answer answer;
