@@ -5,6 +5,7 @@
 #include <plots/inline_svg.h>
 #include <plots/script.h>
 #include <plots/session.h>
+#include <plots/text.h>
 #include <plots/theme.h>
 
 #include <algorithm>
@@ -74,25 +75,8 @@ const std::map<std::string, std::string> plain_attributes = {{"d", ""},
                                                              {"text-anchor", "start"},
                                                              {"shape-rendering", ""}};
 
-std::string escaped(const std::string& text) {
-  std::string result;
-  for (const char c : text) {
-    if (c == '&')
-      result += "&amp;";
-    else if (c == '<')
-      result += "&lt;";
-    else if (c == '>')
-      result += "&gt;";
-    else if (c == '"')
-      result += "&quot;";
-    else
-      result += c;
-  }
-  return result;
-}
-
 std::string attribute(const std::string& name, const std::string& value) {
-  return fmt::format(" {}=\"{}\"", name, escaped(value));
+  return fmt::format(" {}=\"{}\"", name, markup_escaped(value));
 }
 
 /// Rewrites what gnuplot drew, an element at a time.
@@ -148,7 +132,8 @@ class Rewriter {
     if (start == std::string::npos) return "";
     std::string text;
     for (std::size_t i = 0; i < start; ++i) text += "\u00a0";
-    return "<text" + attributes(element) + ">" + text + escaped(data.substr(start)) + "</text>";
+    return "<text" + attributes(element) + ">" + text + markup_escaped(data.substr(start)) +
+           "</text>";
   }
 
   std::string shape(const std::string& name, const Tree& element) {

@@ -132,6 +132,32 @@ std::string drawable(std::string_view bytes) {
   return result;
 }
 
+std::string markup_escaped(std::string_view text) {
+  std::string result;
+  for (const char c : text) {
+    switch (c) {
+      case '&':
+        result += "&amp;";
+        break;
+      case '<':
+        result += "&lt;";
+        break;
+      case '>':
+        result += "&gt;";
+        break;
+      case '"':
+        result += "&quot;";
+        break;
+      case '\'':
+        result += "&#39;";
+        break;
+      default:
+        result += c;
+    }
+  }
+  return result;
+}
+
 std::string gnuplot_literal(std::string_view bytes) {
   constexpr std::string_view plain = " .,:;+-=()/";
   std::string literal = "\"";

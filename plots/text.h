@@ -10,6 +10,9 @@ namespace ohmtilt::plots {
 /// (controls, marks of writing direction, noncharacters, which XML forbids too).
 std::string drawable(std::string_view bytes);
 
+/// Text for XML and HTML, in an element or a quoted attribute: & < > " and ' escaped.
+std::string markup_escaped(std::string_view text);
+
 /// A gnuplot string literal that draws drawable(bytes) to the letter where text is "noenhanced".
 /// It is double-quoted, and every ASCII character that could mean anything to gnuplot or a shell is
 /// written as its octal number. (Single quotes would not do: gnuplot 5.4 ends a literal that starts

@@ -137,6 +137,7 @@ TEST(ReportCommand, RefusesWhatItCannotRead) {
   expect_refused(report({engaged, pair, demo("no-such.csv")}).ran, "no-such.csv");
   expect_refused(report({pair, pair}).ran, "earphone");
   expect_refused(report({engaged, pair, "--target", "loud"}).ran, "--target");
+  expect_refused(report({engaged, pair, "--crest", "-3"}).ran, "crest");
   expect_refused(run({"report", engaged, pair}), "--output");
   EXPECT_EQ(report({engaged, pair, demo("no-such.csv")}).page, "");
 }

@@ -74,7 +74,7 @@ TEST(InlineSvg, ShowsHostileTextToTheLetter) {
   EXPECT_EQ(svg.find("<script"), std::string::npos);
   EXPECT_EQ(svg.find("<x"), std::string::npos);
   EXPECT_NE(svg.find("aria-label=\"&lt;script&gt;&amp;&quot;"), std::string::npos);
-  EXPECT_NE(svg.find(">&lt;script&gt;&amp;&quot;']]&gt;--&gt;&lt;x y='z'&gt;</text>"),
+  EXPECT_NE(svg.find(">&lt;script&gt;&amp;&quot;&#39;]]&gt;--&gt;&lt;x y=&#39;z&#39;&gt;</text>"),
             std::string::npos);
 }
 

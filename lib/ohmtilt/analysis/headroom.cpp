@@ -13,10 +13,6 @@
 #include <limits>
 
 namespace ohmtilt {
-namespace {
-
-constexpr double no_limit = std::numeric_limits<double>::infinity();
-constexpr Eigen::Index programme_points = 241;  // eight a third-octave, whatever --points says
 
 void check(const HeadroomOptions& options) {
   if (!(std::abs(options.target_db) <= 200))
@@ -26,6 +22,11 @@ void check(const HeadroomOptions& options) {
     throw InputError("a crest of " + number_text(options.crest_db) + " dB is not physical",
                      "give 0 to 60 dB; 20 dB leaves room for music's peaks");
 }
+
+namespace {
+
+constexpr double no_limit = std::numeric_limits<double>::infinity();
+constexpr Eigen::Index programme_points = 241;  // eight a third-octave, whatever --points says
 
 // ---- limits ------------------------------------------------------------------------------------
 

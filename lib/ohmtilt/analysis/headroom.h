@@ -16,6 +16,9 @@ struct HeadroomOptions {
   double crest_db = 20;       ///< how far its peaks stand above; 0 or more
 };
 
+/// Throws InputError for a level or a crest out of range.
+void check(const HeadroomOptions& options);
+
 /// The largest clean tone at each frequency, and what ends it.
 struct LargestLevel {
   Array hz, spl_db;

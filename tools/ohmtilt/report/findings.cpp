@@ -202,6 +202,7 @@ std::string sentence(const Gap& gap) {
 }
 
 ReportFindings report_findings(const ReportFiles& files, const ReportOptions& how) {
+  check(how.headroom);
   std::vector<std::string> warnings;
   Chain chain = read_warned_chain(files.chain, warnings);
   Alternative other = alternative(files, chain, warnings);

@@ -5,32 +5,10 @@
 namespace ohmtilt::cli {
 namespace {
 
-const char* escape_of(char c) {
-  switch (c) {
-    case '&':
-      return "&amp;";
-    case '<':
-      return "&lt;";
-    case '>':
-      return "&gt;";
-    case '"':
-      return "&quot;";
-    case '\'':
-      return "&#39;";
-    default:
-      return nullptr;
-  }
-}
-
 std::string escaped(std::string_view text) {
   std::string blanks(text);
   std::replace(blanks.begin(), blanks.end(), '\n', ' ');
-  std::string result;
-  for (const char c : plots::drawable(blanks)) {
-    const char* escape = escape_of(c);
-    result += escape != nullptr ? escape : std::string(1, c);
-  }
-  return result;
+  return plots::markup_escaped(plots::drawable(blanks));
 }
 
 std::string start_tag(const char* name, const Attributes& attributes) {
