@@ -14,6 +14,17 @@
 namespace ohmtilt::cli {
 namespace {
 
+/// What a meter's data sheet says, for either kind of accuracy.
+template <class Accuracy>
+void add_meter_options(CLI::App& command, Accuracy& accuracy) {
+  command.add_option("--meter-percent", accuracy.meter_percent,
+                     "the meter's limit of error, % of reading [0]");
+  command.add_option("--meter-counts-volt", accuracy.meter_counts_volt,
+                     "and in volt, whatever the reading [0]");
+  command.add_flag("--correlated", accuracy.correlated,
+                   "one meter, one range: its percentage is a common error");
+}
+
 struct ReadingsCommand {
   std::string file;
   double reference_ohm = 0;
@@ -108,12 +119,7 @@ void add_readings(CLI::App& acquire, Session& session) {
                      "reference resistor, ohm; not needed with ampere");
   command.add_option("--reference-tolerance-percent", o->accuracy.reference_tolerance_percent,
                      "its tolerance, % [0]");
-  command.add_option("--meter-percent", o->accuracy.meter_percent,
-                     "the meter's limit of error, % of reading [0]");
-  command.add_option("--meter-counts-volt", o->accuracy.meter_counts_volt,
-                     "and in volt, whatever the reading [0]");
-  command.add_flag("--correlated", o->accuracy.correlated,
-                   "one meter, one range: its percentage is a common error");
+  add_meter_options(command, o->accuracy);
   command.add_option("--write", o->write, "write the curve to this file")->type_name("FILE");
   add_output_options(command, o->output, false);
   command.callback([o, &session] {
@@ -131,13 +137,8 @@ void add_source(CLI::App& acquire, Session& session) {
       "--load-percent 1 "
       "--correlated");
   command.add_option("readings", o->file, "table of readings")->required();
-  command.add_option("--meter-percent", o->accuracy.meter_percent,
-                     "the meter's limit of error, % of reading [0]");
-  command.add_option("--meter-counts-volt", o->accuracy.meter_counts_volt,
-                     "and in volt, whatever the reading [0]");
+  add_meter_options(command, o->accuracy);
   command.add_option("--load-percent", o->accuracy.load_percent, "tolerance of each load, % [0]");
-  command.add_flag("--correlated", o->accuracy.correlated,
-                   "one meter, one range: its percentage is a common error");
   add_output_options(command, o->output, false);
   command.callback([o, &session] {
     respond(session, o->output, "acquire source", [&] { return source_answer(*o); });
