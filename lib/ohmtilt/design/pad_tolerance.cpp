@@ -70,8 +70,9 @@ double least_above(double limit, const Array& values) {
 /// a single value, which makes it faster than selection. Values above 0, 0 <= rank < their number.
 std::pair<double, double> of_rank(Eigen::Index rank, const Array& values) {
   const auto up_to = [&](double limit) { return count_up_to(limit, values.data(), values.size()); };
-  double low = values.minCoeff() / 2, high = values.maxCoeff();
-  Eigen::Index up_to_low = 0, up_to_high = values.size();
+  double low = values.minCoeff(), high = values.maxCoeff();
+  Eigen::Index up_to_low = up_to(low), up_to_high = values.size();
+  if (up_to_low > rank) up_to_low = 0, low = 0;  // the least itself: 0 is below all of them
   while (up_to_high - up_to_low > 1) {
     const double middle = low + (high - low) / 2;
     if (middle <= low || middle >= high) break;

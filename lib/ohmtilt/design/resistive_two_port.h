@@ -13,6 +13,10 @@ struct ResistiveTwoPort {
   double a = 1, b_ohm = 0, c_siemens = 0, d = 1;
 };
 
+inline ResistiveTwoPort ell_two_port(double series_ohm, double shunt_ohm) {
+  const double g = 1 / shunt_ohm;
+  return {1 + series_ohm * g, series_ohm, g, 1};
+}
 inline ResistiveTwoPort tee_two_port(double series_ohm, double shunt_ohm,
                                      double second_series_ohm) {
   const double g = 1 / shunt_ohm;
@@ -43,7 +47,7 @@ inline ResistiveTwoPort two_port(PadTopology topology, std::span<const double> o
     case PadTopology::series:
       return {1, ohm[0], 0, 1};
     case PadTopology::L:
-      return tee_two_port(ohm[0], ohm[1], 0);
+      return ell_two_port(ohm[0], ohm[1]);
     case PadTopology::T:
       return tee_two_port(ohm[0], ohm[1], ohm[2]);
     case PadTopology::pi:
