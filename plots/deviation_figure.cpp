@@ -68,14 +68,9 @@ Panel magnitude_panel(const DeviationFigure& figure) {
 }
 
 Panel phase_panel(const DeviationFigure& figure) {
-  Panel panel = frequency_panel(figure.frequency_hz, 0.35, "Phase of Z, degrees");
+  Panel panel = impedance_phase_panel(figure.frequency_hz, figure.phase_deg, 0.35);
   if (figure.phase_is_minimum) panel.remark = "minimum phase, worked out from |Z|";
   panel.in_terminal = false;
-  Limits limits;
-  limits.add(figure.phase_deg);
-  panel.y = degree_axis(limits);
-  panel.lines.push_back({"", figure.frequency_hz, figure.phase_deg, ink});
-  panel.rules.push_back({Rule::Direction::level, 0, false});
   return panel;
 }
 

@@ -12,4 +12,14 @@ Panel frequency_panel(const Array& hz, double height, const std::string& heading
   return panel;
 }
 
+Panel impedance_phase_panel(const Array& hz, const Array& phase_deg, double height) {
+  Panel panel = frequency_panel(hz, height, "Phase of Z, degrees");
+  Limits limits;
+  limits.add(phase_deg);
+  panel.y = degree_axis(limits);
+  panel.lines.push_back({"", hz, phase_deg, ink});
+  panel.rules.push_back({Rule::Direction::level, 0, false});
+  return panel;
+}
+
 }  // namespace ohmtilt::plots

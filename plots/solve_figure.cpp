@@ -20,17 +20,6 @@ Panel magnitude_panel(const SolveFigure& figure) {
   return panel;
 }
 
-Panel phase_panel(const SolveFigure& figure) {
-  Panel panel = frequency_panel(figure.frequency_hz, 0.45, "Phase of Z, degrees");
-  panel.in_terminal = figure.transfers.empty();
-  Limits limits;
-  limits.add(figure.phase_deg);
-  panel.y = degree_axis(limits);
-  panel.lines.push_back({"", figure.frequency_hz, figure.phase_deg, ink});
-  panel.rules.push_back({Rule::Direction::level, 0, false});
-  return panel;
-}
-
 Panel transfer_panel(const SolveFigure& figure) {
   Panel panel = frequency_panel(figure.frequency_hz, 0.8, figure.transfer_heading);
   Limits limits;
@@ -56,7 +45,8 @@ Sheet solve_sheet(const SolveFigure& figure) {
   sheet.subtitle = figure.circuit_title;
   sheet.caption = figure.caption;
   sheet.panels.push_back(magnitude_panel(figure));
-  sheet.panels.push_back(phase_panel(figure));
+  sheet.panels.push_back(impedance_phase_panel(figure.frequency_hz, figure.phase_deg, 0.45));
+  sheet.panels.back().in_terminal = figure.transfers.empty();
   if (!figure.transfers.empty()) sheet.panels.push_back(transfer_panel(figure));
   sheet.panels.back().shares_x = false;
   return sheet;
