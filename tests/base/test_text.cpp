@@ -22,6 +22,13 @@ TEST(NumberText, ReadsBackBitForBit) {
   }
 }
 
+TEST(NumberText, WritesWholeNumbersOut) {
+  EXPECT_EQ(number_text(10000), "10000");
+  EXPECT_EQ(number_text(-20000), "-20000");
+  EXPECT_EQ(number_text(0), "0");
+  EXPECT_EQ(number_text(1e15), "1e+15");
+}
+
 TEST(NumberText, KnowsNoLocale) {
   std::setlocale(LC_ALL, "de_DE.UTF-8");  // does nothing where it is not installed
   EXPECT_EQ(number_text(24.61), "24.61");

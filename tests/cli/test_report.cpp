@@ -47,6 +47,21 @@ TEST(ReportCommand, HasTheKeysOfTheContract) {
   EXPECT_EQ(json["against"], "Attenuator off (invented)");
 }
 
+TEST(ReportCommand, NamesTheEarphoneThatAWarningIsAbout) {
+  const auto warnings_on = [](const std::vector<std::string>& earphones) {
+    std::vector<std::string> args{engaged};
+    args.insert(args.end(), earphones.begin(), earphones.end());
+    args.push_back("--json");
+    return report(args).ran.json()["warnings"].dump();
+  };
+  const std::string five = demo("five-armature.earphone.toml");
+  const std::string bears = "the amplifier can give more than the 20 mW";
+  EXPECT_TRUE(holds(warnings_on({five}), "\"" + bears));
+  const std::string planar = demo("planar.earphone.toml");
+  EXPECT_TRUE(
+      holds(warnings_on({five, planar}), "Five armatures in three ways (invented): " + bears));
+}
+
 // The commands are held against outside values in their own tests.
 TEST(ReportCommand, SaysWhatTheCommandsSay) {
   const auto written = report({engaged, pair, "--against", bare, "--json"});

@@ -2,14 +2,17 @@
 
 #include <algorithm>
 #include <charconv>
+#include <cmath>
 #include <numeric>
 
 namespace ohmtilt {
 
 std::string number_text(double value) {
   char buffer[32];
-  const auto end = std::to_chars(buffer, buffer + sizeof buffer, value).ptr;
-  return {buffer, end};
+  char* const last = buffer + sizeof buffer;
+  const bool whole = value == std::trunc(value) && std::abs(value) < 1e15;
+  return {buffer, whole ? std::to_chars(buffer, last, value, std::chars_format::fixed).ptr
+                        : std::to_chars(buffer, last, value).ptr};
 }
 
 std::optional<double> parse_number(std::string_view text) {

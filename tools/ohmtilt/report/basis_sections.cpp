@@ -12,11 +12,6 @@ namespace ohmtilt::cli {
 namespace {
 
 /// "NAME: text", where there are several earphones to tell apart.
-std::string of_earphone(const ReportFindings& report, const EarphoneFindings& found,
-                        const std::string& text) {
-  return report.earphones.size() > 1 ? printable(found.title()) + ": " + text : text;
-}
-
 /// With a capital at its start and a full stop at its end.
 std::string as_sentence(std::string text) {
   if (text.empty()) return text;
@@ -94,7 +89,9 @@ std::vector<std::string> cautions(const ReportFindings& report) {
 /// Notes that are not said as a caution already.
 std::vector<std::string> notes(const ReportFindings& report) {
   std::vector<std::string> said;
-  for (const auto& found : report.earphones) append_new(said, found.cautions);
+  for (const auto& found : report.earphones)
+    for (const auto& caution : found.cautions)
+      append_new(said, {caution, of_earphone(report, found, caution)});
   std::vector<std::string> texts;
   for (const auto& warning : report.warnings)
     if (std::find(said.begin(), said.end(), warning) == said.end())

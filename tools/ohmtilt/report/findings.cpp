@@ -5,6 +5,7 @@
 
 #include <cctype>
 #include <filesystem>
+#include <map>
 
 namespace ohmtilt::cli {
 namespace {
@@ -147,12 +148,26 @@ void find_cautions(const ReportFindings& report, EarphoneFindings& found) {
     found.cautions.push_back(std::move(*bias));
 }
 
-void collect_warnings(const EarphoneFindings& found, std::vector<std::string>& warnings) {
+std::vector<std::string> warnings_of(const EarphoneFindings& found) {
+  std::vector<std::string> warnings;
   append_new(warnings, found.comparison.warnings);
   if (found.damping) append_new(warnings, found.damping->damping.warnings);
   if (found.headroom) append_new(warnings, found.headroom->warnings());
   if (found.hiss) append_new(warnings, found.hiss->warnings());
   if (found.crosstalk) append_new(warnings, found.crosstalk->warnings());
+  return warnings;
+}
+
+/// What is said of every earphone stands once, what is said of some bears their names.
+void collect_warnings(ReportFindings& report) {
+  std::map<std::string, std::size_t> earphones_with;
+  for (const auto& found : report.earphones)
+    for (const auto& warning : warnings_of(found)) ++earphones_with[warning];
+  for (const auto& found : report.earphones)
+    for (const auto& warning : warnings_of(found))
+      append_new(report.warnings, {earphones_with[warning] == report.earphones.size()
+                                       ? warning
+                                       : of_earphone(report, found, warning)});
 }
 
 EarphoneFindings earphone_findings(const std::string& file, const ReportFindings& report) {
@@ -195,6 +210,11 @@ Alternative alternative(const ReportFiles& files, const Chain& chain,
 
 }  // namespace
 
+std::string of_earphone(const ReportFindings& report, const EarphoneFindings& found,
+                        const std::string& text) {
+  return report.earphones.size() > 1 ? printable(found.title()) + ": " + text : text;
+}
+
 std::string sentence(const Gap& gap) {
   std::string text = gap.unknown;
   text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
@@ -210,10 +230,9 @@ ReportFindings report_findings(const ReportFiles& files, const ReportOptions& ho
       file_name(files.chain), std::move(chain), std::move(other.chain), other.why, how, {}, {},
       std::move(warnings)};
   report.gaps = chain_gaps(report.chain, report.file);
-  for (const auto& file : files.earphones) {
+  for (const auto& file : files.earphones)
     report.earphones.push_back(earphone_findings(file, report));
-    collect_warnings(report.earphones.back(), report.warnings);
-  }
+  collect_warnings(report);
   return report;
 }
 

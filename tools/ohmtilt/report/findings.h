@@ -59,6 +59,10 @@ struct ReportFindings {
   std::vector<std::string> warnings;  ///< each once
 };
 
+/// "Its title: text" where the report is on several earphones, otherwise the text alone.
+std::string of_earphone(const ReportFindings& report, const EarphoneFindings& found,
+                        const std::string& text);
+
 /// Throws InputError where a file cannot be read or the earphone has no range in common with the
 /// band. An analysis that the files do not carry is left out and is a gap.
 ReportFindings report_findings(const ReportFiles& files, const ReportOptions& how);
