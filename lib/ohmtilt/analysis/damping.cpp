@@ -2,10 +2,11 @@
 #include <ohmtilt/analysis/mode_table.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
-#include <tbb/parallel_for.h>
+#include <tbb/parallel_invoke.h>
 
 #include <algorithm>
 #include <cmath>
+#include <exception>
 #include <limits>
 #include <numbers>
 
@@ -258,33 +259,35 @@ void choose_burst(Damping& result, const DampingOptions& options) {
                                std::max(highest_hz(result.modes), 50.0));
 }
 
-struct TimeResponses {
-  SourceBurst burst;
-  SourceStep step;
+/// One a source. The error of one that has none is kept for the caller's turn.
+struct AllRatios {
+  std::vector<TerminalRatios> of_source;
+  std::exception_ptr error;
 };
 
-TimeResponses time_responses(const Damping& result, const DampingEarphone& earphone,
-                             const DampingSource& source) {
-  const TerminalRatios ratios = terminal_ratios(earphone, source);
-  SourceBurst burst{
-      source.label, burst_response(ratios.terminal, result.burst, result.burst_grid), {}};
-  for (std::size_t i = 0; i < ratios.motional.size(); ++i)
-    burst.motional.push_back({earphone.motional[i].driver,
-                              burst_response(ratios.motional[i], result.burst, result.burst_grid)});
-  return {std::move(burst),
-          {source.label, step_response(ratios.terminal, result.step_grid),
-           step_response(ratios.terminal, result.burst_grid)}};
+AllRatios all_ratios(const DampingEarphone& earphone, const std::vector<DampingSource>& sources) {
+  AllRatios all;
+  try {
+    for (const auto& source : sources) all.of_source.push_back(terminal_ratios(earphone, source));
+  } catch (const InputError&) {
+    all.error = std::current_exception();
+  }
+  return all;
 }
 
 void add_time_responses(Damping& result, const DampingEarphone& earphone,
-                        const std::vector<DampingSource>& sources) {
-  std::vector<TimeResponses> found(sources.size());
-  tbb::parallel_for(std::size_t{0}, sources.size(), [&](std::size_t i) {
-    found[i] = time_responses(result, earphone, sources[i]);
-  });
-  for (auto& of_source : found) {
-    result.bursts.push_back(std::move(of_source.burst));
-    result.steps.push_back(std::move(of_source.step));
+                        const std::vector<DampingSource>& sources, const AllRatios& ratios) {
+  if (ratios.error) std::rethrow_exception(ratios.error);
+  for (std::size_t s = 0; s < sources.size(); ++s) {
+    const auto& [terminal, motional] = ratios.of_source[s];
+    SourceBurst burst{
+        sources[s].label, burst_response(terminal, result.burst, result.burst_grid), {}};
+    for (std::size_t i = 0; i < motional.size(); ++i)
+      burst.motional.push_back({earphone.motional[i].driver,
+                                burst_response(motional[i], result.burst, result.burst_grid)});
+    result.bursts.push_back(std::move(burst));
+    result.steps.push_back({sources[s].label, step_response(terminal, result.step_grid),
+                            step_response(terminal, result.burst_grid)});
   }
 }
 
@@ -349,16 +352,23 @@ Damping damping(const DampingEarphone& earphone, const std::vector<DampingSource
     locus_ohm = log_grid({locus_low_ohm, locus_high_ohm}, 200);
     between = (Array(201) << locus_ohm, between).finished();
   }
-  const ModeTable table = mode_table(earphone.impedance, sources, between);
-  const auto pairs = mode_pairs(table, options.band);
   result.conditions = conditions(sources);
-  result.modes = listed_modes(earphone, table, pairs, sources);
+  ModeTable table;
+  std::vector<ModePair> pairs;
+  AllRatios ratios;
+  tbb::parallel_invoke(
+      [&] {
+        table = mode_table(earphone.impedance, sources, between);
+        pairs = mode_pairs(table, options.band);
+        result.modes = listed_modes(earphone, table, pairs, sources);
+      },
+      [&] { ratios = all_ratios(earphone, sources); });
   result.most_changed = most_changed(table, pairs, sources.size());
   result.change_at_factor_ten_percent = change_from_short(table, pairs, result.rated_ohm / 10);
   collect_warnings(result, earphone, sources);
   if (earphone.moving_coil) result.driver = driver_qs(*earphone.moving_coil, sources);
   choose_burst(result, options);
-  add_time_responses(result, earphone, sources);
+  add_time_responses(result, earphone, sources, ratios);
   if (options.locus) result.locus = locus_of(table, pairs, locus_ohm);
   if (options.limit_q_percent)
     result.limit =
