@@ -209,6 +209,13 @@ FullLu full_lu(const MatrixXd& matrix) {
   return lu;
 }
 
+/// Also for a right side of nothing, which Eigen takes the address of.
+template <class Decomposition>
+MatrixXd solved(const Decomposition& decomposition, const MatrixXd& right) {
+  if (right.size() == 0) return MatrixXd::Zero(decomposition.cols(), right.cols());
+  return decomposition.solve(right);
+}
+
 MatrixXd null_space(const FullLu& lu) {
   if (lu.dimensionOfKernel() == 0) return MatrixXd(lu.cols(), 0);
   return lu.kernel();
@@ -239,7 +246,7 @@ class Reduction {
  public:
   explicit Reduction(const Network& net) : net_(net) {
     const FullLu lu = full_lu(net.r);
-    w_of_z_ = lu.solve(net.store_in);
+    w_of_z_ = solved(lu, net.store_in);
     w_of_u_ = lu.solve(net.drive_in);
     free_ = null_space(lu);
     const MatrixXd held = free_.cols() > 0 ? null_space(full_lu(net.r.transpose())) : free_;
@@ -249,7 +256,7 @@ class Reduction {
     const VectorXd start =
         -left_inverse(constraint.transpose()).transpose() * (held.transpose() * net.drive_in);
     const MatrixXd rows = complement(forced_).transpose();
-    project_ = (rows * keep_).partialPivLu().solve(rows);
+    project_ = solved((rows * keep_).partialPivLu(), rows);
     follow_ = start - keep_ * (project_ * start);
     rate_ = net.from_w * w_of_z_ + net.from_z;
     rate_u_ = net.from_w * w_of_u_;
