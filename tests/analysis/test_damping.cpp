@@ -235,6 +235,37 @@ TEST(Locus, FollowsTheQuadraticThroughItsBranchPoint) {
   }
 }
 
+/// 10 ohm, resonances of 30 ohm (Q 4) and 12 ohm (Q 2), a rising and a falling real pole.
+RationalModel two_resonances() {
+  RationalModel model;
+  model.constant = 10;
+  const auto add = [&](double peak_ohm, double q, double w0) {
+    const Complex pole = w0 * Complex(-1 / (2 * q), std::sqrt(1 - 1 / (4 * q * q)));
+    model.pairs.push_back({pole, peak_ohm * (w0 / q) * pole / (pole - std::conj(pole))});
+  };
+  add(30, 4, 1e3);
+  add(12, 2, 2e4);
+  model.real = {{-50, 200}, {-4e5, -4e5}};
+  return model;
+}
+
+TEST(Tracks, MoveContinuously) {
+  const Array ohm = Array::LinSpaced(200, std::log(0.1), std::log(1e3)).exp();
+  const auto behind = [](double series) {
+    RationalModel model = two_resonances();
+    model.constant += series;
+    return model;
+  };
+  const auto tracks = track_zeros(behind, ohm, zeros(two_resonances()));
+  ASSERT_EQ(tracks.rows(), 200);
+  ASSERT_EQ(tracks.cols(), 6);
+  for (Eigen::Index column = 0; column < tracks.cols(); ++column)
+    for (Eigen::Index row = 1; row < tracks.rows(); ++row)
+      EXPECT_LT(std::abs(tracks(row, column) - tracks(row - 1, column)),
+                0.35 * std::abs(tracks(row, column)))
+          << row << ' ' << column;
+}
+
 TEST(Tracks, EqualTheEigenvaluesEverywhere) {
   const auto earphone = damping_earphone(
       read_earphone(source_dir() / "impedance-curves/dynamic-armature-hybrid.circuit.toml"));

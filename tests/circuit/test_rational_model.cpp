@@ -120,18 +120,6 @@ TEST(RationalModel, DerivativeIsTheSlope) {
   EXPECT_LT(std::abs(numeric - derivative(model, s)), 1e-8 * std::abs(numeric) + 1e-9);
 }
 
-TEST(RationalModel, LocusMovesContinuously) {
-  const Array ohm = Array::LinSpaced(200, std::log(0.1), std::log(1e3)).exp();
-  const auto locus = zero_locus(rich(), ohm);
-  ASSERT_EQ(locus.rows(), 200);
-  ASSERT_EQ(locus.cols(), 6);
-  for (Eigen::Index column = 0; column < locus.cols(); ++column)
-    for (Eigen::Index row = 1; row < locus.rows(); ++row)
-      EXPECT_LT(std::abs(locus(row, column) - locus(row - 1, column)),
-                0.35 * std::abs(locus(row, column)))
-          << row << ' ' << column;
-}
-
 TEST(RationalModel, SumMergesEqualPoles) {
   const auto twice = sum(rich(), rich());
   EXPECT_EQ(twice.order(), rich().order());

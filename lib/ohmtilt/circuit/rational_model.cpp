@@ -7,7 +7,6 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
-#include <tuple>
 
 namespace ohmtilt {
 namespace {
@@ -108,28 +107,6 @@ void reciprocal_at_infinity(const RationalModel& model, RationalModel& result) {
   result.constant = -residue_moment(model) / (sum * sum);
 }
 
-/// Puts the values of next into the order in which they continue those of last.
-std::vector<Complex> in_order_of(const std::vector<Complex>& last, std::vector<Complex> next) {
-  next.resize(last.size(), Complex(-infinity, 0));
-  std::vector<std::tuple<double, std::size_t, std::size_t>> distances;
-  for (std::size_t i = 0; i < last.size(); ++i)
-    for (std::size_t j = 0; j < next.size(); ++j) {
-      const double size = std::min(std::abs(last[i]), std::abs(next[j]));
-      const double gap =
-          std::isfinite(size) && size > 0 ? std::abs(last[i] - next[j]) / size : 1e300;
-      distances.emplace_back(std::isfinite(gap) ? gap : 1e300, i, j);
-    }
-  std::sort(distances.begin(), distances.end());
-  std::vector<Complex> ordered(last.size());
-  std::vector<bool> placed(last.size()), used(last.size());
-  for (const auto& [gap, i, j] : distances) {
-    if (placed[i] || used[j]) continue;
-    ordered[i] = next[j];
-    placed[i] = used[j] = true;
-  }
-  return ordered;
-}
-
 }  // namespace
 
 Mode mode(Complex s) {
@@ -181,19 +158,6 @@ std::vector<Complex> zeros(const RationalModel& model, double series_ohm) {
   auto result = all_polished(model, series_ohm, transmission_zeros(system, model.slope));
   std::sort(result.begin(), result.end(), comes_before);
   return result;
-}
-
-Eigen::ArrayXXcd zero_locus(const RationalModel& model, const Array& series_ohm) {
-  const Eigen::Index modes = model.order() + (model.slope != 0 ? 1 : 0);
-  Eigen::ArrayXXcd locus(series_ohm.size(), modes);
-  std::vector<Complex> last;
-  for (Eigen::Index i = 0; i < series_ohm.size(); ++i) {
-    auto next = zeros(model, series_ohm[i]);
-    next.resize(static_cast<std::size_t>(modes), Complex(-infinity, 0));
-    last = i == 0 ? next : in_order_of(last, next);
-    for (Eigen::Index j = 0; j < modes; ++j) locus(i, j) = last[static_cast<std::size_t>(j)];
-  }
-  return locus;
 }
 
 RationalModel sum(const RationalModel& a, const RationalModel& b) {

@@ -56,11 +56,6 @@ std::vector<Complex> poles(const RationalModel& model);
 /// zero at every s, or falls faster than 1/s at high frequency.
 std::vector<Complex> zeros(const RationalModel& model, double series_ohm = 0);
 
-/// zeros() for each of a rising list of resistances: one row a resistance, one column a mode, which
-/// moves continuously down its column. A zero at infinity (only at constant + series_ohm = 0)
-/// is -infinity.
-Eigen::ArrayXXcd zero_locus(const RationalModel& model, const Array& series_ohm);
-
 /// a + b. Poles that are equal within 1e-12 relative become one term.
 RationalModel sum(const RationalModel& a, const RationalModel& b);
 
