@@ -216,6 +216,48 @@ TEST(Faults, AFullOrClosedStandardOutput) {
   EXPECT_EQ(contents(scratch / "b.csv"), contents(scratch / "a.csv"));
 }
 
+// ---- many files --------------------------------------------------------------------------------
+
+/// 10 ohm with peaks of 1 to 10 times that, the highest in the last file; every thousandth is torn.
+void write_many_curves(const Scratch& scratch, int count) {
+  for (int i = 1; i <= count; ++i) {
+    const std::string peak = std::to_string(10 + 90.0 * i / count);
+    scratch.write("n" + std::to_string(i) + ".csv",
+                  "frequency_hz,magnitude_ohm,phase_deg\n20,10,0\n1000,10,0\n" +
+                      (i % 1000 == 0 ? "5000,1" : "5000," + peak + ",0\n20000,10,0\n"));
+  }
+}
+
+// With 24 file descriptors: none may be kept open for each file.
+TEST(Faults, ASurveyOfTenThousandFiles) {
+  const int count = 10000;
+  const Scratch folder, scratch;
+  write_many_curves(folder, count);
+  const Ran ran =
+      shell(scratch.folder(), "ulimit -n 24; ohmtilt survey " + word(folder.folder().string()) +
+                                  " --sources 10 --csv a.csv --json");
+  EXPECT_EQ(ran.status, 0) << ran.err;
+  const auto json = ran.json();
+  EXPECT_EQ(json["earphones"].size(), 9990u);
+  EXPECT_EQ(json["unreadable"].size(), 10u);
+  const auto& file = json["earphones"][json["ranking"][0].get<std::size_t>()]["file"];
+  EXPECT_EQ(file, (folder / "n9999.csv").string());
+  const std::string csv = contents(scratch / "a.csv");
+  EXPECT_EQ(std::count(csv.begin(), csv.end(), '\n'), 1 + 9990);
+  // Behind 10 instead of 0 ohm a peak of p ohm gains 20 lg(p/(p + 10)) - 20 lg(1/2) on 10 ohm.
+  for (const int i : {1, 5001, 9999}) {
+    const double peak = 10 + 90.0 * i / count;
+    const auto found =
+        std::find_if(json["earphones"].begin(), json["earphones"].end(), [&](const auto& earphone) {
+          return earphone["file"] == (folder / ("n" + std::to_string(i) + ".csv")).string();
+        });
+    ASSERT_NE(found, json["earphones"].end());
+    const auto row = static_cast<std::size_t>(found - json["earphones"].begin());
+    EXPECT_NEAR(json["span_db"][row][0].get<double>(), 20 * std::log10(2 * peak / (peak + 10)),
+                0.01);
+  }
+}
+
 // ---- locales and names -------------------------------------------------------------------------
 
 /// LOCPATH with de_DE in name's character set, made here; empty when that is not possible.
