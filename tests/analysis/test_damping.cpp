@@ -36,6 +36,10 @@ std::vector<Part> thiele_small(const std::string& name) {
                       {"force_factor_newton_per_ampere", force_factor}})};
 }
 
+TerminalRatios ratios(const DampingEarphone& earphone, const DampingSource& source) {
+  return terminal_ratios(earphone, source, zeros(sum(earphone.impedance, source.output)));
+}
+
 MovingCoil coil_of(const std::string& name) {
   if (name != "A") return on(thiele_small(name)).moving_coil.value();
   const double omega = 1 / std::sqrt(6.88e-3 * 302.84e-6);
@@ -179,10 +183,43 @@ TEST(Damping, PlanarHasNoModes) {
   EXPECT_FALSE(std::isfinite(result.factors[0].ratio[0]));
 }
 
+class DemoRatios : public testing::TestWithParam<const char*> {};
+
+// Against the nodal solver at real frequencies, which knows no modes.
+TEST_P(DemoRatios, AreThoseOfTheSolver) {
+  const auto earphone = damping_earphone(
+      earphone_from_circuit(read_circuit(source_dir() / "impedance-curves" / GetParam()).value));
+  const Array hz = audio_grid();
+  std::vector<Port> ports{earphone.circuit.port()};
+  for (const auto& motional : earphone.motional) ports.push_back(motional.port);
+  for (std::size_t i = 0; i < ports.size(); ++i) ports[i].name = "port " + std::to_string(i);
+  for (const double ohm : {0.0, 0.3, 6.0, 1000.0}) {
+    const auto found = ratios(earphone, damping_source(resistive_source(ohm)));
+    CircuitDraft draft = earphone.circuit.draft();
+    draft.ports = ports;
+    draft.parts.push_back(resistor("Rs", "emf", ports[0].plus, ohm));
+    draft.parts.push_back(voltage_source("emf", "emf", ports[0].minus, 1));
+    const Circuit whole(std::move(draft));
+    for (std::size_t i = 0; i < ports.size(); ++i) {
+      const auto& ratio = i == 0 ? found.terminal : found.motional[i - 1];
+      const ComplexArray wanted = source_transfer(whole, hz, "emf", ports[i].name);
+      EXPECT_LT((evaluate(ratio, hz) - wanted).abs().maxCoeff(), 1e-11 * wanted.abs().maxCoeff())
+          << ohm << " " << i;
+    }
+  }
+}
+
+INSTANTIATE_TEST_SUITE_P(Circuits, DemoRatios,
+                         testing::Values("single-dynamic.circuit.toml", "planar.circuit.toml",
+                                         "two-way-armature.circuit.toml",
+                                         "five-armature.circuit.toml",
+                                         "dynamic-armature-hybrid.circuit.toml",
+                                         "dynamic-piezo-hybrid.circuit.toml"));
+
 TEST(TimeResponse, FinalAndInitialValueTheorems) {
   const auto earphone = on(thiele_small("B"));
   const auto source = damping_source(resistive_source(5));
-  const auto ratio = terminal_ratios(earphone, source).terminal;
+  const auto ratio = ratios(earphone, source).terminal;
   const Array step = step_response(ratio, {1e-3, 4001});
   EXPECT_NEAR(step[4000], evaluate(ratio, Complex(0, 0)).real(), 1e-9);
   EXPECT_NEAR(step[4000], 7.0 / 12, 1e-9);  // the motional branch is a short to direct current
@@ -191,7 +228,7 @@ TEST(TimeResponse, FinalAndInitialValueTheorems) {
 
 TEST(TimeResponse, BurstSettlesToTheSolversSine) {
   const auto earphone = on(thiele_small("A"));
-  const auto ratio = terminal_ratios(earphone, damping_source(resistive_source(10))).terminal;
+  const auto ratio = ratios(earphone, damping_source(resistive_source(10))).terminal;
   const double hz = 110.3;
   const Complex load = driving_point(circuit_of(thiele_small("A")), Array::Constant(1, hz))[0];
   const auto burst = burst_response(ratio, {hz, 60}, {1 / (200 * hz), 12001});
@@ -206,7 +243,7 @@ TEST(TimeResponse, TailDecaysAsThePolesSay) {
   const auto earphone = on(thiele_small("A"));
   const auto source = damping_source(resistive_source(100));
   const auto result = damping(earphone, {damping_source(resistive_source(0)), source});
-  const auto ratio = terminal_ratios(earphone, source).terminal;
+  const auto ratio = ratios(earphone, source).terminal;
   const double hz = result.modes[0].at[1]->hz;
   const auto burst = burst_response(ratio, {hz, 10}, {1 / (100 * hz), 3001});
   const double seconds = 1e-3 * result.modes[0].at[1]->decay_20_db_ms;

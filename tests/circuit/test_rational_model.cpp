@@ -93,17 +93,18 @@ TEST(RationalModel, AtItsZerosItIsZero) {
     }
 }
 
-TEST(RationalModel, ReciprocalAndProductInvert) {
+TEST(RationalModel, ReciprocalAndQuotientInvert) {
   const Array hz = Array::LinSpaced(50, std::log(10.0), std::log(1e5)).exp();
   for (RationalModel model : {rich(), tank(10, 30, 4, 1e3)}) {
     for (const double slope : {0.0, 1e-4}) {
       model.slope = slope;
       const ComplexArray z = evaluate(model, hz), y = evaluate(reciprocal(model), hz);
       EXPECT_LT((z * y - 1.0).abs().maxCoeff(), 1e-11);
-      // Z/(Z+6) = 1 - 6/(Z+6) by partial fractions.
       RationalModel source;
       source.constant = 6;
-      const auto ratio = product(model, reciprocal(sum(model, source)));
+      const auto loop = sum(model, source);
+      const auto ratio = quotient(model, loop, zeros(loop));
+      EXPECT_EQ(ratio.order(), static_cast<Eigen::Index>(zeros(loop).size()));
       EXPECT_LT((evaluate(ratio, hz) - z / (z + 6.0)).abs().maxCoeff(), 1e-11);
     }
   }
@@ -111,6 +112,31 @@ TEST(RationalModel, ReciprocalAndProductInvert) {
   proper.real = {{-1, 1}, {-3, 1}};
   EXPECT_LT((evaluate(proper, hz) * evaluate(reciprocal(proper), hz) - 1.0).abs().maxCoeff(),
             1e-12);
+}
+
+TEST(RationalModel, QuotientAtInfinity) {
+  const Array hz = Array::LinSpaced(50, std::log(10.0), std::log(1e5)).exp();
+  const auto held = [&](const RationalModel& a, const RationalModel& b) {
+    const ComplexArray want = evaluate(a, hz) / evaluate(b, hz);
+    EXPECT_LT(((evaluate(quotient(a, b, zeros(b)), hz) - want) / want).abs().maxCoeff(), 1e-11);
+  };
+  RationalModel falling, level = rich(), rising = rich();  // as 1/s, to a constant, as s
+  falling.real = {{-300, 2e3}, {-7e3, 1e4}};
+  level.slope = 0;
+  rising.slope = 1e-3;
+  // The numerator's own poles stay, where the denominator lacks them; b and b share all of them.
+  RationalModel apart;
+  apart.constant = 2;
+  apart.real = {{-1500, 4e3}};
+  apart.pairs = {{Complex(-900, 5e3), Complex(2e3, 300)}};
+  for (const auto& b : {falling, level, rising}) {
+    held(b, b);
+    held(falling, b);
+    held(apart, b);
+  }
+  held(rising, level);
+  held(rising, rising);
+  EXPECT_THROW(quotient(rising, falling, zeros(falling)), InputError);
 }
 
 TEST(RationalModel, DerivativeIsTheSlope) {

@@ -2,11 +2,9 @@
 #include <ohmtilt/analysis/mode_table.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
-#include <tbb/parallel_invoke.h>
 
 #include <algorithm>
 #include <cmath>
-#include <exception>
 #include <limits>
 #include <numbers>
 
@@ -102,6 +100,12 @@ std::vector<Complex> row(const Eigen::ArrayXXcd& tracks, Index i, std::size_t co
   return values;
 }
 
+/// Those that exist.
+std::vector<Complex> present(std::vector<Complex> modes) {
+  std::erase_if(modes, [](Complex s) { return !std::isfinite(s.real()); });
+  return modes;
+}
+
 /// Between two resistances, of which only the first keeps within the limit.
 double refined_limit(const RationalModel& impedance, const Changes& changes, double limit,
                      double low, double high, std::vector<Complex> start) {
@@ -113,8 +117,7 @@ double refined_limit(const RationalModel& impedance, const Changes& changes, dou
   const std::size_t columns = start.size();
   for (int round = 0; round < 4; ++round) {
     const Array ohm = Array::LinSpaced(21, low, high);
-    std::erase_if(start, [](Complex s) { return !std::isfinite(s.real()); });
-    const Eigen::ArrayXXcd tracks = track_zeros(behind, ohm.tail(20), start);
+    const Eigen::ArrayXXcd tracks = track_zeros(behind, ohm.tail(20), present(start));
     Index i = 0;
     while (i < 19 && changes.largest_percent(row(tracks, i, columns)) <= limit) ++i;
     low = ohm[i];
@@ -259,27 +262,11 @@ void choose_burst(Damping& result, const DampingOptions& options) {
                                std::max(highest_hz(result.modes), 50.0));
 }
 
-/// One a source. The error of one that has none is kept for the caller's turn.
-struct AllRatios {
-  std::vector<TerminalRatios> of_source;
-  std::exception_ptr error;
-};
-
-AllRatios all_ratios(const DampingEarphone& earphone, const std::vector<DampingSource>& sources) {
-  AllRatios all;
-  try {
-    for (const auto& source : sources) all.of_source.push_back(terminal_ratios(earphone, source));
-  } catch (const InputError&) {
-    all.error = std::current_exception();
-  }
-  return all;
-}
-
 void add_time_responses(Damping& result, const DampingEarphone& earphone,
-                        const std::vector<DampingSource>& sources, const AllRatios& ratios) {
-  if (ratios.error) std::rethrow_exception(ratios.error);
+                        const std::vector<DampingSource>& sources, const ModeTable& table) {
   for (std::size_t s = 0; s < sources.size(); ++s) {
-    const auto& [terminal, motional] = ratios.of_source[s];
+    const auto [terminal, motional] =
+        terminal_ratios(earphone, sources[s], present(table.at[s + 1]));
     SourceBurst burst{
         sources[s].label, burst_response(terminal, result.burst, result.burst_grid), {}};
     for (std::size_t i = 0; i < motional.size(); ++i)
@@ -353,22 +340,15 @@ Damping damping(const DampingEarphone& earphone, const std::vector<DampingSource
     between = (Array(201) << locus_ohm, between).finished();
   }
   result.conditions = conditions(sources);
-  ModeTable table;
-  std::vector<ModePair> pairs;
-  AllRatios ratios;
-  tbb::parallel_invoke(
-      [&] {
-        table = mode_table(earphone.impedance, sources, between);
-        pairs = mode_pairs(table, options.band);
-        result.modes = listed_modes(earphone, table, pairs, sources);
-      },
-      [&] { ratios = all_ratios(earphone, sources); });
+  const ModeTable table = mode_table(earphone.impedance, sources, between);
+  const std::vector<ModePair> pairs = mode_pairs(table, options.band);
+  result.modes = listed_modes(earphone, table, pairs, sources);
   result.most_changed = most_changed(table, pairs, sources.size());
   result.change_at_factor_ten_percent = change_from_short(table, pairs, result.rated_ohm / 10);
   collect_warnings(result, earphone, sources);
   if (earphone.moving_coil) result.driver = driver_qs(*earphone.moving_coil, sources);
   choose_burst(result, options);
-  add_time_responses(result, earphone, sources, ratios);
+  add_time_responses(result, earphone, sources, table);
   if (options.locus) result.locus = locus_of(table, pairs, locus_ohm);
   if (options.limit_q_percent)
     result.limit =

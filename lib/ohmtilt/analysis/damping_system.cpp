@@ -55,25 +55,41 @@ std::vector<MotionalPort> motional_ports(const Circuit& circuit) {
       continue;
     for (const Part& elementary : expanded(driver)) {
       if (!is_motional(driver, elementary)) continue;
-      ports.push_back({driver.name, {driver.name, elementary.nodes[0], driver.nodes[1]}});
+      ports.push_back({driver.name, {driver.name, elementary.nodes[0], driver.nodes[1]}, {}});
       break;
     }
   }
   return ports;
 }
 
+/// What the terminals and the motional ports do for a current into the terminals.
+void solve(DampingEarphone& earphone) {
+  std::vector<Port> ports;
+  for (const auto& motional : earphone.motional) ports.push_back(motional.port);
+  PortModels models = port_models(earphone.circuit, {}, ports);
+  earphone.impedance = std::move(models.impedance);
+  earphone.system = std::move(models.system);
+  earphone.open_modes = std::move(models.modes);
+  for (std::size_t i = 0; i < ports.size(); ++i)
+    earphone.motional[i].transfer = std::move(models.transfer[i]);
+}
+
+/// What the earphone says of itself, around a circuit that is not solved yet.
+DampingEarphone around(Circuit circuit, const Earphone& earphone) {
+  return {earphone.title,     std::move(circuit),         {}, {}, {}, {}, {}, {}, {},
+          earphone.rated_ohm, earphone.impedance.range(), {}};
+}
+
 DampingEarphone from_circuit(const Earphone& earphone, const Band& band) {
   RationalCircuit rational = rational_circuit(*earphone.circuit, band);
-  return {earphone.title,
-          std::move(rational.circuit),
-          std::move(rational.impedance),
-          rational.error_percent,
-          {},
-          first_moving_coil(*earphone.circuit),
-          motional_ports(*earphone.circuit),
-          earphone.rated_ohm,
-          earphone.impedance.range(),
-          rational.warnings};
+  DampingEarphone result = around(std::move(rational.circuit), earphone);
+  result.moving_coil = first_moving_coil(*earphone.circuit);
+  result.motional = motional_ports(*earphone.circuit);
+  result.warnings = std::move(rational.warnings);
+  solve(result);
+  if (rational.approximated)
+    result.error_percent = model_error_percent(result.impedance, *earphone.circuit, band);
+  return result;
 }
 
 /// |model - data| over |data|; of the magnitudes for a magnitude-only curve.
@@ -133,27 +149,26 @@ std::optional<MovingCoil> only_resonance(const RationalModel& impedance) {
   return MovingCoil{"", dc_ohm, open.hz, open.q, open.q * dc_ohm / peak_ohm};
 }
 
-RationalCircuit fitted(const ImpedanceCurve& curve, const std::string& title, const Band& band) {
-  if (const auto precise = precise_model(curve))
-    return {circuit_of(*precise, title), *precise, {}, {}};
-  return rational_circuit(circuit_of(fit_passive_model(curve).model, title), band);
+/// Solved, of the model that serves the curve best.
+DampingEarphone fitted(const Earphone& earphone, const Band& band) {
+  const ImpedanceCurve& curve = *earphone.curve;
+  const auto precise = precise_model(curve);
+  const Circuit circuit =
+      precise ? circuit_of(*precise, earphone.title)
+              : rational_circuit(circuit_of(fit_passive_model(curve).model, earphone.title), band)
+                    .circuit;
+  DampingEarphone result = around(circuit, earphone);
+  solve(result);
+  if (precise) result.impedance = *precise;
+  return result;
 }
 
 DampingEarphone from_curve(const Earphone& earphone, const Band& band) {
-  const ImpedanceCurve& curve = *earphone.curve;
-  const RationalCircuit model = fitted(curve, earphone.title, band);
-  const Array error = relative_errors(model.impedance, curve);
-  DampingEarphone result{earphone.title,
-                         model.circuit,
-                         model.impedance,
-                         100 * error.maxCoeff(),
-                         100 * rms(error),
-                         {},
-                         {},
-                         earphone.rated_ohm,
-                         earphone.impedance.range(),
-                         {}};
-  result.moving_coil = only_resonance(model.impedance);
+  DampingEarphone result = fitted(earphone, band);
+  const Array error = relative_errors(result.impedance, *earphone.curve);
+  result.error_percent = 100 * error.maxCoeff();
+  result.fit_rms_percent = 100 * rms(error);
+  result.moving_coil = only_resonance(result.impedance);
   if (*result.fit_rms_percent > 1)
     result.warnings.push_back(
         "the circuit fitted to the curve is off by more than 1 % rms, and the modes with it");
@@ -177,7 +192,7 @@ Chain chain_of(const TheveninSource& source) {
 
 /// The name of the driver's resonance that a store belongs to; empty for other parts.
 std::string resonance_of(const std::string& store, const std::vector<MotionalPort>& drivers) {
-  for (const auto& [driver, port] : drivers) {
+  for (const auto& [driver, port, transfer] : drivers) {
     if (store.rfind(driver + ".", 0) != 0) continue;
     const std::string rest = store.substr(driver.size() + 1);
     if (rest == "resonance L" || rest == "resonance C" || rest == "mass" || rest == "suspension")
@@ -198,23 +213,60 @@ std::string without_only_number(const std::string& name, const LinearSystem& sys
   return has_second ? name : driver;
 }
 
-std::optional<std::string> dominant_resonance(const ModeShares& shares, const LinearSystem& system,
-                                              const std::vector<MotionalPort>& drivers) {
+std::optional<std::string> dominant_resonance(const Array& share_of_store,
+                                              const DampingEarphone& earphone) {
   std::map<std::string, double> of_resonance;
-  for (std::size_t i = 0; i < system.store_names.size(); ++i)
-    of_resonance[resonance_of(system.store_names[i], drivers)] +=
-        shares.of_store[static_cast<Eigen::Index>(i)];
+  const auto& stores = earphone.system.store_names;
+  for (std::size_t i = 0; i < stores.size(); ++i)
+    of_resonance[resonance_of(stores[i], earphone.motional)] +=
+        share_of_store[static_cast<Eigen::Index>(i)];
   for (const auto& [name, share] : of_resonance)
-    if (share > 0.5 && !name.empty()) return valid_utf8(without_only_number(name, system));
+    if (share > 0.5 && !name.empty()) return valid_utf8(without_only_number(name, earphone.system));
   return std::nullopt;
 }
 
-/// The earphone with its terminals held by an ideal voltage source.
-Circuit shorted(const DampingEarphone& earphone) {
-  CircuitDraft draft = earphone.circuit.draft();
-  const Port port = earphone.circuit.port();
-  draft.parts.push_back(voltage_source(emf, port.plus, port.minus, 1));
-  return Circuit(std::move(draft));
+/// Everything that stands in the loop of a source without stores, as the zeros of Z + Rs have it.
+TerminalRatios ratios_at(const DampingEarphone& earphone, const DampingSource& source,
+                         const std::vector<Complex>& modes) {
+  const RationalModel loop = sum(earphone.impedance, source.output);
+  const auto ratio = [&](const RationalModel& voltage) {
+    return scaled(quotient(voltage, loop, modes), *source.open_ratio);
+  };
+  TerminalRatios ratios{ratio(earphone.impedance), {}};
+  for (const auto& motional : earphone.motional)
+    ratios.motional.push_back(ratio(motional.transfer));
+  return ratios;
+}
+
+/// Source and earphone as one system.
+TerminalRatios solved_ratios(const DampingEarphone& earphone, const DampingSource& source) {
+  CircuitDraft draft = source.circuit.draft();
+  const Port terminals = source.circuit.port("earphone"), own = earphone.circuit.port();
+  const std::string prefix = "earphone: ";
+  std::map<std::string, std::string> nodes{
+      {earphone.circuit.reference(), prefix + earphone.circuit.reference()}};
+  nodes[own.plus] = terminals.plus;
+  nodes[own.minus] = terminals.minus;
+  append(draft, earphone.circuit, prefix, nodes);
+  const auto outer = [&](const std::string& node) {
+    const auto found = nodes.find(node);
+    return found == nodes.end() ? prefix + node : found->second;
+  };
+  std::vector<Port> outputs{terminals};
+  for (const auto& [driver, port, transfer] : earphone.motional)
+    outputs.push_back({driver, outer(port.plus), outer(port.minus)});
+  const LinearSystem system =
+      linear_system(Circuit(std::move(draft)), {Drive::Kind::voltage_source, emf}, outputs);
+  const auto models = rational_models(system, natural_modes(system));
+  return {models[0], {models.begin() + 1, models.end()}};
+}
+
+/// Nothing where the circuit stores energy.
+std::optional<double> open_ratio(const Circuit& source) {
+  const LinearSystem system =
+      linear_system(source, {Drive::Kind::voltage_source, emf}, {source.port("earphone")});
+  if (!system.store_names.empty()) return std::nullopt;
+  return system.d[0];
 }
 
 }  // namespace
@@ -231,53 +283,35 @@ DampingEarphone damping_earphone(const Earphone& earphone, const Band& band) {
 
 DampingSource damping_source(const TheveninSource& source) {
   const Chain chain = chain_of(source);
-  RationalCircuit rational = rational_circuit(Circuit(chain_circuit(chain)), {}, "earphone");
-  RationalModel output = std::move(rational.impedance);
+  const Circuit circuit(chain_circuit(chain));
+  RationalCircuit rational = rational_circuit(circuit);
+  RationalModel output = port_models(rational.circuit, "earphone").impedance;
   if (is_number(source)) output.constant = source.output.at(1000.0).real();  // not rounded
   const double ohm = std::abs(evaluate(output, Complex(0, two_pi * 1000)));
-  DampingSource result{source.label, std::move(rational.circuit), std::move(output), ohm,
-                       source.warnings};
-  if (rational.error_percent.value_or(0) > 1)
+  DampingSource result{source.label,      std::move(rational.circuit),
+                       std::move(output), ohm,
+                       std::nullopt,      source.warnings};
+  result.open_ratio = open_ratio(result.circuit);
+  if (!rational.approximated) return result;
+  const double error = model_error_percent(result.output, circuit, {}, "earphone");
+  if (error > 1)
     result.warnings.push_back("the model of " + printable(source.label) + " is off by up to " +
-                              number_text(std::round(*rational.error_percent)) + " %");
+                              number_text(std::round(error)) + " %");
   return result;
 }
 
-TerminalRatios terminal_ratios(const DampingEarphone& earphone, const DampingSource& source) {
-  CircuitDraft draft = source.circuit.draft();
-  const Port terminals = source.circuit.port("earphone"), own = earphone.circuit.port();
-  const std::string prefix = "earphone: ";
-  std::map<std::string, std::string> nodes{
-      {earphone.circuit.reference(), prefix + earphone.circuit.reference()}};
-  nodes[own.plus] = terminals.plus;
-  nodes[own.minus] = terminals.minus;
-  append(draft, earphone.circuit, prefix, nodes);
-  const auto outer = [&](const std::string& node) {
-    const auto found = nodes.find(node);
-    return found == nodes.end() ? prefix + node : found->second;
-  };
-  std::vector<Port> outputs{terminals};
-  for (const auto& [driver, port] : earphone.motional)
-    outputs.push_back({driver, outer(port.plus), outer(port.minus)});
-  const auto models = rational_models(
-      linear_system(Circuit(std::move(draft)), {Drive::Kind::voltage_source, emf}, outputs));
-  return {models[0], {models.begin() + 1, models.end()}};
+TerminalRatios terminal_ratios(const DampingEarphone& earphone, const DampingSource& source,
+                               const std::vector<Complex>& modes) {
+  return source.open_ratio ? ratios_at(earphone, source, modes) : solved_ratios(earphone, source);
 }
 
 std::vector<std::optional<std::string>> mode_names(const DampingEarphone& earphone,
                                                    const std::vector<Complex>& modes) {
   std::vector<std::optional<std::string>> names(modes.size());
   if (earphone.motional.empty()) return names;
-  const LinearSystem system =
-      linear_system(shorted(earphone), {Drive::Kind::voltage_source, emf}, {});
-  const auto shares = mode_shares(system);
-  for (std::size_t i = 0; i < modes.size(); ++i) {
-    const auto nearest =
-        std::min_element(shares.begin(), shares.end(), [&](const auto& a, const auto& b) {
-          return std::abs(a.s - modes[i]) < std::abs(b.s - modes[i]);
-        });
-    if (nearest != shares.end()) names[i] = dominant_resonance(*nearest, system, earphone.motional);
-  }
+  for (std::size_t i = 0; i < modes.size(); ++i)
+    names[i] =
+        dominant_resonance(energy_shares(earphone.system, earphone.open_modes, modes[i]), earphone);
   return names;
 }
 

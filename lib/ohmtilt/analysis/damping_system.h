@@ -21,12 +21,15 @@ struct MovingCoil {
 struct MotionalPort {
   std::string driver;
   Port port;
+  RationalModel transfer;  ///< volt there per ampere into the terminals
 };
 
 struct DampingEarphone {
   std::string title;
   Circuit circuit;          ///< rational; its default port are the terminals
   RationalModel impedance;  ///< Z(s) of the terminals
+  LinearSystem system;      ///< of circuit, driven by a current into the terminals
+  NaturalModes open_modes;  ///< of system
   /// Largest error of the model in percent of |Z| over 20 Hz-20 kHz (of the data for a curve);
   /// nothing for a circuit that is rational as it stands.
   std::optional<double> error_percent;
@@ -50,6 +53,8 @@ struct DampingSource {
   Circuit circuit;        ///< rational; 1 V of "source.emf" behind the terminals "earphone"
   RationalModel output;   ///< Zs(s) at the earphone's terminals
   double output_ohm = 0;  ///< |Zs| at 1 kHz
+  /// Terminals' open voltage over the e.m.f. where the source stores no energy; nothing otherwise.
+  std::optional<double> open_ratio;
   std::vector<std::string> warnings;
   bool is_resistive() const { return output.order() == 0 && output.slope == 0; }
 };
@@ -62,11 +67,13 @@ struct TerminalRatios {
   RationalModel terminal;
   std::vector<RationalModel> motional;  ///< one a DampingEarphone::motional
 };
-TerminalRatios terminal_ratios(const DampingEarphone& earphone, const DampingSource& source);
+/// modes: the zeros of Z + Zs; a source that stores energy is solved anew, without them.
+TerminalRatios terminal_ratios(const DampingEarphone& earphone, const DampingSource& source,
+                               const std::vector<Complex>& modes);
 
 /// Name of the part that holds most of a mode's energy with the terminals shorted ("bass", "treble,
-/// resonance 2"), for modes (rad/s) of which a driver's resonance holds more than half; nothing for
-/// others.
+/// resonance 2"), for zeros of Z (rad/s) of which a driver's resonance holds more than half;
+/// nothing for others.
 std::vector<std::optional<std::string>> mode_names(const DampingEarphone& earphone,
                                                    const std::vector<Complex>& modes);
 

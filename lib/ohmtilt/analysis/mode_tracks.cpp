@@ -164,6 +164,18 @@ class Refinement {
   Split split_zeros_;
 };
 
+/// Whether the model surely has count zeros: as many as poles, and one more with a slope.
+bool has_zeros(const RationalModel& model, std::size_t count) {
+  if (model.slope == 0 && model.constant == 0) return false;
+  return count == static_cast<std::size_t>(model.order() + (model.slope != 0 ? 1 : 0));
+}
+
+/// The zeros of model that continue those of a model little different.
+std::vector<Complex> refined(const RationalModel& model, const std::vector<Complex>& start) {
+  auto zeros_of_model = Refinement(model, start).run();
+  return zeros_of_model ? std::move(*zeros_of_model) : continued(start, zeros(model));
+}
+
 }  // namespace
 
 std::vector<Complex> continued(const std::vector<Complex>& last,
@@ -197,15 +209,13 @@ std::vector<Complex> continued(const std::vector<Complex>& last,
 
 Eigen::ArrayXXcd track_zeros(const ModelAt& model, const Array& parameter,
                              const std::vector<Complex>& start) {
-  std::vector<Complex> now = continued(start, zeros(model(parameter[0])));
-  const auto columns = static_cast<Eigen::Index>(now.size());
-  Eigen::ArrayXXcd tracks(parameter.size(), columns);
+  std::vector<Complex> now = start;
+  Eigen::ArrayXXcd tracks;
   for (Eigen::Index i = 0; i < parameter.size(); ++i) {
     const RationalModel here = model(parameter[i]);
-    if (i > 0) {
-      auto next = Refinement(here, now).run();
-      now = next ? std::move(*next) : continued(now, zeros(here));
-    }
+    now = has_zeros(here, now.size()) ? refined(here, now) : continued(now, zeros(here));
+    const auto columns = static_cast<Eigen::Index>(now.size());
+    if (i == 0) tracks.resize(parameter.size(), columns);
     for (Eigen::Index j = 0; j < columns; ++j) tracks(i, j) = now[static_cast<std::size_t>(j)];
   }
   return tracks;

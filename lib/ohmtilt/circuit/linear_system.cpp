@@ -277,6 +277,7 @@ class Reduction {
       s.slope = out * follow_;
     }
     s.stores = keep_;
+    s.store_drive = follow_;
     s.store_names = net_.store_names;
     return s;
   }
@@ -286,29 +287,6 @@ class Reduction {
   MatrixXd w_of_z_, free_, forced_, keep_, project_, rate_;
   VectorXd w_of_u_, follow_, rate_u_;
 };
-
-/// Eigenvalues with the share of each in every output.
-struct Modes {
-  Eigen::VectorXcd s;
-  Eigen::MatrixXcd residue;  ///< one row an output
-};
-
-Modes modes_of(const LinearSystem& system) {
-  if (system.a.size() == 0) return {Eigen::VectorXcd(0), Eigen::MatrixXcd(system.c.rows(), 0)};
-  const Eigen::EigenSolver<MatrixXd> solver(system.a);
-  if (solver.info() != Eigen::Success)
-    throw InputError("the modes of this circuit could not be found", "check its values");
-  Modes modes{solver.eigenvalues(), {}};
-  const Eigen::MatrixXcd vectors = solver.eigenvectors();
-  const Eigen::VectorXcd input = vectors.partialPivLu().solve(system.b.cast<Complex>());
-  modes.residue = system.c.cast<Complex>() * vectors;
-  for (Index i = 0; i < modes.s.size(); ++i) modes.residue.col(i) *= input[i];
-  // Direct current through a capacitor: the pole at zero is exactly there.
-  const double size = modes.s.cwiseAbs().maxCoeff();
-  for (Complex& s : modes.s)
-    if (std::abs(s) < 1e-13 * size) s = 0;
-  return modes;
-}
 
 void add_term(RationalModel& model, Complex s, Complex residue) {
   const auto same = [s](Complex pole) { return std::abs(pole - s) <= 1e-9 * std::abs(s); };
@@ -353,11 +331,13 @@ void drop_nothings(RationalModel& model) {
                 [&](const PolePair& term) { return reach(term.pole, term.residue) < floor; });
 }
 
-RationalModel model_of(const LinearSystem& system, const Modes& modes, Index output) {
+RationalModel model_of(const LinearSystem& system, const NaturalModes& modes, Index output) {
   RationalModel model;
   model.constant = system.d[output];
   model.slope = system.slope[output];
-  for (Index i = 0; i < modes.s.size(); ++i) add_term(model, modes.s[i], modes.residue(output, i));
+  const Eigen::RowVectorXcd read = system.c.row(output).cast<Complex>() * modes.shape;
+  for (Index i = 0; i < modes.pole.size(); ++i)
+    add_term(model, modes.pole[i], read[i] * modes.input[i]);
   drop_nothings(model);
   return model;
 }
@@ -390,35 +370,40 @@ LinearSystem linear_system(const Circuit& circuit, const Drive& drive,
   return system;
 }
 
-RationalModel rational_model(const LinearSystem& system, Index output) {
-  return model_of(system, modes_of(system), output);
+NaturalModes natural_modes(const LinearSystem& system) {
+  if (system.a.size() == 0) return {};
+  const Eigen::EigenSolver<MatrixXd> solver(system.a);
+  if (solver.info() != Eigen::Success)
+    throw InputError("the modes of this circuit could not be found", "check its values");
+  NaturalModes modes{solver.eigenvalues(), solver.eigenvectors(), {}};
+  modes.input = modes.shape.partialPivLu().solve(system.b.cast<Complex>());
+  // Direct current through a capacitor: the pole at zero is exactly there.
+  const double size = modes.pole.cwiseAbs().maxCoeff();
+  for (Complex& pole : modes.pole)
+    if (std::abs(pole) < 1e-13 * size) pole = 0;
+  return modes;
 }
 
-std::vector<RationalModel> rational_models(const LinearSystem& system) {
-  const Modes modes = modes_of(system);
+std::vector<RationalModel> rational_models(const LinearSystem& system, const NaturalModes& modes) {
   std::vector<RationalModel> models;
   for (Index i = 0; i < system.c.rows(); ++i) models.push_back(model_of(system, modes, i));
   return models;
 }
 
-std::vector<ModeShares> mode_shares(const LinearSystem& system) {
-  if (system.a.size() == 0) return {};
-  const Eigen::EigenSolver<MatrixXd> solver(system.a);
-  const Eigen::MatrixXcd states = system.stores.cast<Complex>() * solver.eigenvectors();
-  std::vector<ModeShares> shares;
-  for (Index i = 0; i < states.cols(); ++i) {
-    const Array energy = states.col(i).cwiseAbs2().array();
-    shares.push_back({solver.eigenvalues()[i], energy / energy.sum()});
-  }
-  return shares;
+Array energy_shares(const LinearSystem& system, const NaturalModes& modes, Complex s) {
+  const Eigen::VectorXcd state =
+      modes.shape *
+      modes.input.cwiseQuotient(Eigen::VectorXcd::Constant(modes.pole.size(), s) - modes.pole);
+  const Eigen::VectorXcd stores =
+      system.stores.cast<Complex>() * state + system.store_drive.cast<Complex>();
+  const Array energy = stores.cwiseAbs2().array();
+  return energy / energy.sum();
 }
 
-RationalModel port_model(const Circuit& circuit, std::string_view port) {
-  const Port& found = circuit.port(port);
-  const LinearSystem system =
-      linear_system(circuit, {Drive::Kind::port_current, found.name}, {found});
-  RationalModel model = rational_model(system);
-  // Rounding leaves traces of a resistance or an inductance where there is none.
+namespace {
+
+/// Rounding leaves traces of a resistance or an inductance where there is none.
+RationalModel without_traces(RationalModel model, const LinearSystem& system) {
   const double size = largest_reach(model);
   const double audible = 1e5;  // rad/s
   const double fastest =
@@ -426,6 +411,23 @@ RationalModel port_model(const Circuit& circuit, std::string_view port) {
   if (std::abs(model.constant) < 1e-13 * size) model.constant = 0;
   if (std::abs(model.slope) * fastest < 1e-10 * size) model.slope = 0;
   return model;
+}
+
+}  // namespace
+
+PortModels port_models(const Circuit& circuit, std::string_view port,
+                       const std::vector<Port>& others) {
+  std::vector<Port> outputs{circuit.port(port)};
+  outputs.insert(outputs.end(), others.begin(), others.end());
+  PortModels result;
+  result.system = linear_system(circuit, {Drive::Kind::port_current, outputs[0].name}, outputs);
+  result.modes = natural_modes(result.system);
+  auto models = rational_models(result.system, result.modes);
+  for (auto& model : models) model = without_traces(std::move(model), result.system);
+  result.impedance = std::move(models[0]);
+  result.transfer.assign(std::make_move_iterator(models.begin() + 1),
+                         std::make_move_iterator(models.end()));
+  return result;
 }
 
 }  // namespace ohmtilt

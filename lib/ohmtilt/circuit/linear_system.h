@@ -17,7 +17,8 @@ struct LinearSystem {
   Eigen::VectorXd b;
   Eigen::MatrixXd c;
   Eigen::VectorXd d, slope;
-  Eigen::MatrixXd stores;                ///< row i of it times q: state of the store i
+  Eigen::MatrixXd stores;                ///< row i of it times q, and of store_drive times u:
+  Eigen::VectorXd store_drive;           ///< state of the store i
   std::vector<std::string> store_names;  ///< the parts' names
 };
 
@@ -36,20 +37,32 @@ struct Drive {
 LinearSystem linear_system(const Circuit& circuit, const Drive& drive,
                            const std::vector<Port>& outputs);
 
-/// The transfer function of one output. Poles that are equal within 1e-9 become one; terms that are
-/// nothing (1e-13 of the largest contribution) are left out.
-RationalModel rational_model(const LinearSystem& system, Eigen::Index output = 0);
-/// All of them, from one eigenvalue decomposition.
-std::vector<RationalModel> rational_models(const LinearSystem& system);
-
-/// Share of each store in the energy of the natural mode nearest to s (rad/s); adds up to 1.
-struct ModeShares {
-  Complex s;
-  Array of_store;
+/// The drive's answer mode by mode: q at s (rad/s) is the sum of shape input/(s - pole).
+struct NaturalModes {
+  Eigen::VectorXcd pole;
+  Eigen::MatrixXcd shape;  ///< one column a mode
+  Eigen::VectorXcd input;
 };
-std::vector<ModeShares> mode_shares(const LinearSystem& system);
+/// Throws InputError where they cannot be found.
+NaturalModes natural_modes(const LinearSystem& system);
 
-/// Z(s) of the port of a rational circuit.
-RationalModel port_model(const Circuit& circuit, std::string_view port = {});
+/// The transfer function of each output. Poles that are equal within 1e-9 become one; terms that
+/// are nothing (1e-13 of the largest contribution) are left out.
+std::vector<RationalModel> rational_models(const LinearSystem& system, const NaturalModes& modes);
+
+/// Share of each store in the energy of the oscillation e^(st) that the drive keeps up, s in rad/s;
+/// adds up to 1. Where s is a zero of the port's own voltage under a current, that is the natural
+/// mode with the port shorted. Not finite at a pole.
+Array energy_shares(const LinearSystem& system, const NaturalModes& modes, Complex s);
+
+/// A port's own impedance Z(s) and the voltages at other ports per ampere into it.
+struct PortModels {
+  LinearSystem system;  ///< driven by the port's current; its outputs are the port and the others
+  NaturalModes modes;   ///< of the open port
+  RationalModel impedance;
+  std::vector<RationalModel> transfer;  ///< one a port of others
+};
+PortModels port_models(const Circuit& circuit, std::string_view port = {},
+                       const std::vector<Port>& others = {});
 
 }  // namespace ohmtilt

@@ -1,7 +1,6 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
-#include <ohmtilt/circuit/linear_system.h>
 #include <ohmtilt/circuit/passive_fit.h>
 #include <ohmtilt/circuit/passive_model.h>
 #include <ohmtilt/circuit/rational_circuit.h>
@@ -172,18 +171,18 @@ Band reach(const Circuit& circuit, Band band) {
 
 }  // namespace
 
-RationalCircuit rational_circuit(const Circuit& circuit, const Band& band, std::string_view port) {
+RationalCircuit rational_circuit(const Circuit& circuit, const Band& band) {
   Replacement replacement(circuit, band);
   const bool approximated = replacement.approximated();
-  RationalCircuit result{circuit, {}, {}, replacement.warnings()};
-  result.circuit = std::move(replacement).circuit();
-  result.impedance = port_model(result.circuit, port);
-  if (!approximated) return result;
+  auto warnings = replacement.warnings();
+  return {std::move(replacement).circuit(), approximated, std::move(warnings)};
+}
+
+double model_error_percent(const RationalModel& model, const Circuit& circuit, const Band& band,
+                           std::string_view port) {
   const Array hz = log_grid(reach(circuit, band), 120);
   const ComplexArray exact = driving_point(circuit, hz, port);
-  const ComplexArray found = evaluate(result.impedance, hz);
-  result.error_percent = 100 * ((found - exact).abs() / exact.abs()).maxCoeff();
-  return result;
+  return 100 * ((evaluate(model, hz) - exact).abs() / exact.abs()).maxCoeff();
 }
 
 }  // namespace ohmtilt

@@ -5,7 +5,6 @@
 #include <ohmtilt/circuit/circuit.h>
 #include <ohmtilt/circuit/rational_model.h>
 
-#include <optional>
 #include <string>
 #include <vector>
 
@@ -13,10 +12,7 @@ namespace ohmtilt {
 
 struct RationalCircuit {
   Circuit circuit;  ///< elementary parts only: no drivers, lossy or coupled inductors, curves
-  RationalModel impedance;  ///< Z(s) of the asked port
-  /// Largest |Z rational - Z| / |Z| of the asked port over the band, in percent; nothing when no
-  /// part had to be approximated.
-  std::optional<double> error_percent;
+  bool approximated = false;  ///< a part had to be
   std::vector<std::string> warnings;
 };
 
@@ -25,8 +21,12 @@ struct RationalCircuit {
 /// inductances within 0.1 % over band; a capacitor with a loss tangent, which no passive circuit
 /// keeps constant, a constant-phase element that agrees at its driver's first resonance (1 kHz
 /// without one); a curve the passive circuit fitted to it. Throws InputError as their fits do.
-RationalCircuit rational_circuit(const Circuit& circuit, const Band& band = {},
-                                 std::string_view port = {});
+RationalCircuit rational_circuit(const Circuit& circuit, const Band& band = {});
+
+/// Largest |model - Z|/|Z| of the circuit's port over the band, as far as its curves reach, in
+/// percent.
+double model_error_percent(const RationalModel& model, const Circuit& circuit, const Band& band,
+                           std::string_view port = {});
 
 /// A one-port of that impedance between "tip" and "sleeve": its constant and slope as they are,
 /// each pole as a capacitor of 1 F with controlled sources (one or two a term), whatever the signs.

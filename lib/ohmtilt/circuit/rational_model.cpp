@@ -81,30 +81,35 @@ void add_pair(RationalModel& model, const PolePair& added) {
   model.pairs.push_back(added);
 }
 
-/// Terms of a with their residues multiplied by b at their poles.
-void add_product_terms(RationalModel& result, const RationalModel& a, const RationalModel& b) {
-  const auto value = [&b](Complex pole) {
-    const Complex at = evaluate(b, pole);
-    if (!std::isfinite(at.real()) || !std::isfinite(at.imag()))
-      throw InputError("two impedances share a pole", "change one of them a little");
-    return at;
-  };
-  for (const RealPole& term : a.real)
-    result.real.push_back({term.pole, term.residue * value(term.pole).real()});
-  for (const PolePair& term : a.pairs)
-    result.pairs.push_back({term.pole, term.residue * value(term.pole)});
+/// Polynomial part of a/b: slope and constant of its expansion at infinity.
+void quotient_at_infinity(const RationalModel& a, const RationalModel& b, RationalModel& result) {
+  if (b.slope != 0) {
+    result.constant = a.slope / b.slope;
+  } else if (b.constant != 0) {
+    result.slope = a.slope / b.constant;
+    result.constant = (a.constant - result.slope * residue_sum(b)) / b.constant;
+  } else if (a.slope == 0) {
+    const double size = residue_sum(b);
+    result.slope = a.constant / size;
+    result.constant = (residue_sum(a) - result.slope * residue_moment(b)) / size;
+  } else {
+    throw InputError("the quotient of an inductive and a capacitive impedance rises as s^2",
+                     "leave the inductance out, or add a resistance");
+  }
 }
 
-/// Polynomial part of 1/Z: slope and constant of its expansion at infinity.
-void reciprocal_at_infinity(const RationalModel& model, RationalModel& result) {
-  if (model.slope != 0) return;
-  if (model.constant != 0) {
-    result.constant = 1 / model.constant;
-    return;
-  }
-  const double sum = residue_sum(model);
-  result.slope = 1 / sum;
-  result.constant = -residue_moment(model) / (sum * sum);
+/// The terms of a whose poles b lacks, over b there.
+void add_poles_of_numerator(const RationalModel& a, const RationalModel& b, RationalModel& result) {
+  const auto lacks = [](const auto& terms, Complex pole) {
+    return std::none_of(terms.begin(), terms.end(),
+                        [&](const auto& term) { return equal_poles(term.pole, pole); });
+  };
+  for (const RealPole& term : a.real)
+    if (lacks(b.real, term.pole))
+      result.real.push_back({term.pole, term.residue / evaluate(b, term.pole).real()});
+  for (const PolePair& term : a.pairs)
+    if (lacks(b.pairs, term.pole))
+      result.pairs.push_back({term.pole, term.residue / evaluate(b, term.pole)});
 }
 
 }  // namespace
@@ -169,27 +174,23 @@ RationalModel sum(const RationalModel& a, const RationalModel& b) {
   return result;
 }
 
-RationalModel product(const RationalModel& a, const RationalModel& b) {
-  if (a.slope != 0 && b.slope != 0)
-    throw InputError("the product of two inductive impedances rises as s^2",
-                     "leave the inductance out of one of them");
+RationalModel quotient(const RationalModel& a, const RationalModel& b,
+                       const std::vector<Complex>& zeros_of_b) {
   RationalModel result;
-  result.slope = a.constant * b.slope + a.slope * b.constant;
-  result.constant = a.constant * b.constant + a.slope * residue_sum(b) + b.slope * residue_sum(a);
-  add_product_terms(result, a, b);
-  add_product_terms(result, b, a);
+  quotient_at_infinity(a, b, result);
+  for (const Complex zero : zeros_of_b) {
+    const Complex residue = evaluate(a, zero) / derivative(b, zero);
+    if (zero.imag() > 0) result.pairs.push_back({zero, residue});
+    if (zero.imag() == 0) result.real.push_back({zero.real(), residue.real()});
+  }
+  add_poles_of_numerator(a, b, result);
   return result;
 }
 
 RationalModel reciprocal(const RationalModel& model) {
-  RationalModel result;
-  reciprocal_at_infinity(model, result);
-  for (const Complex zero : zeros(model)) {
-    const Complex residue = 1.0 / derivative(model, zero);
-    if (zero.imag() > 0) result.pairs.push_back({zero, residue});
-    if (zero.imag() == 0) result.real.push_back({zero.real(), residue.real()});
-  }
-  return result;
+  RationalModel one;
+  one.constant = 1;
+  return quotient(one, model, zeros(model));
 }
 
 RationalModel scaled(RationalModel model, double factor) {

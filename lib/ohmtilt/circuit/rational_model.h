@@ -59,9 +59,10 @@ std::vector<Complex> zeros(const RationalModel& model, double series_ohm = 0);
 /// a + b. Poles that are equal within 1e-12 relative become one term.
 RationalModel sum(const RationalModel& a, const RationalModel& b);
 
-/// a times b, for b without poles of a (a zero of b there is allowed) and not both with a slope.
-/// Throws InputError where that gives a double pole or an s^2.
-RationalModel product(const RationalModel& a, const RationalModel& b);
+/// a/b as partial fractions over zeros_of_b, as zeros() gives them, which must be simple, and the
+/// poles of a that b lacks (equal ones cancel). Throws InputError where that rises as s^2.
+RationalModel quotient(const RationalModel& a, const RationalModel& b,
+                       const std::vector<Complex>& zeros_of_b);
 
 /// 1/Z as partial fractions over its zeros; they must be simple.
 RationalModel reciprocal(const RationalModel& model);
