@@ -3,6 +3,7 @@
 #include <ohmtilt/base/text.h>
 #include <plots/drawing.h>
 #include <plots/figure.h>
+#include <plots/fonts.h>
 #include <plots/script.h>
 #include <plots/session.h>
 
@@ -86,6 +87,17 @@ void start_ahead(Output& output) { output.session = std::make_shared<Session>();
 
 namespace {
 
+/// A script for PNG, PDF and window in which every character has a font.
+std::string with_fonts(const std::string& script, const Output& output) {
+  const auto is_ascii = [](char c) { return static_cast<unsigned char>(c) < 0x80; };
+  if (std::all_of(script.begin(), script.end(), is_ascii)) return script;
+  const LegibleText found = legible(script, installed_fonts().value_or(FontCoverage("")));
+  if (!found.missing.empty() && output.note)
+    output.note("no font here has " + found.missing +
+                ", which the figure shows as a mark; install a font that does, or draw it as .svg");
+  return found.text;
+}
+
 /// Draws what script_for(format) says.
 template <class ScriptFor>
 void draw_script(const ScriptFor& script_for, const Output& output) {
@@ -93,7 +105,10 @@ void draw_script(const ScriptFor& script_for, const Output& output) {
   if (output.kind == Output::Kind::window) check_display();
   std::optional<OutputFile> file;
   if (output.kind == Output::Kind::file) file.emplace(output.file, output.replace);
-  const std::string bytes = drawn(script_for(format), output, format);
+  const bool needs_fonts = format != Format::svg && format != Format::terminal;
+  const std::string script = script_for(format);
+  const std::string bytes =
+      drawn(needs_fonts ? with_fonts(script, output) : script, output, format);
   if (output.kind == Output::Kind::text && output.text) *output.text << tidied(bytes);
   if (!file) return;
   file->write(bytes);

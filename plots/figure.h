@@ -1,7 +1,9 @@
 #pragma once
 #include <filesystem>
+#include <functional>
 #include <iosfwd>
 #include <memory>
+#include <string>
 
 namespace ohmtilt::plots {
 
@@ -17,6 +19,8 @@ struct Output {
   std::ostream* text = nullptr;  ///< where Kind::text goes
   std::shared_ptr<Session> session =
       nullptr;  ///< from start_ahead(); empty: started when the figure is drawn
+  /// Told of what could not be drawn as it stands; empty: nobody.
+  std::function<void(const std::string&)> note = nullptr;
 };
 
 /// Throws InputError if output.file ends in none of .svg, .png, .pdf: bad usage, to be told before

@@ -18,25 +18,6 @@ std::size_t length_of(std::string_view text) {
   return std::min(length, text.size());
 }
 
-char32_t code_point(std::string_view character) {
-  const auto first = static_cast<unsigned char>(character[0]);
-  if (character.size() == 1) return first;
-  char32_t code = first & (0xffu >> (character.size() + 1));
-  for (const char c : character.substr(1))
-    code = (code << 6) | (static_cast<unsigned char>(c) & 0x3fu);
-  return code;
-}
-
-/// Calls use(character) for each character of valid UTF-8 until it returns false.
-template <class Use>
-void each_character(std::string_view text, Use use) {
-  while (!text.empty()) {
-    const std::size_t length = length_of(text);
-    if (!use(text.substr(0, length))) return;
-    text.remove_prefix(length);
-  }
-}
-
 bool has_no_shape(char32_t code) {
   const bool control = code < 0x20 || (code >= 0x7f && code < 0xa0);
   const bool direction = code == 0x200e || code == 0x200f || (code >= 0x2028 && code <= 0x202e) ||
@@ -115,6 +96,23 @@ std::string octal(unsigned char byte) {
 }
 
 }  // namespace
+
+char32_t code_point(std::string_view character) {
+  const auto first = static_cast<unsigned char>(character[0]);
+  if (character.size() == 1) return first;
+  char32_t code = first & (0xffu >> (character.size() + 1));
+  for (const char c : character.substr(1))
+    code = (code << 6) | (static_cast<unsigned char>(c) & 0x3fu);
+  return code;
+}
+
+void each_character(std::string_view text, const std::function<bool(std::string_view)>& use) {
+  while (!text.empty()) {
+    const std::size_t length = length_of(text);
+    if (!use(text.substr(0, length))) return;
+    text.remove_prefix(length);
+  }
+}
 
 std::string drawable(std::string_view bytes) {
   const std::string text = valid_utf8(bytes);

@@ -187,8 +187,13 @@ void add_grid_options(CLI::App& command, GridOptions& options) {
 
 void respond(Session& session, const OutputOptions& options, const std::string& command,
              const std::function<Answer()>& work) {
-  const auto outputs = figures(options, session.out);
-  const auto drawings = schematics(options);
+  auto outputs = figures(options, session.out);
+  auto drawings = schematics(options);
+  for (auto* all : {&outputs, &drawings})
+    for (auto& output : *all)
+      output.note = [&session](const std::string& note) {
+        session.err << "ohmtilt: note: " << note << "\n";
+      };
   const Answer answer = work();
   if (answer.limit_exceeded) session.status = Exit::limit_exceeded;
   if (options.csv)
