@@ -121,6 +121,7 @@ std::string program_page(const CommandFacts& program, const Release& release) {
          entry("0", "done") + entry("1", "a limit that you asked to check is exceeded") +
          entry("2", "bad usage or bad input; nothing is on standard output") +
          entry("3", "an output could not be written or drawn") + section("FILES") +
+         entry("share/ohmtilt/impedance-curves/FILES.md", "Every key of every kind of file.") +
          entry(".ohmtilt-XXXXXX",
                "An output grows under such a name beside its place and is renamed when it is "
                "whole. One that stays behind was left by a run that was killed; delete it.") +
