@@ -7,6 +7,11 @@ install(DIRECTORY lib/ohmtilt DESTINATION ${CMAKE_INSTALL_INCLUDEDIR} COMPONENT 
 install(TARGETS ohmtilt_program COMPONENT runtime)
 install(DIRECTORY impedance-curves DESTINATION ${CMAKE_INSTALL_DATADIR}/ohmtilt COMPONENT runtime)
 install(DIRECTORY ${PROJECT_BINARY_DIR}/share/ DESTINATION ${CMAKE_INSTALL_DATADIR} COMPONENT runtime)
+# Manual pages are installed compressed, as everywhere on Debian.
+install(CODE [[
+  file(GLOB pages "$ENV{DESTDIR}${CMAKE_INSTALL_PREFIX}/share/man/man1/ohmtilt*.1")
+  execute_process(COMMAND gzip -9nf ${pages} COMMAND_ERROR_IS_FATAL ANY)
+]] COMPONENT runtime)
 install(FILES CHANGELOG.md DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/ohmtilt COMPONENT runtime)
 install(FILES LICENSE DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/ohmtilt RENAME copyright COMPONENT runtime)
 install(EXPORT ohmtiltTargets NAMESPACE ohmtilt:: DESTINATION ${package_dir} COMPONENT development)

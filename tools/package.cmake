@@ -2,9 +2,10 @@
 set(CPACK_PACKAGE_NAME ohmtilt)
 set(CPACK_PACKAGE_CONTACT "the ohmtilt project <ohmtilt@localhost>")
 set(CPACK_PACKAGE_DESCRIPTION_SUMMARY "${PROJECT_DESCRIPTION}")
-set(CPACK_PACKAGE_DESCRIPTION "From the impedance of an earphone and the output impedance of its
-source ohmtilt computes how the response changes, and with it damping, headroom, hiss and
-crosstalk; it designs attenuation pads and makes impedance curves of recordings.")
+set(CPACK_PACKAGE_DESCRIPTION "From the impedance of an earphone and the output
+impedance of its source ohmtilt computes how the response changes, and with it
+damping, headroom, hiss and crosstalk; it designs attenuation pads and makes
+impedance curves of recordings.")
 set(CPACK_PACKAGING_INSTALL_PREFIX /usr)
 # Program, manual, completions and demo files; the library stays with who builds against it.
 set(CPACK_COMPONENTS_ALL runtime)
