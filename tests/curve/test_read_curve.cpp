@@ -18,6 +18,7 @@ namespace {
 using namespace std::string_literals;
 using test::Scratch;
 using testing::AllOf;
+using testing::Each;
 using testing::ElementsAre;
 using testing::HasSubstr;
 using testing::IsEmpty;
@@ -192,6 +193,17 @@ TEST(ColumnNames, RefusesUnitsThatContradict) {
 TEST(ColumnNames, TellsMilliFromMega) {
   EXPECT_EQ(column_meaning("Z (mOhm)")->scale, 1e-3);
   EXPECT_EQ(column_meaning("Z (MOhm)")->scale, 1e6);
+}
+
+TEST(ReadCurve, WarnsOfANegativeResistance) {
+  EXPECT_THAT(impedance("frequency_hz,magnitude_ohm,phase_deg\n20,16,95\n40,17,80\n60,17,90\n")
+                  .read.warnings,
+              ElementsAre("the resistance is negative (active) at 1 of 3 points, first at 20 Hz"));
+  EXPECT_THAT(
+      impedance("frequency_hz,real_ohm,imag_ohm\n20,16,95\n40,-17,80\n60,-17,90\n").read.warnings,
+      ElementsAre("the resistance is negative (active) at 2 of 3 points, first at 40 Hz; "
+                  "the leads of one channel may be swapped, or the phase is 180 degrees "
+                  "off"));
 }
 
 TEST(ReadCurve, SaysWhatItInferred) {
@@ -416,7 +428,7 @@ TEST(WriteCurve, ReadsBackBitForBit) {
                                random.coin() ? random.values(n) : Array(),
                                random.coin() ? random.positives(n) : Array());
     const auto back = impedance(curve_text(curve)).read;
-    ASSERT_THAT(back.warnings, IsEmpty());
+    ASSERT_THAT(back.warnings, Each(HasSubstr("the resistance is negative")));
     ASSERT_TRUE(same_bits(back.value.frequency_hz(), curve.frequency_hz()));
     ASSERT_TRUE(same_bits(back.value.magnitude_ohm(), curve.magnitude_ohm()));
     ASSERT_TRUE(same_bits(back.value.phase_deg(), curve.phase_deg()));

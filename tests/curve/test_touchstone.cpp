@@ -85,8 +85,10 @@ TEST(Touchstone, AnActivePointIsAWarning) {
   const auto [one, warnings] =
       read_touchstone(test::data("touchstone/warn_active_S_above_one.s1p"));
   EXPECT_LT(ohm(one, 0).real(), 0);
-  EXPECT_THAT(warnings,
-              ElementsAre("active (negative resistance, |S| > 1) at 1 point, first at 1000 Hz"));
+  EXPECT_THAT(
+      warnings,
+      ElementsAre("the resistance is negative (active) at 1 of 1 points, first at 1000 Hz; the "
+                  "leads of one channel may be swapped, or the phase is 180 degrees off"));
   EXPECT_THAT(refused_file("warn_active_S_above_one.s1p"),
               HasSubstr(".s1p:3: a curve of one point has no range"));
 }

@@ -70,6 +70,21 @@ ImpedanceCurve ImpedanceCurve::with_phase(Array phase_deg) const {
   return {notes_, frequency_hz_, magnitude_ohm_, std::move(phase_deg), uncertainty_ohm_};
 }
 
+std::optional<std::string> active_warning(const Array& frequency_hz, const Array& phase_deg) {
+  // A purely reactive point keeps a rounding error of about 1e-14 of |Z| as its real part.
+  const auto active = ((phase_deg * degree).cos() < -1e-12).eval();
+  const Eigen::Index count = active.count();
+  if (count == 0) return std::nullopt;
+  Eigen::Index first = 0;
+  while (!active[first]) ++first;
+  std::string text = "the resistance is negative (active) at " + std::to_string(count) + " of " +
+                     std::to_string(active.size()) + " points, first at " +
+                     number_text(frequency_hz[first]) + " Hz";
+  if (2 * count > active.size())
+    text += "; the leads of one channel may be swapped, or the phase is 180 degrees off";
+  return text;
+}
+
 ResponseCurve::ResponseCurve(CurveNotes notes, Array frequency_hz, Array level_db)
     : notes_(std::move(notes)),
       frequency_hz_(std::move(frequency_hz)),

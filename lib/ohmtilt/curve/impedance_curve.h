@@ -46,6 +46,10 @@ class ImpedanceCurve {
   Array frequency_hz_, magnitude_ohm_, phase_deg_, uncertainty_ohm_;
 };
 
+/// Where an impedance of these phases (degrees, one a frequency in Hz, or none) has a negative
+/// resistance, in a sentence for people; no earphone has one. Nothing if it has none.
+std::optional<std::string> active_warning(const Array& frequency_hz, const Array& phase_deg);
+
 /// A response: level in dB over frequency. Same rules; levels are finite, of any sign.
 class ResponseCurve {
  public:

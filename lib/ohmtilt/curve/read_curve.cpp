@@ -170,6 +170,8 @@ CurveFile<ImpedanceCurve> impedance_from_table(const NumberTable& table) {
       reverse(*values);
   }
   CurveLayout layout = collect(table, roles, warnings);
+  if (auto active = active_warning(columns.frequency_hz, columns.phase_deg))
+    warnings.push_back(std::move(*active));
   return {{ImpedanceCurve(notes_of(table), std::move(columns.frequency_hz),
                           std::move(columns.magnitude_ohm), std::move(columns.phase_deg),
                           std::move(columns.uncertainty_ohm)),

@@ -260,17 +260,9 @@ class Reader {
       throw InputError(here(cells_[1]), "the impedance is zero here",
                        "remove the line; a short circuit is no earphone");
     if (hz_.empty()) port_.first_line = line_;
-    note_active(z, hz);
     hz_.push_back(hz);
     ohm_.push_back(z.magnitude_ohm);
     deg_.push_back(z.phase_deg);
-  }
-
-  void note_active(const Polar& z, double hz) {
-    // A purely reactive point keeps a rounding error of about 1e-14 of |Z| as its real part.
-    if (std::cos(z.phase_deg * degree) >= -1e-12) return;
-    if (active_ == 0) first_active_hz_ = hz;
-    ++active_;
   }
 
   void finish() {
@@ -283,16 +275,14 @@ class Reader {
                            " and there are " + std::to_string(hz_.size()),
                        "complete the file or correct the number");
     if (port_.options.version == 2) warn_of_missing_keywords();
-    if (active_ > 0)
-      warnings_.push_back("active (negative resistance, |S| > 1) at " + std::to_string(active_) +
-                          (active_ == 1 ? " point" : " points") + ", first at " +
-                          number_text(first_active_hz_) + " Hz");
     const auto array = [](const std::vector<double>& values) -> Array {
       return Eigen::Map<const Array>(values.data(), static_cast<Eigen::Index>(values.size()));
     };
     port_.frequency_hz = array(hz_);
     port_.magnitude_ohm = array(ohm_);
     port_.phase_deg = array(deg_);
+    if (auto active = active_warning(port_.frequency_hz, port_.phase_deg))
+      warnings_.push_back(std::move(*active));
   }
 
   void warn_of_missing_keywords() {
@@ -316,8 +306,6 @@ class Reader {
   long line_ = 0;
   std::optional<std::size_t> stated_count_;
   double reference_ohm_ = 0;
-  std::size_t active_ = 0;
-  double first_active_hz_ = 0;
   bool has_options_ = false, in_information_ = false, awaits_reference_ = false;
   bool network_data_ = false, ended_ = false;
 };
