@@ -183,7 +183,8 @@ INSTANTIATE_TEST_SUITE_P(
 
 TEST(ColumnNames, RefusesUnitsThatContradict) {
   EXPECT_FALSE(column_meaning("Voltage (V)"));
-  EXPECT_FALSE(column_meaning("Impedance (mS)") && column_meaning("Impedance (V)"));
+  EXPECT_FALSE(column_meaning("Impedance (mS)"));
+  EXPECT_FALSE(column_meaning("Impedance (V)"));
   EXPECT_FALSE(column_meaning("Phase (ohm)"));
   EXPECT_FALSE(column_meaning("Frequency (ohm)"));
   EXPECT_FALSE(column_meaning("x"));
@@ -191,8 +192,82 @@ TEST(ColumnNames, RefusesUnitsThatContradict) {
 }
 
 TEST(ColumnNames, TellsMilliFromMega) {
-  EXPECT_EQ(column_meaning("Z (mOhm)")->scale, 1e-3);
-  EXPECT_EQ(column_meaning("Z (MOhm)")->scale, 1e6);
+  for (const char* name : {"Z (mOhm)", "Z (mOhms)", "Z (m ohm)", "Z (milli ohm)"})
+    EXPECT_EQ(column_meaning(name)->scale, 1e-3) << name;
+  for (const char* name : {"Z (MOhm)", "Z (Mohms)", "Z (M ohm)", "Z (megohms)", "Z (mega ohms)"})
+    EXPECT_EQ(column_meaning(name)->scale, 1e6) << name;
+}
+
+TEST(ColumnNames, RefusesUnitsAndFunctionsItDoesNotKnow) {
+  for (const char* name : {"Impedance (dBohm)",
+                           "|Z| (dB\xce\xa9)",
+                           "log|Z|",
+                           "20 lg |Z|",
+                           "log10(Z) (ohm)",
+                           "Impedance (volt)",
+                           "Uncertainty (%)",
+                           "Z (1000 ohm)",
+                           "Z/decade",
+                           "1/Z",
+                           "Z^2 (ohm)",
+                           "|Z|\xc2\xb2",
+                           "Phase (gon)",
+                           "f/octaves",
+                           "Z (cm)",
+                           "log f",
+                           "noise_volt_per_root_hz",
+                           "Cs (F)",
+                           "Ls (uH)",
+                           "-Frequency (Hz)",
+                           "-Z (ohm)",
+                           "-Re(Z)"})
+    EXPECT_FALSE(column_meaning(name)) << name;
+}
+
+TEST(ColumnNames, KeepsNamesWithARemarkBesideTheirUnit) {
+  EXPECT_EQ(column_meaning("SPL (dB re 20 uPa)")->column, CurveColumn::level);
+  EXPECT_EQ(column_meaning("20 lg |H| (dB)")->column, CurveColumn::level);
+  EXPECT_EQ(column_meaning("Impedance (my pair) (ohm)")->unit, "ohm");
+  EXPECT_EQ(column_meaning("Impedance (left)")->column, CurveColumn::magnitude);
+  EXPECT_EQ(column_meaning("|Z(f)| (ohm)")->column, CurveColumn::magnitude);
+  EXPECT_DOUBLE_EQ(column_meaning("Phase (mrad)")->scale, 0.18 / std::numbers::pi);
+}
+
+TEST(ColumnNames, NegatesAPhase) {
+  EXPECT_EQ(column_meaning("-Phase(Z)/deg")->scale, -1);
+  EXPECT_EQ(column_meaning("\xe2\x88\x92Phase (deg)")->scale, -1);
+}
+
+TEST(ReadCurve, TakesAResistanceBesideAReactanceAsTheRealPart) {
+  for (const char* names : {"Resistance (ohm),Reactance (ohm)", "ESR (ohm),X (ohm)"}) {
+    const auto curve = impedance("Frequency (Hz),"s + names + "\n100,3,-4\n200,3,4\n").read.value;
+    EXPECT_DOUBLE_EQ(curve.magnitude_ohm()[0], 5) << names;
+    EXPECT_DOUBLE_EQ(curve.phase_deg()[0], -53.13010235415598) << names;  // 3-4-5 triangle
+  }
+  EXPECT_EQ(impedance("Hz,Resistance\n20,16\n40,17\n").read.value.magnitude_ohm()[0], 16);
+}
+
+TEST(ReadCurveRefuses, AMagnitudeBesideOneOfTheParts) {
+  EXPECT_THAT(refused("Hz,|Z| (ohm),X (ohm)\n20,5,3\n40,5,3\n"),
+              HasSubstr("no column is the real part"));
+  EXPECT_THAT(refused("Hz,Left (ohm),X (ohm)\n20,5,3\n40,5,3\n"),
+              HasSubstr("or remove the other part from the file"));
+  EXPECT_THAT(refused("Hz,|Z| (ohm),R (ohm)\n20,5,3\n40,5,3\n"),
+              HasSubstr("no column is the imaginary part"));
+  EXPECT_THAT(
+      refused("Hz,Resistance (ohm),Phase (deg)\n20,5,3\n40,5,3\n"),
+      HasSubstr("\"Resistance (ohm)\" beside a phase may be the real part or the magnitude; "
+                "name it real_ohm"));
+}
+
+TEST(ReadCurve, PrefersItsOwnWordingOfTwoColumns) {
+  for (const char* text : {"frequency_hz,magnitude_ohm,Z (ohm)\n20,16,1\n40,17,1\n",
+                           "frequency_hz,Z (ohm),magnitude_ohm\n20,1,16\n40,1,17\n"}) {
+    const auto read = impedance(text).read;
+    EXPECT_EQ(read.value.magnitude_ohm()[0], 16);
+    EXPECT_THAT(read.warnings.back(), HasSubstr("\"Z (ohm)\" reads as magnitude beside "
+                                                "\"magnitude_ohm\" and is left out"));
+  }
 }
 
 TEST(ReadCurve, WarnsOfANegativeResistance) {

@@ -43,6 +43,7 @@ const std::vector<UnitWord>& unit_words() {
       {"milliohm", {Kind::ohm, 1e-3, "mohm"}},
       {"milliohms", {Kind::ohm, 1e-3, "mohm"}},
       {"megohm", {Kind::ohm, 1e6, "Mohm"}},
+      {"megohms", {Kind::ohm, 1e6, "Mohm"}},
       {"db", {Kind::decibel, 1, "dB"}},
       {"dbspl", {Kind::decibel, 1, "dB"}},
       {"dbr", {Kind::decibel, 1, "dB"}},
@@ -53,6 +54,7 @@ const std::vector<UnitWord>& unit_words() {
       {"degree", {Kind::angle, 1, "degrees"}},
       {"degrees", {Kind::angle, 1, "degrees"}},
       {"grad", {Kind::angle, 1, "degrees"}},
+      {"mrad", {Kind::angle, degrees_per_radian / 1000, "milliradians"}},
       {"rad", {Kind::angle, degrees_per_radian, "radians"}},
       {"rads", {Kind::angle, degrees_per_radian, "radians"}},
       {"radian", {Kind::angle, degrees_per_radian, "radians"}},
@@ -98,7 +100,8 @@ const std::vector<NameWord>& name_words() {
                                               {"zmod", magnitude},
                                               {"modz", magnitude},
                                               {"module", magnitude},
-                                              {"resistance", magnitude},
+                                              {"resistance", resistance},
+                                              {"resistanz", resistance},
                                               {"spl", level},
                                               {"level", level},
                                               {"response", level},
@@ -126,6 +129,7 @@ const std::vector<NameWord>& name_words() {
                                               {"zreal", real},
                                               {"realz", real},
                                               {"rs", real},
+                                              {"esr", real},
                                               {"realteil", real},
                                               {"z'", real},
                                               {"im", imaginary},
@@ -154,13 +158,15 @@ void replace_all(std::string& text, std::string_view from, std::string_view to) 
 /// Signs and letters beyond ASCII in names of columns, spelt in ASCII.
 std::string spelt_out(std::string_view name) {
   static constexpr std::pair<const char*, const char*> signs[] = {
-      {"\xce\xa9", "ohm"},   {"\xe2\x84\xa6", "ohm"}, {"\xc2\xb0", "deg"},
-      {"\xc2\xba", "deg"},   {"\xcf\x86", "phi"},     {"\xcf\x95", "phi"},
-      {"\xce\xa6", "phi"},   {"\xce\xb8", "theta"},   {"\xce\x98", "theta"},
-      {"\xcf\x83", "sigma"}, {"\xcf\x89", " omega "}, {"\xe2\x88\xa0", "phase "},
-      {"\xe2\x80\xb2", "'"}, {"\xe2\x80\xb3", "''"},  {"\xe2\x80\x99", "'"},
-      {"\xe2\x88\x92", "-"}, {"\xc2\xa0", " "},       {"\xc3\xa9", "e"},
-      {"\xc3\xa4", "a"},     {"\xc3\xa8", "e"},       {"\xb0", "deg"}};
+      {"\xce\xa9", "ohm"},   {"\xe2\x84\xa6", "ohm"},    {"\xc2\xb0", "deg"},
+      {"\xc2\xba", "deg"},   {"\xcf\x86", "phi"},        {"\xcf\x95", "phi"},
+      {"\xce\xa6", "phi"},   {"\xce\xb8", "theta"},      {"\xce\x98", "theta"},
+      {"\xcf\x83", "sigma"}, {"\xcf\x89", " omega "},    {"\xe2\x88\xa0", "phase "},
+      {"\xe2\x80\xb2", "'"}, {"\xe2\x80\xb3", "''"},     {"\xe2\x80\x99", "'"},
+      {"\xe2\x88\x92", "-"}, {"\xc2\xa0", " "},          {"\xc3\xa9", "e"},
+      {"\xc3\xa4", "a"},     {"\xc3\xa8", "e"},          {"\xc2\xb5", "u"},
+      {"\xce\xbc", "u"},     {"\xc3\x97", "*"},          {"\xc2\xb2", "^"},
+      {"%", " percent "},    {"\xe2\x88\x9a", " root "}, {"\xb0", "deg"}};
   std::string text(name.substr(0, 200));
   for (const auto& [from, to] : signs) replace_all(text, from, to);
   replace_all(text, "\"", "''");
@@ -185,10 +191,12 @@ std::vector<std::string> words_of(std::string_view text) {
 
 /// The unit a word spells. Of milli and mega only the case tells for ohms.
 Unit unit_of(const std::string& word) {
-  static const std::vector<std::string> foreign = {"v", "mv", "a",  "ma", "s",       "ms",     "us",
-                                                   "w", "mw", "pa", "us", "siemens", "percent"};
+  static const std::vector<std::string> foreign = {
+      "v",     "mv",    "volt", "volts", "a",  "ma",   "ampere", "amperes", "amp",    "amps",
+      "s",     "ms",    "us",   "w",     "mw", "watt", "watts",  "pa",      "pascal", "siemens",
+      "farad", "henry", "uf",   "nf",    "pf", "mh",   "uh",     "root",    "per",    "percent"};
   const std::string small = lower(word);
-  if (small == "mohm" && word.front() == 'M') return {Kind::ohm, 1e6, "Mohm"};
+  if (word.front() == 'M' && (small == "mohm" || small == "mohms")) return {Kind::ohm, 1e6, "Mohm"};
   if (word == "mHz") return {Kind::hertz, 1e-3, "mHz"};
   for (const auto& known : unit_words())
     if (small == known.word) return known.unit;
@@ -204,24 +212,89 @@ struct Words {
   }
 };
 
-void add_word(Words& words, const std::string& word) {
+std::optional<CurveColumn> named_column(const std::string& word) {
   const std::string small = lower(word);
   for (const auto& known : name_words())
-    if (small == known.word) words.names.push_back(known.column);
+    if (small == known.word) return known.column;
+  return std::nullopt;
+}
+
+/// Reads a word; "f" is a frequency only as the first, elsewhere it is farad or the f of Z(f).
+void add_word(Words& words, const std::string& word, bool first) {
+  const auto column = named_column(word);
+  if (column && (first || lower(word) != "f")) words.names.push_back(*column);
   const Unit unit = unit_of(word);
   if (unit.kind != Kind::none) words.units.push_back(unit);
+}
+
+/// The letter of a prefix that stands alone; empty if the word is none.
+std::string prefix_of(const std::string& word) {
+  const std::string small = lower(word);
+  if (small == "k" || small == "kilo") return "k";
+  if (word == "M" || small == "mega" || small == "meg") return "M";
+  if (word == "m" || small == "milli") return "m";
+  return "";
 }
 
 /// "k ohm" and "kilo ohm" are one word.
 std::vector<std::string> with_joined_prefixes(std::vector<std::string> words) {
   for (std::size_t i = 0; i + 1 < words.size(); ++i) {
     const std::string next = lower(words[i + 1]);
-    const bool prefix = words[i] == "k" || words[i] == "K" || lower(words[i]) == "kilo";
-    if (!prefix || (next != "ohm" && next != "ohms" && next != "hz")) continue;
-    words[i] = "k" + next;
+    const std::string prefix = prefix_of(words[i]);
+    if (prefix.empty() || (next != "ohm" && next != "ohms" && next != "hz")) continue;
+    words[i] = prefix + (next == "hz" ? "Hz" : next);
     words.erase(words.begin() + static_cast<std::ptrdiff_t>(i) + 1);
   }
   return words;
+}
+
+/// The words of each bracket and of what stands behind each slash: where people put units.
+std::vector<std::vector<std::string>> unit_places(std::string_view text) {
+  std::vector<std::vector<std::string>> places;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (std::string_view("([{/").find(text[i]) == std::string_view::npos) continue;
+    const auto end =
+        std::min(text.find_first_of(text[i] == '/' ? "([{/" : ")]}", i + 1), text.size());
+    places.push_back(with_joined_prefixes(words_of(text.substr(i + 1, end - i - 1))));
+  }
+  return places;
+}
+
+/// Words that change neither quantity nor unit.
+bool is_neutral(const std::string& word) {
+  static const std::vector<std::string> neutral = {
+      "left", "right", "l",   "r",    "ch",      "channel",  "in",        "of",     "mean",
+      "raw",  "x",     "avg", "part", "average", "measured", "unwrapped", "series", "load"};
+  return std::find(neutral.begin(), neutral.end(), lower(word)) != neutral.end();
+}
+
+/// Whether a unit place holds a word that may be a unit nobody here knows: any unknown one, unless
+/// the name gives its unit elsewhere. Behind decibels stands what they refer to.
+bool is_strange(const std::vector<std::string>& place, bool unit_elsewhere) {
+  bool unit = false, unknown = false;
+  for (const auto& word : place) {
+    const Kind kind = unit_of(word).kind;
+    if (kind == Kind::decibel) break;
+    unit = unit || kind != Kind::none;
+    unknown = unknown || (kind == Kind::none && !named_column(word) && !is_neutral(word));
+  }
+  return unknown && (unit || !unit_elsewhere);
+}
+
+/// Whether the name is that of a power, a multiple, a reciprocal or a logarithm.
+bool is_a_function(std::string_view text, const std::vector<std::string>& words,
+                   const std::vector<Unit>& units) {
+  if (text.find_first_of("^*") != std::string_view::npos || trimmed(text).starts_with("1/"))
+    return true;
+  const bool decibels = !units.empty() && units.front().kind == Kind::decibel;
+  return !decibels && std::any_of(words.begin(), words.end(), [](const std::string& word) {
+    static const std::vector<std::string> logarithms = {"log", "lg", "ln", "lb"};
+    const std::string small = lower(word);
+    const auto first = small.find_first_not_of("0123456789");
+    if (first == std::string::npos) return false;
+    const auto bare = small.substr(first, small.find_last_not_of("0123456789") + 1 - first);
+    return std::find(logarithms.begin(), logarithms.end(), bare) != logarithms.end();
+  });
 }
 
 Kind kind_of(CurveColumn column) {
@@ -235,6 +308,7 @@ Kind kind_of(CurveColumn column) {
     case CurveColumn::magnitude:
     case CurveColumn::real:
     case CurveColumn::imaginary:
+    case CurveColumn::resistance:
     case CurveColumn::uncertainty:
       return Kind::ohm;
   }
@@ -244,7 +318,8 @@ Kind kind_of(CurveColumn column) {
 /// The most telling of the names that agree with the unit: "Impedance phase" is a phase.
 std::optional<CurveColumn> column_of(const Words& words, Kind unit) {
   using enum CurveColumn;
-  for (const auto column : {uncertainty, phase, imaginary, real, level, magnitude, frequency})
+  for (const auto column :
+       {uncertainty, phase, imaginary, real, resistance, level, magnitude, frequency})
     if (words.has(column) && (unit == Kind::none || kind_of(column) == unit)) return column;
   if (unit == Kind::decibel) return level;
   if (!words.names.empty()) return std::nullopt;
@@ -300,16 +375,18 @@ std::optional<ColumnMeaning> column_meaning(std::string_view name) {
   if (is_angular_frequency(spelt))
     return ColumnMeaning{CurveColumn::frequency, 0.5 / std::numbers::pi, "rad/s", false};
   Words words;
-  for (const auto& word : spelt) add_word(words, word);
+  for (std::size_t i = 0; i < spelt.size(); ++i) add_word(words, spelt[i], i == 0);
   add_single_letters(words, spelt);
-  if (conflicting(words.units)) return std::nullopt;
+  if (conflicting(words.units) || is_a_function(text, spelt, words.units)) return std::nullopt;
+  for (const auto& place : unit_places(text))
+    if (is_strange(place, !words.units.empty())) return std::nullopt;
   const Unit unit = words.units.empty() ? Unit{} : words.units.front();
   const auto column = column_of(words, unit.kind);
   if (!column) return std::nullopt;
   const auto first = text.find_first_not_of(" (");
-  // Electrochemists write the negative imaginary part, -Im(Z) or -Z'', so that arcs point up.
-  const bool negated =
-      *column == CurveColumn::imaginary && first != std::string::npos && text[first] == '-';
+  const bool negated = first != std::string::npos && text[first] == '-';
+  if (negated && *column != CurveColumn::imaginary && *column != CurveColumn::phase)
+    return std::nullopt;
   return ColumnMeaning{*column, negated ? -unit.scale : unit.scale, unit.text, false};
 }
 
@@ -327,6 +404,8 @@ std::string to_string(CurveColumn column) {
       return "real part";
     case CurveColumn::imaginary:
       return "imaginary part";
+    case CurveColumn::resistance:
+      return "resistance";
     case CurveColumn::uncertainty:
       return "uncertainty";
   }

@@ -11,21 +11,59 @@ std::string in_quotes(std::string_view text) { return "\"" + printable(text, 60)
 
 Place header_place(const NumberTable& table) { return {table.file, table.header_line, 0}; }
 
-void add_named(CurveRoles& roles, const NumberTable& table, std::size_t column) {
-  const std::string& name = table.names[column];
-  const auto meaning = column_meaning(name);
-  if (!meaning) {
-    roles.warnings.push_back("column " + std::to_string(column + 1) + " " + in_quotes(name) +
-                             " is not understood and left out");
+void leave_out(CurveRoles& roles, const NumberTable& table, std::size_t column,
+               const std::string& why) {
+  roles.warnings.push_back("column " + std::to_string(column + 1) + " " +
+                           in_quotes(table.names[column]) + " " + why);
+}
+
+[[noreturn]] void refuse_two(const NumberTable& table, std::size_t first, std::size_t second,
+                             CurveColumn part) {
+  throw InputError(header_place(table),
+                   "columns " + in_quotes(table.names[first]) + " and " +
+                       in_quotes(table.names[second]) + " both read as " + to_string(part),
+                   "keep one of them in the file");
+}
+
+/// Gives the role of another column to column; of the two the one in own wording keeps it.
+void add_role(CurveRoles& roles, const NumberTable& table, const CurveRole& added) {
+  auto& role = roles.of(added.meaning.column);
+  if (!role) {
+    role = added;
     return;
   }
-  auto& role = roles.of(meaning->column);
-  if (role)
+  if (role->meaning.own_name == added.meaning.own_name)
+    refuse_two(table, role->column, added.column, added.meaning.column);
+  const CurveRole own = role->meaning.own_name ? *role : added;
+  const std::size_t other = role->meaning.own_name ? added.column : role->column;
+  leave_out(roles, table, other,
+            "reads as " + to_string(added.meaning.column) + " beside " +
+                in_quotes(table.names[own.column]) + " and is left out");
+  role = own;
+}
+
+void add_named(CurveRoles& roles, const NumberTable& table, std::size_t column) {
+  if (const auto meaning = column_meaning(table.names[column]))
+    add_role(roles, table, {column, *meaning});
+  else
+    leave_out(roles, table, column, "is not understood and left out");
+}
+
+/// A resistance is the real part beside an imaginary part, and the magnitude where it stands alone.
+void settle_resistance(CurveRoles& roles, const NumberTable& table) {
+  using enum CurveColumn;
+  if (!roles.has(resistance)) return;
+  CurveRole role = *roles.of(resistance);
+  roles.of(resistance).reset();
+  if (roles.has(magnitude) && !roles.has(imaginary))
+    return leave_out(roles, table, role.column, "stands beside a magnitude and is left out");
+  if (roles.has(phase) && !roles.has(imaginary))
     throw InputError(header_place(table),
-                     "columns " + in_quotes(table.names[role->column]) + " and " + in_quotes(name) +
-                         " both read as " + to_string(meaning->column),
-                     "keep one of them in the file");
-  role = CurveRole{column, *meaning};
+                     "column " + in_quotes(table.names[role.column]) +
+                         " beside a phase may be the real part or the magnitude",
+                     "name it real_ohm and give imag_ohm, or name it magnitude_ohm");
+  role.meaning.column = roles.has(imaginary) ? real : magnitude;
+  add_role(roles, table, role);
 }
 
 CurveRoles roles_by_number(const NumberTable& table, CurveColumn second) {
@@ -87,6 +125,7 @@ CurveRoles find_roles(const NumberTable& table, CurveColumn second) {
   if (!table.has_header()) return roles_by_number(table, second);
   CurveRoles roles;
   for (std::size_t i = 0; i < table.column_count(); ++i) add_named(roles, table, i);
+  settle_resistance(roles, table);
   return roles;
 }
 

@@ -19,7 +19,7 @@ struct CurveRole {
 
 /// Which column of a table plays which part.
 struct CurveRoles {
-  std::array<std::optional<CurveRole>, 7> by_column;
+  std::array<std::optional<CurveRole>, curve_column_count> by_column;
   std::vector<std::string> warnings;
   const std::optional<CurveRole>& of(CurveColumn column) const {
     return by_column[static_cast<std::size_t>(column)];
@@ -34,8 +34,10 @@ struct CurveRoles {
 NumberTable curve_table(std::string text, const std::string& name);
 
 /// The parts of the columns by the header; without one by their number: frequency in Hz, then
-/// second (magnitude in ohm or level in dB), then phase in degrees. Throws InputError when there
-/// are other than 2 or 3 columns and no header, or two columns for one part.
+/// second (magnitude in ohm or level in dB), then phase in degrees. No column is left a resistance.
+/// Of two columns for one part the one in the project's own wording is used. Throws InputError when
+/// there are other than 2 or 3 columns and no header, two columns for one part, or a resistance
+/// that may be a magnitude or a real part.
 CurveRoles find_roles(const NumberTable& table, CurveColumn second);
 
 /// What was used, for CurveLayout; warns in words of all that was not the project's own wording.

@@ -98,25 +98,32 @@ void fill_from_magnitude(const NumberTable& table, const CurveRoles& roles,
     result.phase_deg = values_of(table, *roles.of(CurveColumn::phase));
 }
 
+/// Refuses one of the two parts without the other.
+void require_both_parts(const NumberTable& table, const CurveRoles& roles) {
+  const bool real = roles.has(CurveColumn::real), imaginary = roles.has(CurveColumn::imaginary);
+  const std::string or_drop =
+      roles.has(CurveColumn::magnitude) ? ", or remove the other part from the file" : "";
+  if (real && !imaginary)
+    refuse_missing(table, "the imaginary part", "name one, such as imag_ohm" + or_drop);
+  if (imaginary && !real)
+    refuse_missing(table, "the real part", "name one, such as real_ohm" + or_drop);
+}
+
 /// Fills magnitude and phase from those columns, or from real and imaginary parts.
 void fill_impedance(const NumberTable& table, CurveRoles& roles, ImpedanceColumns& result) {
-  const bool parts = roles.has(CurveColumn::real) && roles.has(CurveColumn::imaginary);
+  require_both_parts(table, roles);
   if (roles.has(CurveColumn::magnitude)) {
-    if (roles.has(CurveColumn::real) || roles.has(CurveColumn::imaginary))
+    if (roles.has(CurveColumn::real))
       roles.warnings.push_back(
           "magnitude is used; the real and imaginary parts beside it are left out");
     roles.of(CurveColumn::real).reset();
     roles.of(CurveColumn::imaginary).reset();
     return fill_from_magnitude(table, roles, result);
   }
-  if (parts) {
+  if (roles.has(CurveColumn::real)) {
     roles.of(CurveColumn::phase).reset();
     return fill_from_parts(table, roles, result);
   }
-  if (roles.has(CurveColumn::real))
-    refuse_missing(table, "the imaginary part", "name one, such as imag_ohm");
-  if (roles.has(CurveColumn::imaginary))
-    refuse_missing(table, "the real part", "name one, such as real_ohm");
   refuse_missing(table, "an impedance", "name one, such as magnitude_ohm");
 }
 
