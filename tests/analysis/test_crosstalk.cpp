@@ -15,8 +15,8 @@ Chain shared(double output_ohm, double return_ohm, std::vector<Stage> stages = {
   return {"", one, std::move(stages)};
 }
 
-// Idle over driven = Rg/(Rs + RL + Rg): the project's check values, checked there by an independent
-// nodal analysis.
+// Idle over driven = Rg/(Rs + RL + Rg) by the voltage divider, computed with NumPy and checked
+// there by a nodal analysis.
 TEST(Crosstalk, OfACommonReturnIsTheTable) {
   int rows = 0;
   for (const auto& row : csv_rows(data("crosstalk_common_return.csv"))) {
@@ -32,10 +32,11 @@ TEST(Crosstalk, OfACommonReturnIsTheTable) {
 }
 
 // The resistances of a notes page about headphone crosstalk: source 1, ground 0.01, contact 0.05,
-// load 32, shared wire 0.33, own wires 0.33 and 0.017 ohm. The page prints 40 dB, the project's
-// check values recompute 38.75 dB re the driven earpiece. Which of the values are shared is not
-// told there; ground, contact and shared wire in common, and a contact and both own wires in each
-// channel, is our reading, found by what comes to 38.75 dB. So this holds the sum, not the reading.
+// load 32, shared wire 0.33, own wires 0.33 and 0.017 ohm. The page prints 40 dB;
+// recomputed with NumPy it is 38.75 dB re the driven earpiece. Which of the values are shared is
+// not told there; ground, contact and shared wire in common, and a contact and both own wires in
+// each channel, is our reading, found by what comes to 38.75 dB. So this holds the sum, not the
+// reading.
 TEST(Crosstalk, OfAThreeWireHeadphoneIsTheRecomputedExample) {
   const Chain chain =
       shared(1, 0.01 + 0.05, {SeriesStage{0.05 + 0.33 + 0.017, 0}, Cable{0, 0.33, 0, 0}});

@@ -20,7 +20,7 @@ std::vector<DampingSource> resistances(const std::vector<double>& ohm) {
 
 /// A driver of ts_series_resistance.csv without its coil (the sheet's Q are those of R, L and C).
 std::vector<Part> thiele_small(const std::string& name) {
-  if (name == "A")  // check-values 6.2: Re 6.18, Res 21.62, Lces 6.88 mH, Cmes 302.84 uF
+  if (name == "A")  // a published parameter sheet: Re 6.18, Res 21.62, Lces 6.88 mH, Cmes 302.84 uF
     return {resistor("Re", "in", "a", 6.18), resistor("Res", "a", "0", 21.62),
             inductor("Lces", "a", "0", 6.88e-3), capacitor("Cmes", "a", "0", 302.84e-6)};
   const bool b = name == "B";

@@ -48,8 +48,8 @@ TEST(Deviation, IsTheDividerOfResistors) {
   EXPECT_EQ(d.fall.hz, 1000);
 }
 
-// Copied from the project's check values; the source of each driver is in the file. Tolerance: the
-// file's five decimals.
+// Computed with NumPy from published parameter sets; the source of each driver is in the file.
+// Tolerance: the file's five decimals.
 TEST(Deviation, AgreesWithSeriesResistanceTables) {
   std::map<std::string, std::pair<double, double>> peak_and_coil{
       {"A", {27.8, 6.18}}, {"B", {77.2486, 7.0}}, {"C", {37.4153, 5.4}}};

@@ -10,8 +10,8 @@
 namespace ohmtilt::test {
 namespace {
 
-// IEC 61938 source (120 ohm, 5 V; IEC 60268-7 8.3.1) on 32, 300 and 600 ohm: worked out in the
-// project's check values.
+// IEC 61938 source (120 ohm, 5 V; IEC 60268-7 8.3.1) on 32, 300 and 600 ohm: computed with
+// NumPy.
 TEST(Headroom, OfTheIec61938SourceIsTheWorkedExample) {
   struct Row {
     double ohm, volt, milliwatt;

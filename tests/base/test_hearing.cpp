@@ -85,8 +85,8 @@ TEST(NoiseExposure, IsNiosh) {
   EXPECT_EQ(rows, 51);
 }
 
-// WHO and ITU-T H.870: 80 dB(A) for 40 h a week; the other rows by equal energy, worked out in the
-// project's check values.
+// WHO and ITU-T H.870: 80 dB(A) for 40 h a week; the other rows by equal energy, computed with
+// NumPy.
 TEST(NoiseExposure, IsH870ForAWeek) {
   const std::pair<double, double> rows[] = {{80, 40},    {83, 20.047}, {86, 10.048}, {89, 5.036},
                                             {92, 2.524}, {95, 1.265},  {100, 0.4}};

@@ -18,7 +18,7 @@ TEST(ResistorCode, ReadsTheUsualCodes) {
 }
 
 TEST(ResistorCode, ReadsTheImpedanceCodesOfEarphones) {
-  // IEC 60268-7 clause 4 as cited in check-values section 5: 08R0 is 8 ohm, 32R0 is 32 ohm.
+  // IEC 60268-7:2010 clause 4 (from a public transcription): 08R0 is 8 ohm, 32R0 is 32 ohm.
   EXPECT_EQ(parse_resistance_code("08R0"), 8);
   EXPECT_EQ(parse_resistance_code("32R0"), 32);
 }

@@ -38,8 +38,8 @@ TEST(MatchedPad, EqualsTheTable) {
   EXPECT_EQ(rows, 35);
 }
 
-// The 600 ohm to 250, to 150, and 75 to 50 ohm pads of the project's check values, section 1.1:
-// formula sheets of a public PCB-design suite, checked there by nodal analysis.
+// 600 ohm to 250, to 150, and 75 to 50 ohm: the formulas of unequal T and pi pads (common practice,
+// no source) computed with NumPy, and checked by a nodal analysis there to 13 digits.
 TEST(MatchedPad, BetweenUnequalResistancesEqualsTheWorkedCases) {
   const auto t = [](double in, double out, double db) {
     return matched_pad_between(PadTopology::T, in, out, db);

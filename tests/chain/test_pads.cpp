@@ -22,7 +22,7 @@ void expect_matched(const Pad& pad, double z_ohm, double loss_db) {
   EXPECT_NEAR(input_ohm_at_1khz(matched, z_ohm) / z_ohm, 1, 3e-5) << topology_name(pad.topology);
 }
 
-// Copied from the project's check values: textbook formulas (Bird, Electrical Circuit Theory and
+// Textbook formulas (Bird, Electrical Circuit Theory and
 // Technology, 2nd ed., ch. 41), recomputed by an independent nodal solution; see the file.
 TEST(Pads, OfTheTablesMatchAndLoseWhatTheyShould) {
   int rows = 0;

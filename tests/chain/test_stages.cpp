@@ -176,8 +176,8 @@ double crosstalk_db(const Chain& chain, double load_ohm, int wires = 3, bool idl
   return 20 * std::log10(std::abs(volts[1].volt[0] / volts[0].volt[0]));
 }
 
-// Copied from the project's check values: idle over driven = Rg/(Rs + RL + Rg), computed there and
-// checked by an independent nodal analysis.
+// Idle over driven = Rg/(Rs + RL + Rg) by the voltage divider, computed with NumPy and checked
+// there by a nodal analysis.
 TEST(StereoCircuit, GivesTheCrosstalkOfASharedReturn) {
   int rows = 0;
   for (const auto& row : csv_rows(data("crosstalk_common_return.csv"))) {

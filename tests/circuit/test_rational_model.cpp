@@ -30,8 +30,8 @@ TEST(RationalModel, TankAtItsResonanceAndFarFromIt) {
   EXPECT_NEAR(std::abs(evaluate(model, Complex(0, 1e12)) - Complex(10, 0)), 0, 1e-6);
 }
 
-// Check-values 6.1 (Small 1972): with a source Rs, Qes' = Qes (Re + Rs)/Re and Qts' from both; the
-// zeros of Z + Rs carry that Q at the same frequency.
+// R. H. Small, J. Audio Eng. Soc. 20(5), 1972 (from memory): with a source Rs, Qes' = Qes (Re +
+// Rs)/Re and Qts' from both; the zeros of Z + Rs carry that Q at the same frequency.
 TEST(RationalModel, ZerosBehindAResistanceCarryTheTotalQ) {
   for (const auto& row : test::csv_rows(test::data("ts_series_resistance.csv"))) {
     if (row.at("driver") != "A") continue;

@@ -80,8 +80,8 @@ TEST(Sensitivities, OfScaledImpedancesAddUpToOne) {
 }
 
 TEST(Sensitivities, OfADividerMatchTheClosedForm) {
-  // Closed form for a divider of ratio b: 20/ln10 (1 - b) dB per unit (check-values section 15,
-  // whose printed 7.82501 for 90.9 / 10 holds to four decimals only).
+  // Closed form for a divider of ratio b: 20/ln10 (1 - b) dB per unit (by
+  // differentiating 20 lg b).
   const Circuit circuit = circuit_of(
       {resistor("R1", "in", "out", 90.9), resistor("R2", "out", "0", 10)}, {"in", "out"});
   const auto found = transfer_sensitivities(circuit, audio_grid(2), "in", "out");

@@ -16,7 +16,7 @@ TEST(Solver, ElementaryPartsHaveTheirTextbookImpedance) {
             1e-12);
   EXPECT_LT(relative_error(z(inductor("L", "in", "0", 2e-3, 0.5)), 2e-3 * s + 0.5), 1e-12);
   EXPECT_LT(relative_error(z(capacitor("C", "in", "0", 1e-6, 3)), (1e-6 * s).inverse() + 3), 1e-12);
-  // Vanderkooy's semi-inductor: K sqrt(jw), phase 45 degrees (check-values section 7).
+  // Vanderkooy's semi-inductor: K sqrt(jw), phase 45 degrees (J. Audio Eng. Soc. 37(3), 1989).
   EXPECT_LT(relative_error(z(lossy_inductor("K", "in", "0", 0.05, 0.5)), 0.05 * s.sqrt()), 1e-12);
 }
 
@@ -28,7 +28,8 @@ TEST(Solver, LossyCapacitorHasConstantLossTangent) {
 }
 
 TEST(Solver, LeachCoilOfSetBAtOneKilohertz) {
-  // check-values section 7: 6.89e-3 (jw)^0.7 at 1 kHz is 1.425581 + j2.797860 ohm.
+  // 6.89e-3 (jw)^0.7 at 1 kHz, by NumPy: 1.425581 + j2.797860 ohm. The form is that of W. M. Leach,
+  // J. Audio Eng. Soc. 50(6), 2002, 442-450.
   const auto z = driving_point(circuit_of({lossy_inductor("K", "in", "0", 6.89e-3, 0.7)}),
                                Array::Constant(1, 1000));
   EXPECT_NEAR(z[0].real(), 1.425581, 1e-6);

@@ -34,7 +34,7 @@ void expect_same_poles(const RationalModel& found, const RationalModel& exact, d
     EXPECT_LT(std::abs(a[i] - b[i]), relative * std::abs(b[i])) << a[i] << ' ' << b[i];
 }
 
-// Samples as computed outside (check-values, NumPy) from the published poles and residues.
+// Samples computed with NumPy from the poles and residues that the data file names the source of.
 TEST(VectorFitting, PublishedFunctionsEvaluateToTheOutsideSamples) {
   for (const auto& row : test::csv_rows(test::data("vector_fitting_samples.csv"))) {
     const std::string name = row.at("function");

@@ -50,8 +50,9 @@ TEST(SolveCommand, AnswersInText) {
     EXPECT_NE(ran.out.find(part), std::string::npos) << part << "\n" << ran.out;
 }
 
-// The divider of the check values' table: -20.07782 dB; sensitivity of |Z| at its input by hand:
-// 90.9/100.9 of the upper resistor. Noise at the output: sqrt(4 k T (90.9 || 10 shorted: 9.0089)).
+// A divider 90.9 over 10: 20 lg(10/100.9) = -20.07782 dB (NumPy); sensitivity of |Z| at its input
+// by hand: 90.9/100.9 of the upper resistor. Noise at the output: sqrt(4 k T (90.9 || 10
+// shorted: 9.0089)).
 TEST(SolveCommand, SolvesADivider) {
   const Scratch scratch;
   const std::string file = scratch.write("divider.circuit.toml", divider).string();

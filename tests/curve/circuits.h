@@ -56,7 +56,7 @@ inline std::vector<Circuit> invented_earphones() {
   const Driver middle{30, 0.3e-3, 0.07, 0.5, {{25, 2.5, 2300}, {8, 4, 6100}}};
   const Driver treble{18, 0.08e-3, 0.025, 0.5, {{14, 3, 3600}, {6, 4, 9500}}};
   const Driver moving{16, 5e-6, 2.5e-3, 0.7, {{9, 1.6, 48}, {0.6, 3, 4200}}};
-  // The check-values' own set for tests (section 7), not a real receiver.
+  // A set made up for tests, not a real receiver.
   const Driver armature{20, 0.3e-3, 0.05, 0.5, {{15, 4, 2500}, {6, 5, 5600}}};
   return {{"single dynamic", moving},
           {"single armature", armature},

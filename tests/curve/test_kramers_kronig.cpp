@@ -39,7 +39,8 @@ TEST(LinearTest, PublishedRealPartRun) {
   EXPECT_EQ(test.elements, 10);
   EXPECT_NEAR(test.mu, 0.6843821117885378, 1e-10);
   EXPECT_LT(((test.fit - data.real_fit).abs() / data.z.abs()).maxCoeff(), 1e-8);
-  // Check-values 8.3: largest residual 3.8 % although the cell is a plain R-RC circuit.
+  // Computed with NumPy from the published fit in the file: largest residual 3.8 % although the
+  // cell is a plain R-RC circuit.
   EXPECT_NEAR(test.residual.abs().maxCoeff(), 0.038, 0.002);
 }
 
@@ -51,8 +52,8 @@ TEST(LinearTest, PublishedComplexRun) {
   EXPECT_LT(((test.fit - data.complex_fit).abs() / data.z.abs()).maxCoeff(), 1e-8);
 }
 
-// Check-values 8.3: second published run, battery data below 1 kHz with Im Z < 0, complex fit with
-// series capacitance, c = 0.5: M = 26, mu = 0.31.
+// Published run (validation example of the package that data/linkk_circuit3.csv names): battery
+// data below 1 kHz with Im Z < 0, complex fit with series capacitance, c = 0.5: M = 26, mu = 0.31.
 TEST(LinearTest, PublishedBatteryRun) {
   std::vector<double> hz;
   std::vector<Complex> z;
@@ -72,7 +73,8 @@ TEST(LinearTest, PublishedBatteryRun) {
   EXPECT_NEAR(test.mu, 0.31, 0.005);
 }
 
-// Check-values 8.3: exact.
+// Exact by definition: tau log-spaced from 1/w_max to 1/w_min; mu = 1 - sum of negative |Rk| over
+// sum of positive Rk (Schoenleber et al., Electrochim. Acta 131, 2014, 20-27).
 TEST(LinearTest, TimeConstantsAndMu) {
   const Array hz = (Array(5) << 1000, 100, 10, 1, 0.1).finished() / (2 * std::numbers::pi);
   const Array tau = time_constants(hz, 3);

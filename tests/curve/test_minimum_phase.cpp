@@ -96,8 +96,8 @@ TEST(MinimumPhase, ClosedFormsTruncatedToTheAudioBand) {
   RecordProperty("largest_error_deg", std::to_string(largest));
 }
 
-// A slope n of ln|Z| over ln f is n times 90 degrees (Bode); 0.5, 0.7 and 1 are check-values'
-// section 7. Straight lines are integrated exactly, whatever the points.
+// A slope n of ln|Z| over ln f is n times 90 degrees (H. W. Bode, Network Analysis and Feedback
+// Amplifier Design, 1945; from memory). Straight lines are integrated exactly, whatever the points.
 TEST(MinimumPhase, ConstantSlopes) {
   for (const double slope : {-1.0, -0.5, 0.0, 0.5, 0.7, 1.0})
     for (const Eigen::Index points : {2, 3, 31, 480}) {

@@ -264,8 +264,8 @@ TEST(WriteTouchstone, ReadsBackInEveryForm) {
         }
 }
 
-// Source: OWN check values, section "Touchstone one-port files": 16+j5 ohm at 50 ohm.
-TEST(WriteTouchstone, WritesTheCheckValues) {
+// 16 + j5 ohm against 50 ohm, converted with NumPy by S = (Z - R)/(Z + R) (Touchstone 1.1).
+TEST(WriteTouchstone, WritesWhatNumPyConverts) {
   const ImpedanceCurve curve =
       parse_impedance("Hz,Re,Im\n1000,16,5\n2000,17,9\n", "c.csv").read.value;
   const auto text = touchstone_text(

@@ -1,5 +1,5 @@
-// Drivers and resonances against published parameter sets and textbook results (check-values
-// sections 6 and 7).
+// Drivers and resonances against published parameter sets and textbook results; each data file
+// names its source.
 #include "tests/circuit/circuits.h"
 
 namespace ohmtilt::test {
@@ -90,7 +90,7 @@ TEST(Drivers, SetAElementsFromItsPublishedResonance) {
 }
 
 TEST(Drivers, ArmatureOfTheOwnSetEqualsItsFormula) {
-  // check-values section 7, OWN set: dc + jwL + k sqrt(jw) + sum peak / (1 + jQ (f/f0 - f0/f)).
+  // A set made up for tests: dc + jwL + k sqrt(jw) + sum peak / (1 + jQ (f/f0 - f0/f)).
   const Array hz = audio_grid();
   const ComplexArray s = s_of(hz);
   const auto branch = [&](double peak, double q, double f0) {

@@ -1,4 +1,4 @@
-// Johnson-Nyquist noise: textbook examples and a table (check-values section 4).
+// Johnson-Nyquist noise: textbook examples and a table; the data files name them.
 #include <ohmtilt/circuit/noise.h>
 
 #include "tests/circuit/circuits.h"

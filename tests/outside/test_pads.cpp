@@ -171,7 +171,7 @@ TEST(Crosstalk, OfACommonReturnEqualsTheTable) {
 
 TEST(Crosstalk, PrintedExamplesAgreeToTheirRounding) {
   // A published note on common-ground crosstalk (7 March 2021): 83.4 mohm and 2.6 mohm at 47 ohm
-  // give -55 and -85 dB; 10 mohm at 600 ohm -96 dB. It takes Rg/RL; check-values section 14.
+  // give -55 and -85 dB; 10 mohm at 600 ohm -96 dB. It takes Rg/RL.
   EXPECT_NEAR(db_from_amplitude(crosstalk_ratio(47, 0, 83.4e-3)), -55, 0.5);
   EXPECT_NEAR(db_from_amplitude(crosstalk_ratio(47, 0, 2.6e-3)), -85, 0.5);
   EXPECT_NEAR(db_from_amplitude(crosstalk_ratio(600, 0, 10e-3)), -96, 0.5);
