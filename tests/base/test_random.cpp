@@ -58,6 +58,12 @@ TEST(RandomNumbers, OfTheCutNormalDistributionHaveItsMoments) {
     ASSERT_LT(std::abs(cut_normal_number({7, draw, 0, 0})), 1);
 }
 
+// Seeds whose mixed bits are all ones and all zeros, found by inverting the mixing in Python.
+TEST(RandomNumbers, NeverReachTheEnds) {
+  EXPECT_EQ(uniform_number({0x788d855133136a03u, 0, 0, 0}), 1 - 0x1p-53);
+  EXPECT_EQ(uniform_number({0x3279b6ee1fda6ddbu, 0, 0, 0}), 0x1p-54);
+}
+
 // Frozen: the same on every machine. Worked out in Python's whole numbers from the published mixing
 // function (whose first outputs from state 0 are e220a8397b1dcdaf and 6e789e6aa1b965f4 there).
 TEST(RandomNumbers, StayTheSame) {

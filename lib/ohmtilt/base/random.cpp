@@ -1,5 +1,6 @@
 #include <ohmtilt/base/random.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace ohmtilt {
@@ -21,7 +22,8 @@ std::uint64_t step(std::uint64_t state, std::uint64_t number) {
 double uniform_number(const RandomPlace& place) {
   const std::uint64_t stream = step(step(mixed(place.seed), place.draw), place.value);
   const std::uint64_t bits = step(stream, place.attempt) >> 11;
-  return (static_cast<double>(bits) + 0.5) * 0x1p-53;
+  // Above 1/2 the half is rounded away, and the largest bits would give 1.
+  return std::min((static_cast<double>(bits) + 0.5) * 0x1p-53, 1 - 0x1p-53);
 }
 
 double cut_normal_number(const RandomPlace& place) {

@@ -12,10 +12,10 @@ struct RandomPlace {
   std::uint64_t attempt = 0;  ///< for methods that reject
 };
 
-/// A number in (0, 1), uniform: the 53 upper bits of the mixed place, plus one half, so that the
-/// ends never come. The mixing function is that of Steele, Lea and Flood (2014, "Fast splittable
-/// pseudorandom number generators", OOPSLA, SplitMix64). Integers and one exact product: the same
-/// bits on every machine.
+/// A number in (0, 1), uniform: the 53 upper bits of the mixed place plus one half, rounded and
+/// kept below 1, so that the ends never come. The mixing function is that of Steele, Lea and Flood
+/// (2014, "Fast splittable pseudorandom number generators", OOPSLA, SplitMix64). Integers and one
+/// exact product: the same bits on every machine.
 double uniform_number(const RandomPlace& place);
 
 /// A number in (-1, 1) whose density is that of a normal one with standard deviation 1/3, cut off
