@@ -22,7 +22,8 @@ ImpedanceCurve curve_of(const Array& hz, const ComplexArray& z) {
 
 ComplexArray set_a(const Array& hz) { return motional(hz, 6.18, 302.84e-6, 6.88e-3, 21.62); }
 
-// Check-values 6.2: exact extraction values of the published set A without its coil.
+// Set A of a published parameter sheet (Lces, Cmes, Res, Re) without its coil, extracted exactly
+// with NumPy by the recipe of R. H. Small, J. Audio Eng. Soc. 20(5), 1972, 383-395.
 TEST(Driver, RecipeOnSetAWithoutCoil) {
   const Array hz = log_grid({20, 1000}, 4000);
   const auto p = driver_by_recipe(curve_of(hz, set_a(hz)), 6.18);
@@ -39,7 +40,8 @@ TEST(Driver, RecipeOnSetAWithoutCoil) {
   EXPECT_NEAR(p->motional_henry, 6.88e-3, 1e-6);
 }
 
-// Check-values 6.2: with the Wright coil (0.0022 w^0.75 + j 0.0048 w^0.76) the recipe is biased.
+// The same, computed with NumPy: with its Wright coil (0.0022 w^0.75 + j 0.0048 w^0.76) the recipe
+// is biased.
 TEST(Driver, RecipeOnSetAWithItsCoil) {
   const Array hz = log_grid({20, 1000}, 4000), w = two_pi * hz;
   ComplexArray z = set_a(hz);
@@ -60,7 +62,8 @@ struct Set {
   double re, farad, henry, res, k, n, hz, qms, qes;
 };
 
-// Check-values 6.2 and 6.3: sets A (coil left out), B (Leach coil) and C (pure inductance). The
+// Published sets A (coil left out), B (Leach coil) and C (pure inductance), their fs and Q computed
+// with NumPy from the mechanical or electrical elements by the formulas of Small (1972). The
 // fitted circuit is free of the coil's bias.
 TEST(Driver, CircuitOnSetsABC) {
   const Set sets[] = {
@@ -72,7 +75,7 @@ TEST(Driver, CircuitOnSetsABC) {
     const ComplexArray s = Complex(0, 1) * (two_pi * hz).cast<Complex>();
     const ComplexArray z =
         motional(hz, set.re, set.farad, set.henry, set.res) + set.k * s.pow(set.n);
-    const auto p = driver_from_circuit(fit_passive_model(curve_of(hz, z)).model);
+    const auto p = read_driver(fit_passive_model(curve_of(hz, z)).model).driver;
     ASSERT_TRUE(p);
     EXPECT_NEAR(p->dc_ohm, set.re, 5e-4 * set.re);
     EXPECT_NEAR(p->resonance_hz, set.hz, 5e-4 * set.hz);
@@ -82,11 +85,21 @@ TEST(Driver, CircuitOnSetsABC) {
   }
 }
 
+TEST(Driver, WritesALargeShareInPlainDigits) {
+  // 8 ohm, a coil of 30 mH (20.7 ohm at 110 Hz, 259 % of it) and a resonance of 20 ohm.
+  const Array hz = log_grid({5, 20000}, 400);
+  const ComplexArray s = Complex(0, 1) * (two_pi * hz).cast<Complex>();
+  const ComplexArray z = motional(hz, 8, 302.84e-6, 6.88e-3, 20) + 30e-3 * s;
+  const std::string why = read_driver(fit_passive_model(curve_of(hz, z)).model).why;
+  EXPECT_EQ(why.find("e+"), std::string::npos) << why;
+  EXPECT_NE(why.find("a coil of 26"), std::string::npos) << why;
+}
+
 TEST(Driver, NothingWithoutAPeak) {
   const Array hz = log_grid({20, 20000}, 100);
   const ImpedanceCurve flat({}, hz, Array::Constant(100, 16), Array::Zero(100));
   EXPECT_FALSE(driver_by_recipe(flat));
-  EXPECT_FALSE(driver_from_circuit(fit_passive_model(flat).model));
+  EXPECT_FALSE(read_driver(fit_passive_model(flat).model).driver);
 }
 
 }  // namespace

@@ -100,6 +100,11 @@ std::optional<DriverParameters> driver_by_recipe(const ImpedanceCurve& curve,
   return p;
 }
 
+/// "2.8", "280": two digits or all before the point.
+std::string percent_text(double percent) {
+  return percent < 10 ? fmt::format("{:.2g}", percent) : fmt::format("{:.0f}", percent);
+}
+
 DriverReading read_driver(const PassiveModel& model) {
   const FoundResonance found = lowest_resonance(model);
   if (!found.block) return {{}, "the fitted circuit has no resonance"};
@@ -113,17 +118,13 @@ DriverReading read_driver(const PassiveModel& model) {
   const double share = (coil_ohm(*found.branch, hz) + coil_ohm(model.common, hz)) / re;
   if (share > largest_coil)
     return {{},
-            lowest + fmt::format("is in series with a coil of {:.2g} % of its resistance there, "
+            lowest + fmt::format("is in series with a coil of {} % of its resistance there, "
                                  "too much for a moving coil (an armature's has that)",
-                                 100 * share)};
+                                 percent_text(100 * share))};
   return {completed(re, re + found.block->ohm, hz, q),
-          lowest + fmt::format("is in series with a resistance and a coil of only {:.2g} % of it "
+          lowest + fmt::format("is in series with a resistance and a coil of only {} % of it "
                                "there, as a moving coil is",
-                               100 * share)};
-}
-
-std::optional<DriverParameters> driver_from_circuit(const PassiveModel& model) {
-  return read_driver(model).driver;
+                               percent_text(100 * share))};
 }
 
 }  // namespace ohmtilt

@@ -23,8 +23,8 @@ struct DriverParameters {
 
 /// From the lowest peak of |Z| and the two frequencies at which |Z| = sqrt(Re Zmax). dc_ohm is the
 /// direct-current resistance; without it the lowest |Z| below the peak. An inductance of the coil
-/// raises the peak and shifts f1 and f2: check-values in the tests give -1.3 % in Qes for a usual
-/// one. Nothing when the curve has no peak, or not both frequencies.
+/// raises the peak and shifts f1 and f2: -1.3 % in Qes for a usual one, as its test computes.
+/// Nothing when the curve has no peak, or not both frequencies.
 std::optional<DriverParameters> driver_by_recipe(const ImpedanceCurve& curve,
                                                  std::optional<double> dc_ohm = {});
 
@@ -39,7 +39,5 @@ struct DriverReading {
 /// there is above a quarter of the branch's resistance: then it is no moving coil's. (An armature's
 /// coil is wound around iron. The limits are common practice, no source.)
 DriverReading read_driver(const PassiveModel& model);
-/// read_driver() without its words.
-std::optional<DriverParameters> driver_from_circuit(const PassiveModel& model);
 
 }  // namespace ohmtilt
