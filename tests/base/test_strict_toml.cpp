@@ -74,6 +74,18 @@ TEST(StrictToml, RefusesHostileText) {
   EXPECT_NE(error_of([] { parse_toml("a = 1e999\n", "x.toml").require_number("a"); }), "");
 }
 
+TEST(StrictToml, LetsDotsStandInCommentsAndTexts) {
+  const std::string dots(200, '.');
+  const TomlTable table = parse_toml("# " + dots + "\na = \"" + dots + "\"\nb = \'" + dots +
+                                         "\'\nc = \"\"\"\n" + dots + "\"\n" + dots + "\"\"\"\n",
+                                     "t.toml");
+  EXPECT_EQ(table.require_text("a"), dots);
+  std::string deep = "a";
+  for (int i = 0; i < 200; ++i) deep += ".\"b\"";
+  EXPECT_THROW(parse_toml("x = {c = \"\"\"p\"q\"\"\", " + deep + " = 1}\n", "t.toml"), InputError);
+  EXPECT_THROW(parse_toml("x = \"\\\"\"\n" + deep + " = 1\n", "t.toml"), InputError);
+}
+
 TEST(StrictToml, LimitsArrays) {
   const auto table = parse_toml("a = [1, 2, 3]\nb = [1, \"x\"]\n", "x.toml");
   EXPECT_NE(error_of([&] { table.numbers("a", 2); }).find("more than 2"), std::string::npos);

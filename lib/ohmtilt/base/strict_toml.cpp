@@ -109,15 +109,39 @@ Place place_of_byte(std::string_view text, std::size_t at, const std::string& fi
           static_cast<long>(at - line_start + 1)};
 }
 
+/// Where the quoted text that begins at start ends (just behind it); the text's end if it does not.
+std::size_t end_of_quoted(std::string_view text, std::size_t start) {
+  const std::string_view three = text.substr(start, 3);
+  const bool many_lines = three == "\"\"\"" || three == "\'\'\'";
+  const std::string_view mark = many_lines ? three : text.substr(start, 1);
+  for (std::size_t i = start + mark.size(); i < text.size(); ++i) {
+    if (text[i] == '\\' && mark.front() == '"') {
+      ++i;
+    } else if (text[i] == '\n' && !many_lines) {
+      return i;
+    } else if (text.substr(i).starts_with(mark)) {
+      i += mark.size();
+      while (many_lines && i < text.size() && text[i] == mark.front()) ++i;
+      return i;
+    }
+  }
+  return text.size();
+}
+
 // Each dot of a dotted key is a table inside a table; a long chain would exhaust the stack.
 void refuse_deep_keys(std::string_view text, const std::string& file) {
   constexpr int deepest = 100;
   int dots = 0;
   for (std::size_t i = 0; i < text.size(); ++i) {
     const char c = text[i];
+    if (c == '"' || c == '\'') {
+      i = end_of_quoted(text, i) - 1;
+      continue;
+    }
+    if (c == '#') i = std::min(text.find('\n', i), text.size() - 1);
     if (c == '.') ++dots;
     const bool part_of_key = std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_' ||
-                             c == '-' || c == '"' || c == '\'' || c == ' ' || c == '\t' || c == '.';
+                             c == '-' || c == ' ' || c == '\t' || c == '.';
     if (!part_of_key) dots = 0;
     if (dots > deepest)
       throw InputError(place_of_byte(text, i, file), "keys are nested too deep",
