@@ -10,6 +10,7 @@
 namespace ohmtilt {
 namespace {
 
+using namespace std::string_literals;
 using testing::AllOf;
 using testing::ElementsAre;
 using testing::HasSubstr;
@@ -132,6 +133,46 @@ TEST(NumberTable, TakesACommentAsHeaderOnlyWhenTheCallerKnowsTheNames) {
               ElementsAre(HasSubstr("taken from the comment on line 1: \"f\" and \"z\"")));
   EXPECT_FALSE(table("# f z\n20 16\n").has_header());
   EXPECT_FALSE(table("# f y\n20 16\n", options).has_header());
+}
+
+TEST(NumberTable, ReadsColumnsThatNobodyKnowsLoosely) {
+  NumberTableOptions options;
+  options.is_name = [](std::string_view name) { return name == "f" || name == "z"; };
+  for (const char* text : {"f;z;status\n20;16,5;OK\n40;17;\n", "f,z,status\n20,16.5,OK\n40,17,\n",
+                           "status;f;z\n1;20;16.5\n2 of 2;40;17\n", "f;z;x\n20;16.5;\n40;17;\n"}) {
+    const NumberTable read = table(text, options);
+    ASSERT_EQ(read.column_count(), 3u) << text;
+    EXPECT_THAT(read.columns[read.names[0] == "f" ? 1 : 2], ElementsAre(16.5, 17)) << text;
+  }
+  EXPECT_THAT(refused("f;z;status\n20;16;OK\n40;;\n", options),
+              HasSubstr("t.csv:3:4: the cell is"));
+  EXPECT_THAT(refused("20;16;OK\n40;17;OK\n", options), HasSubstr("\"OK\" stands where a number"));
+}
+
+TEST(NumberTable, TakesRunsOfTabsAsOneWhereAllRowsHaveThem) {
+  const NumberTable read = table("Freq (Hz)\t\tZ\n20\t\t15.1\n40\t\t\t16\n");
+  EXPECT_THAT(read.names, ElementsAre("Freq (Hz)", "Z"));
+  EXPECT_THAT(read.columns[1], ElementsAre(15.1, 16));
+  EXPECT_THAT(refused("f\tx\tz\n20\t\t15.1\n40\t\t16\n"), HasSubstr("the cell is empty"));
+}
+
+TEST(NumberTableRefuses, RowsThatLostTheirFirstCell) {
+  EXPECT_THAT(
+      refused("Hz;ohm\n20;15\n;90\n1000;16\n"),
+      HasSubstr("t.csv:3: the row begins with \";\" where its first number belongs; write"));
+  EXPECT_THAT(refused("20,15\n*1000,90\n2000,16\n"),
+              HasSubstr("t.csv:2: the row begins with \"*\""));
+  EXPECT_THAT(table("20;15\n; second half, 16 kHz\n40;16\n* * *\n#30;2\n").columns[0],
+              ElementsAre(20, 40));
+}
+
+TEST(NumberTableRefuses, ThousandsMarksAndOtherExponents) {
+  for (const char* cell : {"1 000", "1'000", "12 345,5"})
+    EXPECT_THAT(refused("20;15\n"s + cell + ";16\n"),
+                HasSubstr("leave out the mark between thousands"))
+        << cell;
+  EXPECT_THAT(refused("2.0D+01,15\n4.0D+01,16\n"),
+              HasSubstr("write the exponent with the letter E"));
 }
 
 TEST(NumberTable, KnowsThePlaceOfEachCell) {

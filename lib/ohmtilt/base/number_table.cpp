@@ -3,6 +3,7 @@
 #include <ohmtilt/base/table_layout.h>
 #include <ohmtilt/base/text.h>
 #include <algorithm>
+#include <limits>
 
 namespace ohmtilt {
 namespace {
@@ -25,6 +26,23 @@ bool all_rows_end_in_separator(const NumberTable& table, const std::vector<TextL
                      [&](const TextLine& row) { return row.of(table.text).back() == mark; });
 }
 
+/// "2.0D+01", as Fortran writes it.
+bool is_with_exponent_d(std::string_view cell, DecimalMark mark) {
+  std::string with_e(cell);
+  const auto at = with_e.find_first_of("dD");
+  if (at == std::string::npos || at == 0) return false;
+  with_e[at] = 'E';
+  return table::number(with_e, mark).has_value();
+}
+
+/// "1 000" or "1'000": digits, and blanks or apostrophes within.
+bool is_grouped(std::string_view cell) {
+  const auto mark = cell.find_first_of(" '");
+  return mark != std::string_view::npos && mark > 0 &&
+         cell.find_first_not_of("0123456789 '.,+-") == std::string_view::npos &&
+         cell.back() >= '0' && cell.back() <= '9';
+}
+
 [[noreturn]] void refuse_cell(const NumberTable& table, std::size_t row, std::size_t column,
                               std::string_view cell) {
   const Place place = table.place(row, column);
@@ -33,6 +51,9 @@ bool all_rows_end_in_separator(const NumberTable& table, const std::vector<TextL
   const bool marks = cell.find_first_of(",.") != std::string_view::npos;
   const bool digit = cell.find_first_of("0123456789") != std::string_view::npos;
   const bool letter = lower(cell).find_first_of("abcdefghijklmnopqrstuvwxyz") != std::string::npos;
+  if (is_with_exponent_d(cell, table.decimal_mark))
+    throw InputError(place, wrong, "write the exponent with the letter E, as in 2.0E+01");
+  if (is_grouped(cell)) throw InputError(place, wrong, "leave out the mark between thousands");
   if (digit && marks && !letter)
     throw InputError(place, wrong, "use one decimal mark in the whole file and group no thousands");
   if (digit && letter)
@@ -51,11 +72,18 @@ bool all_rows_end_in_separator(const NumberTable& table, const std::vector<TextL
                        : ""));
 }
 
+/// Whether the column must be numbers: not if a header gives it a name that the caller does not
+/// know.
+bool is_wanted(const NumberTable& table, std::size_t column, const NumberTableOptions& options) {
+  return !table.has_header() || !options.is_name || options.is_name(table.names[column]);
+}
+
 double cell_number(const NumberTable& table, std::size_t row, std::size_t column,
                    std::string_view cell, const NumberTableOptions& options) {
   if (const auto value = table::number(cell, table.decimal_mark)) return *value;
   if (options.other_number)
     if (const auto value = options.other_number(cell)) return *value;
+  if (!is_wanted(table, column, options)) return std::numeric_limits<double>::quiet_NaN();
   refuse_cell(table, row, column, cell);
 }
 
@@ -148,7 +176,8 @@ NumberTable parse_number_table(std::string text, const std::string& name,
   const table::Layout layout = table::find_layout(table.text, name, lines, options);
   table.separator = layout.separator;
   table.decimal_mark = layout.decimal_mark;
-  table.closing_separator = all_rows_end_in_separator(table, lines.rows);
+  table.closing_separator = all_rows_end_in_separator(table, lines.rows) &&
+                            !table::names_last_column(table.text, lines, layout);
   Cells first;
   split_row(lines.rows.front().of(table.text), table, first);
   const std::size_t columns = first.size();

@@ -37,8 +37,11 @@ struct NumberTableOptions {
   std::size_t most_rows = 5'000'000;    ///< more are refused
   std::size_t most_cells = 20'000'000;  ///< more are refused
   /// Whether a text is the name of a column that the caller knows. It lets a comment line over the
-  /// numbers be the header; without it only a line that is no comment can be one.
+  /// numbers be the header; without it only a line that is no comment can be one. Where a header
+  /// names a column otherwise, cells that are no numbers are read as NaN.
   std::function<bool(std::string_view)> is_name;
+  /// Whether known names can head a table together; if given, only such a comment is a header.
+  std::function<bool(const std::vector<std::string_view>&)> is_header;
   /// Numbers spelt in the caller's own way (an IEC 60062 code); asked where a cell is no number.
   std::function<std::optional<double>(std::string_view)> other_number;
 };

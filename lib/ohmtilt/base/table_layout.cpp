@@ -68,6 +68,12 @@ bool ambiguous(std::string_view text, const Lines& lines, std::size_t step,
   });
 }
 
+/// Whether a comment's names let it be the header.
+bool can_be_header(const Cells& names, const NumberTableOptions& options) {
+  return std::all_of(names.begin(), names.end(), options.is_name) &&
+         (!options.is_header || options.is_header(names));
+}
+
 /// Number of names a header gives when it is cut at commas; 0 without a header.
 std::size_t header_names(std::string_view text, const Lines& lines,
                          const NumberTableOptions& options) {
@@ -76,8 +82,7 @@ std::size_t header_names(std::string_view text, const Lines& lines,
   if (!options.is_name) return 0;
   for (auto line = lines.comments.rbegin(); line != lines.comments.rend(); ++line) {
     const Cells names = split(line->of(text), Separator::comma);
-    if (names.size() > 1 && std::all_of(names.begin(), names.end(), options.is_name))
-      return names.size();
+    if (names.size() > 1 && can_be_header(names, options)) return names.size();
   }
   return 0;
 }
@@ -106,6 +111,16 @@ Layout commas_only(std::string_view text, const std::string& name, const Lines& 
   if (names == 0 && ambiguous(text, lines, 1, options.least_columns))
     refuse_ambiguous(text, name, lines);
   return {Separator::comma, DecimalMark::point};
+}
+
+/// Whether every row, and the header if there is one, has tabs side by side: then a run of them is
+/// one separator.
+bool tabs_are_padding(std::string_view text, const Lines& lines) {
+  const auto has_run = [&](const TextLine& line) {
+    return line.of(text).find("\t\t") != std::string_view::npos;
+  };
+  return std::all_of(lines.rows.begin(), lines.rows.end(), has_run) &&
+         (lines.headings.empty() || has_run(lines.headings.back()));
 }
 
 bool is_unit(std::string_view cell) {
@@ -229,8 +244,7 @@ Header comment_header(std::string_view text, const Lines& lines, const Layout& l
   if (!options.is_name) return {};
   for (auto line = lines.comments.rbegin(); line != lines.comments.rend(); ++line) {
     const Cells names = split_names(line->of(text), layout.separator, columns);
-    if (names.size() != columns || !std::all_of(names.begin(), names.end(), options.is_name))
-      continue;
+    if (names.size() != columns || !can_be_header(names, options)) continue;
     return {{names.begin(), names.end()},
             line->line,
             {"column names taken from the comment on line " + std::to_string(line->line) + ": " +
@@ -250,13 +264,21 @@ Layout find_layout(std::string_view text, const std::string& name, const Lines& 
       comma_cells && !(lines.marks & point_mark) ? DecimalMark::comma : DecimalMark::point;
   if (marks & semicolon_mark) return {Separator::semicolon, decimal};
   const bool commas_separate = (marks & comma_mark) && every_comma_before_blank(first);
-  if ((marks & tab_mark) && !commas_separate) return {Separator::tab, decimal};
+  if ((marks & tab_mark) && !commas_separate)
+    return {tabs_are_padding(text, lines) ? Separator::blanks : Separator::tab, decimal};
   if (lines.quoted_comma && (lines.marks & comma_mark))
     return {Separator::comma, DecimalMark::comma};
   if (!(marks & comma_mark)) return {Separator::blanks, decimal};
   if (lines.marks & point_mark || commas_separate) return {Separator::comma, DecimalMark::point};
   if (decimal_commas_between_blanks(first)) return {Separator::blanks, DecimalMark::comma};
   return commas_only(text, name, lines, options);
+}
+
+bool names_last_column(std::string_view text, const Lines& lines, const Layout& layout) {
+  if (lines.headings.empty()) return false;
+  const Cells names = split(lines.headings.back().of(text), layout.separator);
+  return !names.back().empty() &&
+         names.size() == split(lines.rows.front().of(text), layout.separator).size();
 }
 
 Cells split_names(std::string_view line, Separator separator, std::size_t columns) {

@@ -30,6 +30,10 @@ struct Header {
 Header find_header(std::string_view text, const std::string& name, const Lines& lines,
                    const Layout& layout, std::size_t columns, const NumberTableOptions& options);
 
+/// Whether the header names a last column whose cells are empty in the first row ("f;Z;remark" over
+/// "20;16;").
+bool names_last_column(std::string_view text, const Lines& lines, const Layout& layout);
+
 /// Names in a line of text, by the first way of cutting it that gives as many as there are
 /// columns; what the layout's own separator gives if none does.
 Cells split_names(std::string_view line, Separator separator, std::size_t columns);

@@ -55,6 +55,21 @@ bool starts_like_number(std::string_view line, const NumberTableOptions& options
   return options.other_number && options.other_number(bare).has_value();
 }
 
+/// Whether a comment line among the rows is a row that lost its first cell (;90) or was starred out
+/// (*1000,90): numbers and nothing else behind the mark.
+bool is_faulty_row(std::string_view line) {
+  if (line.front() != ';' && line.front() != '*') return false;
+  bool any = false;
+  for (std::size_t i = 1; i < line.size();) {
+    const std::size_t end = std::min(line.find_first_of(",; \t", i), line.size());
+    const auto cell = line.substr(i, end - i);
+    if (!cell.empty() && !number(cell, DecimalMark::point)) return false;
+    any = any || !cell.empty();
+    i = end + 1;
+  }
+  return any;
+}
+
 /// line up to a comment that follows its numbers.
 std::string_view without_comment(std::string_view line) {
   std::size_t end = line.find_first_of("#!");
@@ -88,6 +103,11 @@ class Sorter {
       throw InputError(here(), "the line is " + std::to_string(line.size()) + " bytes long",
                        "put one row on a line");
     const std::size_t mark = comment_mark_length(line);
+    if (mark > 0 && !lines_.rows.empty() && is_faulty_row(line))
+      throw InputError(here(),
+                       "the row begins with \"" + std::string(1, line.front()) +
+                           "\" where its first number belongs",
+                       "write the number, or begin the line with '#' if it is a comment");
     if (mark > 0) return add_comment(line);
     if (lines_.rows.empty() && !starts_like_number(line, options_)) return add_heading(line);
     add_row(line);
