@@ -41,7 +41,7 @@ class Files {
   Scratch scratch_;
 };
 
-// Copied from the project's check values: L(dB/V) = L(dB/mW) + 10 lg(1000/R).
+// L(dB/V) = L(dB/mW) + 10 lg(1000/R) (1 mW is sqrt(R/1000) V), computed with NumPy.
 TEST(Sensitivity, IsConvertedAsTheTableSays) {
   int rows = 0;
   for (const auto& row : csv_rows(data("sensitivity_conversion.csv"))) {
@@ -99,7 +99,7 @@ TEST(Earphone, FileHasEverything) {
 TEST(Earphone, RefersAMilliwattToItsRatedImpedance) {
   const Files files;
   const Earphone earphone = files.read("rated_ohm = \"32R\"\nsensitivity_db_per_milliwatt = 100\n");
-  EXPECT_NEAR(earphone.sensitivity->db_per_volt, 114.9485, 5e-5);  // check-values section 5
+  EXPECT_NEAR(earphone.sensitivity->db_per_volt, 114.9485, 5e-5);  // 100 + 10 lg(1000/32)
 }
 
 TEST(EarLevel, HasTheMeasuringSourceTakenOut) {
@@ -215,6 +215,34 @@ INSTANTIATE_TEST_SUITE_P(
         Fault{"sensitivity_db_per_volt = 100\nsensitivity_hz = 0\n", "3", "more than 0"},
         Fault{"isolation_db = 20\nisolation = \"i.csv\"\n", "3", "stands beside"},
         Fault{"isolation_db = -5\n", "2", "from 0 to 300"}));
+
+TEST(Earphone, ChecksEachRowOfAnIsolation) {
+  const Files files;
+  for (const char* db : {"-20", "301"}) {
+    files.scratch().write("bad.csv",
+                          "frequency_hz,magnitude_db\n100,10\n200," + std::string(db) + "\n");
+    const std::string text = files.refusal("isolation = \"bad.csv\"\n");
+    EXPECT_NE(text.find("bad.csv: the isolation is " + std::string(db) + " dB at 200 Hz"),
+              std::string::npos)
+        << text;
+  }
+}
+
+TEST(Earphone, OfZeroOhmIsRefusedByName) {
+  const Earphone earphone = parse_earphone(
+      "title = \"short\"\nreference = \"0\"\n[ports]\nin = [\"in\", \"0\"]\n[[part]]\nname = "
+      "\"R\"\n"
+      "kind = \"resistor\"\nnodes = [\"in\", \"0\"]\nohm = 0\n",
+      "zero.circuit.toml", ".");
+  try {
+    earphone.impedance.at(1000.0);
+    ADD_FAILURE();
+  } catch (const InputError& error) {
+    EXPECT_NE(std::string(error.what()).find("the impedance of short is 0 ohm at 1000 Hz; give"),
+              std::string::npos)
+        << error.what();
+  }
+}
 
 TEST(Earphone, RefusesFilesOfTheWrongKind) {
   const Files files;

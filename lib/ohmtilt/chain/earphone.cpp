@@ -23,6 +23,22 @@ const char* to_string(PhaseOrigin phase) {
 
 namespace {
 
+/// The impedance of the circuit; throws InputError by the earphone's name where it is 0 ohm, which
+/// no earphone is and whose logarithm means nothing.
+OnePort impedance_of(const Circuit& circuit, const std::string& title) {
+  const OnePort bare = one_port(circuit);
+  const std::string name = printable(title);
+  return {bare.range(), [bare, name](const Array& hz) {
+            ComplexArray ohm = bare.at(hz);
+            for (Eigen::Index i = 0; i < ohm.size(); ++i)
+              if (ohm[i] == 0.0)
+                throw InputError(
+                    "the impedance of " + name + " is 0 ohm at " + number_text(hz[i]) + " Hz",
+                    "give its circuit a resistance; no earphone is a short circuit");
+            return ohm;
+          }};
+}
+
 /// What earphone_from_curve and earphone_from_circuit have in common: all else is unknown.
 Earphone bare_earphone(std::string title, OnePort impedance, PhaseOrigin phase) {
   return {std::move(title), std::move(impedance), phase, {}, {}, {}, {}, {}, {}, {}, {}, {}, {}};
@@ -52,7 +68,8 @@ Earphone earphone_from_curve(const ImpedanceCurve& curve) {
 Earphone earphone_from_circuit(const Circuit& circuit) {
   const std::string stem = std::filesystem::path(circuit.draft().file).stem().stem().string();
   const std::string& title = circuit.title().empty() ? stem : circuit.title();
-  Earphone earphone = bare_earphone(valid_utf8(title), one_port(circuit), PhaseOrigin::computed);
+  Earphone earphone = bare_earphone(valid_utf8(title), impedance_of(circuit, valid_utf8(title)),
+                                    PhaseOrigin::computed);
   earphone.circuit = circuit;
   return earphone;
 }

@@ -109,16 +109,29 @@ void read_sensitivity(const TomlTable& table, Earphone& earphone) {
                  "give dB SPL, such as 120");
 }
 
+bool is_isolation(double db) { return db >= 0 && db <= 300; }
+
+void refuse_rows_of_no_isolation(const ResponseCurve& curve) {
+  for (Eigen::Index i = 0; i < curve.points(); ++i)
+    if (!is_isolation(curve.level_db()[i]))
+      throw InputError(Place{curve.notes().file},
+                       "the isolation is " + number_text(curve.level_db()[i]) + " dB at " +
+                           number_text(curve.frequency_hz()[i]) + " Hz",
+                       "it should be from 0 to 300, positive where the earphone keeps sound out");
+}
+
 void read_isolation(const TomlTable& table, const std::filesystem::path& folder,
                     Earphone& earphone) {
   if (table.has("isolation") && table.has("isolation_db"))
     table.refuse("isolation", "stands beside `isolation_db`", "give one of them");
   const auto figure = table.number("isolation_db");
-  if (figure && !(*figure >= 0 && *figure <= 300))
+  if (figure && !is_isolation(*figure))
     table.refuse("isolation_db", "is " + number_text(*figure), "it should be from 0 to 300");
   if (figure) earphone.isolation = *figure;
-  if (table.has("isolation"))
-    earphone.isolation = response_of(table, "isolation", folder, earphone);
+  if (!table.has("isolation")) return;
+  ResponseCurve curve = response_of(table, "isolation", folder, earphone);
+  refuse_rows_of_no_isolation(curve);
+  earphone.isolation = std::move(curve);
 }
 
 Earphone earphone_of(const TomlTable& table, const std::filesystem::path& folder) {
