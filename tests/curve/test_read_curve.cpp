@@ -337,6 +337,28 @@ TEST(ReadCurve, ReadsResponsesInCommonWordings) {
         << header;
 }
 
+TEST(ReadCurve, PassesOverATitleMadeOfColumnNames) {
+  for (const char* title : {"# Impedance response", "* Impedance magnitude", "# Z phase"})
+    EXPECT_EQ(impedance(title + "\n20 15.1\n40 16\n"s).read.value.magnitude_ohm()[0], 15.1)
+        << title;
+  EXPECT_THAT(refused("# Hz, Left (ohm), Right (ohm)\n20,16,16\n40,17,17\n"),
+              HasSubstr("both read as magnitude"));
+}
+
+TEST(ReadCurve, LetsRemarksStandInColumnsThatItDoesNotUse) {
+  const auto read = impedance("Freq (Hz);Z (ohm);Status\n20;16;OK\n40;17;\n").read;
+  EXPECT_THAT(list(read.value.magnitude_ohm()), ElementsAre(16, 17));
+  EXPECT_THAT(read.warnings.back(), HasSubstr("\"Status\" is not understood and left out"));
+}
+
+TEST(ReadCurve, LeavesOutAColumnInAnotherUnitWithAFrequencyInIt) {
+  const auto read =
+      impedance("frequency_hz,magnitude_ohm,noise_volt_per_root_hz\n20,16,1\n40,17,1\n").read;
+  EXPECT_THAT(list(read.value.frequency_hz()), ElementsAre(20, 40));
+  EXPECT_THAT(list(impedance("Freq,Z (ohm),Cs (F)\n20,16,1\n40,17,1\n").read.value.magnitude_ohm()),
+              ElementsAre(16, 17));
+}
+
 // One test a fault: place, what was found, remedy.
 TEST(ReadCurveRefuses, AnEmptyFile) {
   EXPECT_THAT(refused(""), HasSubstr("c.csv: the file is empty"));

@@ -118,6 +118,13 @@ NumberTable curve_table(std::string text, const std::string& name) {
   NumberTableOptions options;
   options.least_columns = 2;
   options.is_name = [](std::string_view cell) { return column_meaning(cell).has_value(); };
+  // A title such as "Impedance response" is made of names too, but names no frequency.
+  options.is_header = [](const std::vector<std::string_view>& names) {
+    return std::count_if(names.begin(), names.end(), [](std::string_view cell) {
+             const auto meaning = column_meaning(cell);
+             return meaning && meaning->column == CurveColumn::frequency;
+           }) == 1;
+  };
   return parse_number_table(std::move(text), name, options);
 }
 
