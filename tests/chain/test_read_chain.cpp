@@ -282,6 +282,16 @@ TEST(ReadSource, TakesWhatAUserWrites) {
   }
   EXPECT_THROW(read_source("-1"), InputError);
   EXPECT_THROW(read_source("inf"), InputError);
+  for (const char* beyond : {"1e300", "1e16", "1e-25"}) {
+    try {
+      read_source(beyond);
+      ADD_FAILURE() << beyond;
+    } catch (const InputError& error) {
+      EXPECT_NE(std::string(error.what()).find("ohm is beyond anything physical"),
+                std::string::npos)
+          << error.what();
+    }
+  }
 }
 
 TEST(ReadAnyChain, TakesWhatAUserWrites) {

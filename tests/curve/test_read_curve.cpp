@@ -395,6 +395,14 @@ TEST(ReadCurveRefuses, MagnitudesThatAreNotPositive) {
   EXPECT_THAT(refused("Hz,Re,Im\n20,0,0\n40,1,1\n"),
               HasSubstr("c.csv:2:4: the impedance has a magnitude of 0 ohm"));
 }
+TEST(ReadCurveRefuses, MagnitudesBeyondAnythingPhysical) {
+  EXPECT_THAT(refused("frequency_hz,magnitude_ohm\n20,16\n40,1e300\n"),
+              HasSubstr("c.csv:3:4: the magnitude is 1e300 ohm, beyond anything physical; check"));
+  EXPECT_THAT(refused("Hz,Re,Im\n20,1e-30,0\n40,1,1\n"),
+              HasSubstr("c.csv:2:4: the magnitude is 1e-30"));
+  EXPECT_THAT(message([] { parse_impedance("# Hz Z RI R 1\n20 1e20 0\n40 1 0\n", "z.s1p"); }),
+              HasSubstr("beyond anything physical"));
+}
 TEST(ReadCurveRefuses, FrequenciesThatAreNotPositive) {
   EXPECT_THAT(refused("frequency_hz,magnitude_ohm\n0,16\n40,17\n"),
               HasSubstr("c.csv:2:1: frequency must be positive (got 0); remove the row"));
@@ -498,9 +506,13 @@ class AnyDouble {
  public:
   explicit AnyDouble(unsigned seed) : generator_(seed) {}
   double positive() { return std::ldexp(1 + unit(), static_cast<int>(generator_() % 2000) - 1000); }
+  double ohm() { return std::ldexp(1 + unit(), static_cast<int>(generator_() % 128) - 79); }
   double any() { return generator_() % 8 == 0 ? -0.0 : (generator_() % 2 ? 1 : -1) * positive(); }
   Array positives(Eigen::Index n) {
     return Array::NullaryExpr(n, [&] { return positive(); });
+  }
+  Array ohms(Eigen::Index n) {
+    return Array::NullaryExpr(n, [&] { return ohm(); });
   }
   Array values(Eigen::Index n) {
     return Array::NullaryExpr(n, [&] { return any(); });
@@ -521,7 +533,7 @@ TEST(WriteCurve, ReadsBackBitForBit) {
   AnyDouble random(1);
   for (int round = 0; round < 300; ++round) {
     const Eigen::Index n = 2 + round % 40;
-    const ImpedanceCurve curve({"t", "", "", ""}, random.rising(n), random.positives(n),
+    const ImpedanceCurve curve({"t", "", "", ""}, random.rising(n), random.ohms(n),
                                random.coin() ? random.values(n) : Array(),
                                random.coin() ? random.positives(n) : Array());
     const auto back = impedance(curve_text(curve)).read;

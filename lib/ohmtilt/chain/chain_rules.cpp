@@ -1,4 +1,5 @@
 // What is physical in a chain: one rule a key, for files and for chains made in memory.
+#include <ohmtilt/base/physical.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/chain.h>
 
@@ -9,11 +10,6 @@ namespace ohmtilt {
 namespace {
 
 enum class Range { any, not_negative, positive };
-
-/// Beyond these no circuit reaches (the same limits as for parts of circuits).
-bool magnitude_is_physical(double value) {
-  return value == 0 || (std::abs(value) >= 1e-24 && std::abs(value) <= 1e15);
-}
 
 /// Collects the first fault of several values.
 class Rules {

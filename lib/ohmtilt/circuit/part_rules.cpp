@@ -1,3 +1,4 @@
+#include <ohmtilt/base/physical.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/circuit/part_rules.h>
 
@@ -117,11 +118,6 @@ bool within(double value, ValueRange range) {
   return true;
 }
 
-// Beyond these no circuit reaches, and double precision would overflow.
-bool magnitude_is_physical(double value) {
-  return value == 0 || (std::abs(value) >= 1e-24 && std::abs(value) <= 1e15);
-}
-
 std::optional<PartFault> value_fault(const PartValue& found, ValueRange range) {
   if (!std::isfinite(found.value)) return PartFault{found.key, "is not finite", "write a number"};
   if (!within(found.value, range))
@@ -225,6 +221,16 @@ void add_armature_faults(const Part& part, std::vector<PartFault>& faults) {
                       "the armature would stick to the magnet"});
 }
 
+void add_tolerance_fault(const Part& part, std::vector<PartFault>& faults) {
+  const double percent = part.tolerance_percent;
+  if (!(percent >= 0 && percent < 100))
+    faults.push_back({"tolerance_percent", "is " + number_text(percent),
+                      "it should be from 0 to less than 100"});
+  else if (percent > 0 && rule_of(part.kind).nodes != 2)
+    faults.push_back({"tolerance_percent",
+                      "stands at a four-terminal part, which is taken as exact", "leave it out"});
+}
+
 void add_curve_fault(const Part& part, std::vector<PartFault>& faults) {
   if (part.kind == PartKind::curve && !part.curve)
     faults.push_back({"file", "is missing", "name the file of its impedance"});
@@ -265,9 +271,7 @@ std::vector<PartFault> part_faults(const Part& part) {
   add_curve_fault(part, faults);
   if (part.kind == PartKind::dynamic_driver) add_dynamic_faults(part, faults);
   if (part.kind == PartKind::armature_driver) add_armature_faults(part, faults);
-  if (!(part.tolerance_percent >= 0 && part.tolerance_percent < 100))
-    faults.push_back({"tolerance_percent", "is " + number_text(part.tolerance_percent),
-                      "it should be from 0 to less than 100"});
+  add_tolerance_fault(part, faults);
   return faults;
 }
 

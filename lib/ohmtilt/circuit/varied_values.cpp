@@ -1,4 +1,3 @@
-#include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/varied_values.h>
 
 #include <algorithm>
@@ -9,10 +8,6 @@ namespace {
 
 bool is_varied_key(const std::string& key) {
   return key != "n" && key != "coil_n" && key != "phase_deg";
-}
-
-bool has_tolerance(const Part& part) {
-  return part.tolerance_percent > 0 && rule_of(part.kind).nodes == 2;
 }
 
 void add_values(const Part& part, std::size_t at, std::vector<VariedValue>& values) {
@@ -45,7 +40,7 @@ VariedCircuit varied_circuit(const Circuit& circuit) {
   std::vector<VariedValue> values;
   for (std::size_t i = 0; i < circuit.parts().size(); ++i) {
     const double tolerance = draft.parts[i].tolerance_percent / 100;
-    if (!has_tolerance(draft.parts[i])) continue;
+    if (!(tolerance > 0)) continue;
     if (draft.parts[i].kind != PartKind::curve) {
       add_values(draft.parts[i], i, values);
       continue;

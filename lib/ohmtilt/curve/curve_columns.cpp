@@ -1,4 +1,5 @@
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/physical.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/curve_columns.h>
 #include <algorithm>
@@ -171,6 +172,15 @@ Array values_of(const NumberTable& table, const CurveRole& role) {
                    to_string(role.meaning.column) + " " + in_quotes(table.cell(at, role.column)) +
                        " is not a finite number",
                    "remove the row or give its value");
+}
+
+void require_physical(const NumberTable& table, const CurveRole& role, const Array& magnitude_ohm) {
+  for (Eigen::Index row = 0; row < magnitude_ohm.size(); ++row)
+    if (!magnitude_is_physical(magnitude_ohm[row]))
+      throw InputError(
+          table.place(static_cast<std::size_t>(row), role.column),
+          "the magnitude is " + number_text(magnitude_ohm[row]) + " ohm, beyond anything physical",
+          "check its unit");
 }
 
 void require_positive(const NumberTable& table, const CurveRole& role, const Array& values,

@@ -47,6 +47,9 @@ CurveLayout layout_of(const NumberTable& table, const CurveRoles& roles,
 /// Values of a column in its base unit. Throws InputError naming the cell that is not finite.
 Array values_of(const NumberTable& table, const CurveRole& role);
 
+/// Throws InputError naming the first row whose |Z| (ohm) is beyond anything physical.
+void require_physical(const NumberTable& table, const CurveRole& role, const Array& magnitude_ohm);
+
 /// Throws InputError naming the first cell of the column that is not positive.
 void require_positive(const NumberTable& table, const CurveRole& role, const Array& values,
                       const std::string& remedy);

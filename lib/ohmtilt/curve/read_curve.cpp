@@ -84,6 +84,7 @@ void fill_from_parts(const NumberTable& table, const CurveRoles& roles, Impedanc
           table.place(static_cast<std::size_t>(row), real.column),
           "the impedance has a magnitude of " + number_text(result.magnitude_ohm[row]) + " ohm",
           "remove the row or give its value");
+  require_physical(table, real, result.magnitude_ohm);
 }
 
 void fill_from_magnitude(const NumberTable& table, const CurveRoles& roles,
@@ -94,6 +95,7 @@ void fill_from_magnitude(const NumberTable& table, const CurveRoles& roles,
                    table.has_header()
                        ? "an impedance's magnitude is above 0 ohm; correct the row"
                        : "if the column is a real part or in dB, put a header on top that says so");
+  require_physical(table, magnitude, result.magnitude_ohm);
   if (roles.has(CurveColumn::phase))
     result.phase_deg = values_of(table, *roles.of(CurveColumn::phase));
 }

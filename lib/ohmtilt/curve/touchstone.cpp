@@ -1,6 +1,7 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/input_file.h>
+#include <ohmtilt/base/physical.h>
 #include <ohmtilt/base/table_cells.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/touchstone.h>
@@ -259,6 +260,11 @@ class Reader {
     if (!(z.magnitude_ohm > 0))
       throw InputError(here(cells_[1]), "the impedance is zero here",
                        "remove the line; a short circuit is no earphone");
+    if (!magnitude_is_physical(z.magnitude_ohm))
+      throw InputError(here(cells_[1]),
+                       "the impedance is " + number_text(z.magnitude_ohm) +
+                           " ohm here, beyond anything physical",
+                       "check the option line and the unit");
     if (hz_.empty()) port_.first_line = line_;
     hz_.push_back(hz);
     ohm_.push_back(z.magnitude_ohm);
