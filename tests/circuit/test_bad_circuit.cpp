@@ -49,6 +49,28 @@ TEST(BadCircuit, NotFinite) {
                 {"x.toml:8:"});
 }
 
+TEST(BadCircuit, ToleranceOfAFourTerminalPart) {
+  expect_said(head + resistor_text +
+                  part("T1", "transformer", "\"in\", \"0\", \"out\", \"0\"",
+                       "ratio = 2\ntolerance_percent = 5"),
+              {"x.toml:14:1", "part \"T1\"", "`tolerance_percent`"});
+  Part made = four_terminal(PartKind::transformer, "T1", {"in", "0", "out", "0"}, {{"ratio", 2}});
+  made.tolerance_percent = 5;
+  CircuitDraft draft;
+  draft.reference = "0";
+  draft.ports = {{"in", "in", "0"}};
+  draft.parts = {made, resistor("R", "out", "0", 10)};
+  EXPECT_NE(error_of([&] { Circuit circuit(draft); }).find("taken as exact; leave it out"),
+            std::string::npos);
+}
+
+TEST(BadCircuit, AbsentCurveNamesPartAndPlace) {
+  for (const char* file : {"nix.csv", ""})
+    expect_said(
+        head + part("P", "curve", "\"in\", \"0\"", "file = \"" + std::string(file) + "\""),
+        {"x.toml:8:", "part \"P\"", "`file` names \"" + std::string(file) + "\", which is not"});
+}
+
 TEST(BadCircuit, NotPhysical) {
   expect_said(head + part("R1", "resistor", "\"in\", \"0\"", "ohm = -3"),
               {"x.toml:8:7", "part \"R1\"", "`ohm` is -3", "0 or more"});

@@ -2,7 +2,7 @@
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/earphone.h>
-#include <ohmtilt/chain/included_file.h>
+#include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/read_curve.h>
 #include <tools/ohmtilt/curve_input.h>

@@ -6,8 +6,8 @@
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/chain_circuit.h>
-#include <ohmtilt/chain/included_file.h>
 #include <ohmtilt/chain/read_chain.h>
+#include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/circuit/noise.h>
 #include <ohmtilt/circuit/read_circuit.h>
 #include <ohmtilt/circuit/sensitivity.h>

@@ -1,4 +1,5 @@
 #pragma once
+#include <ohmtilt/base/array.h>
 #include <cmath>
 #include <numbers>
 
@@ -6,6 +7,7 @@ namespace ohmtilt {
 
 /// 20 lg of a voltage or current ratio; -infinity at 0.
 inline double db_from_amplitude(double ratio) { return 20 * std::log10(ratio); }
+inline Array db_from_amplitude(const Array& ratio) { return 20 * ratio.log10(); }
 /// 10 lg of a power ratio; -infinity at 0.
 inline double db_from_power(double ratio) { return 10 * std::log10(ratio); }
 inline double amplitude_from_db(double db) { return std::pow(10.0, db / 20); }

@@ -75,15 +75,14 @@ double VolumeStage::lower_ohm() const {
          std::visit([&](const auto& taper) { return track_fraction(taper, travel_percent); }, law);
 }
 
-std::vector<std::string> stage_kind_names() {
-  return {"pad", "series", "cable", "transformer", "volume", "circuit"};
+const std::vector<std::string>& stage_kind_names() {
+  // In the order of Stage.
+  static const std::vector<std::string> names{"pad",         "series", "cable",
+                                              "transformer", "volume", "circuit"};
+  return names;
 }
 
-std::string_view kind_name(const Stage& stage) {
-  constexpr std::string_view names[] = {"pad",         "series", "cable",
-                                        "transformer", "volume", "circuit"};
-  return names[stage.index()];
-}
+std::string_view kind_name(const Stage& stage) { return stage_kind_names().at(stage.index()); }
 
 std::string stage_label(std::size_t index, const Stage& stage) {
   return "stage " + std::to_string(index + 1) + ": " + std::string(kind_name(stage));

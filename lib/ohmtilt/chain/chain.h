@@ -102,7 +102,7 @@ using Stage = std::variant<Pad, SeriesStage, Cable, TransformerStage, VolumeStag
 
 /// "pad", "series", "cable", "transformer", "volume" or "circuit".
 std::string_view kind_name(const Stage& stage);
-std::vector<std::string> stage_kind_names();
+const std::vector<std::string>& stage_kind_names();
 /// "stage 1: pad", counting from 1: what messages, noise shares and sensitivities call it.
 std::string stage_label(std::size_t index, const Stage& stage);
 

@@ -1,3 +1,4 @@
+#include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/ear_level.h>
@@ -12,7 +13,7 @@ Array ideal_response_db(const Earphone& earphone, const Array& hz) {
   const auto& [curve, source_ohm] = *earphone.response;
   const Array measured_db = LogInterpolator(curve.frequency_hz(), curve.level_db()).at(hz);
   const ComplexArray load_ohm = earphone.impedance.at(hz);
-  return measured_db + 20 * (1 + source_ohm / load_ohm).abs().log10();
+  return measured_db + db_from_amplitude((1 + source_ohm / load_ohm).abs());
 }
 
 Band response_range(const Earphone& earphone) {

@@ -2,7 +2,7 @@
 #include <ohmtilt/base/strict_toml.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/earphone_folder.h>
-#include <ohmtilt/chain/included_file.h>
+#include <ohmtilt/chain/toml_content.h>
 #include <algorithm>
 #include <array>
 #include <set>

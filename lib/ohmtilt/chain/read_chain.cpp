@@ -1,11 +1,12 @@
+#include <ohmtilt/base/included_file.h>
 #include <ohmtilt/base/strict_toml.h>
 #include <ohmtilt/base/text.h>
-#include <ohmtilt/chain/included_file.h>
-#include <ohmtilt/chain/measured_one_port.h>
+#include <ohmtilt/chain/measured_output.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/chain/read_volume.h>
 #include <ohmtilt/chain/source_text.h>
 #include <ohmtilt/chain/thevenin_source.h>
+#include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/circuit/read_circuit.h>
 
 namespace ohmtilt {
@@ -57,7 +58,8 @@ void read_output(const TomlTable& table, Reading& reading, Source& source) {
   if (table.has("output_curve")) {
     source.output_curve_file = table.require_text("output_curve");
     source.output_curve =
-        reading.take(read_measured_one_port(included_file(table, "output_curve", reading.folder)));
+        reading.take(read_measured_output(included_file(table, "output_curve", reading.folder)))
+            .impedance;
   }
   source.output_farad = table.number("output_farad");
   source.output_henry = table.number_or("output_henry", 0);

@@ -1,6 +1,6 @@
+#include <ohmtilt/base/included_file.h>
 #include <ohmtilt/base/number_table.h>
 #include <ohmtilt/base/text.h>
-#include <ohmtilt/chain/included_file.h>
 #include <ohmtilt/chain/read_volume.h>
 
 #include <algorithm>
@@ -12,7 +12,8 @@ namespace {
 const std::vector<std::string> column_names{"travel_percent", "gain_db", "imbalance_db"};
 
 bool is_column_name(std::string_view text) {
-  return std::find(column_names.begin(), column_names.end(), text) != column_names.end();
+  return std::find(column_names.begin(), column_names.end(), lower(trimmed(text))) !=
+         column_names.end();
 }
 
 std::optional<std::size_t> column_of(const NumberTable& table, const std::string& name) {

@@ -1,7 +1,9 @@
+#include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/physical.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/chain_circuit.h>
-#include <ohmtilt/chain/measured_one_port.h>
+#include <ohmtilt/chain/measured_output.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/chain/source_text.h>
 #include <ohmtilt/chain/thevenin_source.h>
@@ -26,10 +28,8 @@ ComplexArray open_ratio(const Circuit& circuit, const Array& hz) {
 }
 
 TheveninSource source_from_curve(const std::filesystem::path& file) {
-  auto [curve, warnings] = read_impedance(file);
-  auto output = measured_one_port(curve);
-  warnings.insert(warnings.end(), output.warnings.begin(), output.warnings.end());
-  return {valid_utf8(curve.notes().title), output.value, nullptr, std::move(warnings), nullptr};
+  auto [output, warnings] = read_measured_output(file);
+  return {valid_utf8(output.title), output.impedance, nullptr, std::move(warnings), nullptr};
 }
 
 TheveninSource source_from_chain(const std::filesystem::path& file) {
@@ -49,6 +49,10 @@ TheveninSource resistive_source(double ohm) {
   if (!std::isfinite(ohm) || ohm < 0)
     throw InputError("an output impedance of " + number_text(ohm) + " ohm is not physical",
                      "give a number of ohms, 0 or more");
+  if (!magnitude_is_physical(ohm))
+    throw InputError(
+        "an output impedance of " + number_text(ohm) + " ohm is beyond anything physical",
+        "check its unit");
   return {number_text(ohm) + " ohm", OnePort::resistance(ohm), nullptr, {}, nullptr};
 }
 
@@ -73,7 +77,7 @@ TheveninSource read_source(const std::string& text) {
 Array terminal_gain_db(const TheveninSamples& source, const ComplexArray& load_ohm) {
   ComplexArray ratio = load_ohm / (load_ohm + source.output_ohm);
   if (source.open_ratio.size() > 0) ratio *= source.open_ratio;
-  return 20 * ratio.abs().log10();
+  return db_from_amplitude(ratio.abs());
 }
 
 ComplexArray input_ohm(const Chain& chain, const OnePort& earphone, const Array& hz) {

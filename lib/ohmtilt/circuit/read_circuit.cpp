@@ -1,9 +1,10 @@
+#include <ohmtilt/base/included_file.h>
 #include <ohmtilt/base/strict_toml.h>
 #include <ohmtilt/base/text.h>
+#include <ohmtilt/base/warnings.h>
 #include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/read_circuit.h>
-#include <ohmtilt/curve/interpolation.h>
-#include <ohmtilt/curve/minimum_phase.h>
+#include <ohmtilt/curve/measured_one_port.h>
 
 #include <utility>
 
@@ -51,7 +52,8 @@ class CircuitReader {
 
   static std::vector<std::string> keys_of(PartKind kind) {
     const KindRule& rule = rule_of(kind);
-    std::vector<std::string> keys{"name", "kind", "nodes", "tolerance_percent"};
+    std::vector<std::string> keys{"name", "kind", "nodes"};
+    if (rule.nodes == 2) keys.emplace_back("tolerance_percent");
     for (const auto& value : rule.values) keys.emplace_back(value.key);
     if (!rule.resonance.empty()) keys.emplace_back("resonance");
     if (rule.control) keys.emplace_back("control");
@@ -115,14 +117,12 @@ class CircuitReader {
 
   void add_curve(const TomlTable& table, Part& part) {
     part.curve_file = table.require_text("file");
-    auto found = read_impedance(folder_ / part.curve_file);
-    for (auto& warning : found.warnings) warnings_.push_back(std::move(warning));
-    if (!found.value.has_phase()) {
-      warnings_.push_back("part \"" + printable(part.name, 60) +
-                          "\": its curve has magnitudes only and was given minimum phase");
-      found.value = found.value.with_phase(minimum_phase(found.value).phase_deg);
-    }
-    part.curve = one_port(found.value);
+    const auto read = read_impedance(included_file(table, "file", folder_));
+    auto measured =
+        measured_one_port(read.value, "the curve of part \"" + printable(part.name, 60) + "\"");
+    append_new(warnings_, read.warnings);
+    append_new(warnings_, measured.warnings);
+    part.curve = std::move(measured.value);
   }
 
   TomlTable file_;

@@ -1,5 +1,5 @@
+#include <ohmtilt/base/included_file.h>
 #include <ohmtilt/base/text.h>
-#include <ohmtilt/chain/included_file.h>
 
 namespace ohmtilt {
 
@@ -13,17 +13,6 @@ std::filesystem::path included_file(const TomlTable& table, const std::string& k
     table.refuse(key, "names \"" + printable(written, 100) + "\", which is not a file here",
                  "give a path relative to the file it stands in");
   return file;
-}
-
-bool is_toml_name(const std::filesystem::path& file) {
-  return lower(file.extension().string()) == ".toml";
-}
-
-TomlContent content_of(const TomlTable& top) {
-  if (top.has("part") || top.has("ports")) return TomlContent::circuit;
-  if (top.has("impedance") || top.has("circuit")) return TomlContent::earphone;
-  if (top.has("source") || top.has("stage")) return TomlContent::chain;
-  return TomlContent::unknown;
 }
 
 }  // namespace ohmtilt

@@ -1,0 +1,17 @@
+#include <ohmtilt/base/text.h>
+#include <ohmtilt/chain/toml_content.h>
+
+namespace ohmtilt {
+
+bool is_toml_name(const std::filesystem::path& file) {
+  return lower(file.extension().string()) == ".toml";
+}
+
+TomlContent content_of(const TomlTable& top) {
+  if (top.has("part") || top.has("ports")) return TomlContent::circuit;
+  if (top.has("impedance") || top.has("circuit")) return TomlContent::earphone;
+  if (top.has("source") || top.has("stage")) return TomlContent::chain;
+  return TomlContent::unknown;
+}
+
+}  // namespace ohmtilt
