@@ -397,7 +397,7 @@ TEST(ReadCurveRefuses, MagnitudesThatAreNotPositive) {
 }
 TEST(ReadCurveRefuses, MagnitudesBeyondAnythingPhysical) {
   EXPECT_THAT(refused("frequency_hz,magnitude_ohm\n20,16\n40,1e300\n"),
-              HasSubstr("c.csv:3:4: the magnitude is 1e300 ohm, beyond anything physical; check"));
+              HasSubstr("c.csv:3:4: the magnitude is 1e+300 ohm, beyond anything physical; check"));
   EXPECT_THAT(refused("Hz,Re,Im\n20,1e-30,0\n40,1,1\n"),
               HasSubstr("c.csv:2:4: the magnitude is 1e-30"));
   EXPECT_THAT(message([] { parse_impedance("# Hz Z RI R 1\n20 1e20 0\n40 1 0\n", "z.s1p"); }),

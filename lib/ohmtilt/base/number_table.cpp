@@ -72,30 +72,34 @@ bool is_grouped(std::string_view cell) {
                        : ""));
 }
 
-/// Whether the column must be numbers: not if a header gives it a name that the caller does not
-/// know.
-bool is_wanted(const NumberTable& table, std::size_t column, const NumberTableOptions& options) {
-  return !table.has_header() || !options.is_name || options.is_name(table.names[column]);
+/// Which columns must be numbers: not those that a header names as the caller does not know.
+std::vector<bool> wanted_columns(const NumberTable& table, std::size_t columns,
+                                 const NumberTableOptions& options) {
+  std::vector<bool> wanted(columns, true);
+  if (!table.has_header() || !options.is_name) return wanted;
+  for (std::size_t i = 0; i < columns; ++i) wanted[i] = options.is_name(table.names[i]);
+  return wanted;
 }
 
-double cell_number(const NumberTable& table, std::size_t row, std::size_t column,
-                   std::string_view cell, const NumberTableOptions& options) {
-  if (const auto value = table::number(cell, table.decimal_mark)) return *value;
-  if (options.other_number)
-    if (const auto value = options.other_number(cell)) return *value;
-  if (!is_wanted(table, column, options)) return std::numeric_limits<double>::quiet_NaN();
-  refuse_cell(table, row, column, cell);
+std::optional<double> cell_number(const NumberTable& table, std::string_view cell,
+                                  const NumberTableOptions& options) {
+  if (const auto value = table::number(cell, table.decimal_mark)) return value;
+  return options.other_number ? options.other_number(cell) : std::nullopt;
 }
 
 void fill_columns(NumberTable& table, std::size_t columns, const NumberTableOptions& options) {
   table.columns.resize(columns);
   for (auto& column : table.columns) column.reserve(table.rows.size());
+  const std::vector<bool> wanted = wanted_columns(table, columns, options);
   Cells cells;
   for (std::size_t row = 0; row < table.rows.size(); ++row) {
     split_row(table.rows[row].of(table.text), table, cells);
     if (cells.size() != columns) refuse_count(table, row, cells.size());
-    for (std::size_t column = 0; column < columns; ++column)
-      table.columns[column].push_back(cell_number(table, row, column, cells[column], options));
+    for (std::size_t column = 0; column < columns; ++column) {
+      const auto value = cell_number(table, cells[column], options);
+      if (!value && wanted[column]) refuse_cell(table, row, column, cells[column]);
+      table.columns[column].push_back(value.value_or(std::numeric_limits<double>::quiet_NaN()));
+    }
   }
 }
 
