@@ -200,6 +200,51 @@ TEST(Headroom, CautionsWhereSomethingCanHurt) {
               1);
 }
 
+/// Points of 2 V behind 10 ohm into 16, 32 and 300 ohm, for a source that states 0.3 ohm.
+Source sagging() {
+  Source source;
+  source.output_ohm = 0.3;
+  for (const auto& [ohm, milliwatt] :
+       {std::pair(16.0, 94.675), std::pair(32.0, 72.562), std::pair(300.0, 12.487)})
+    source.power.push_back({ohm, milliwatt / 1000, std::nullopt, 1.0, std::nullopt, ""});
+  return source;
+}
+
+// Ohm's law: 94.675 mW into 16 ohm are 1.2308 V, 116.75 dB at 114.95 dB for 1 V; 2 V behind the
+// stated 0.3 ohm would be 120.81 dB.
+TEST(Headroom, TakesThePointsVoltageBehindTheirOwnResistance) {
+  const Earphone earphone = resistive_earphone(16, 114.95);
+  HeadroomOptions options;
+  options.target_db = 90;
+  auto result = headroom(Chain("", sagging(), {}), earphone, options);
+  ASSERT_TRUE(result.power->output_fitted);
+  EXPECT_NEAR(result.largest.spl_db[7], 114.95 + db_from_amplitude(1.2308), 1e-3);
+  EXPECT_NEAR(result.target.spl_db + 20 + result.target.headroom_db, 116.754, 1e-3);
+  EXPECT_TRUE(has_warning(result, "2 V behind 10 ohm, not the stated output of 0.3 ohm"));
+  // A stated voltage holds as well, and cannot lift what the points show.
+  Source stated = sagging();
+  stated.open_volt = 2;
+  result = headroom(Chain("", stated, {}), earphone, options);
+  EXPECT_NEAR(result.largest.spl_db[7], 116.754, 1e-3);
+  stated.open_volt = 0.5;
+  result = headroom(Chain("", stated, {}), earphone, options);
+  EXPECT_NEAR(result.largest.spl_db[7], 114.95 + db_from_amplitude(0.5 * 16 / 16.3), 1e-10);
+}
+
+// Behind 15 ohm in series and 16 ohm across, the amplifier sees 23 ohm of a 16 ohm earphone: by
+// hand 2 V * 23/33, of which 8/23 arrive.
+TEST(Headroom, TakesThePointsVoltageThroughAPadToo) {
+  Source source = sagging();
+  source.input_volt = 2;
+  source.volume = LinearTaper{};
+  const auto result =
+      headroom(Chain("", source, {Pad{PadTopology::L, {15, 16}, 0}}), resistive_earphone(16), {});
+  EXPECT_NEAR(result.largest.spl_db[7], 120 + db_from_amplitude(2 * 8 / 33.0), 2e-3);
+  EXPECT_NEAR(*result.gain[0].clip_open_percent, 100, 0.01);
+  // Its e.m.f. there is 2 V * 23.3/33.
+  EXPECT_NEAR(*result.gain[0].clip_loaded_percent, 100 * 23.3 / 33, 0.01);
+}
+
 TEST(Headroom, SaysWhatIsMissing) {
   const auto text_of = [](const Chain& chain, const Earphone& earphone) -> std::string {
     try {

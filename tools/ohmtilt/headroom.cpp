@@ -342,7 +342,8 @@ plots::HeadroomFigure figure_of(const HeadroomFound& found) {
   figure.title = conclusion(headroom.target);
   figure.subtitle = found.input.chain.title() + " on " + found.input.earphone.title;
   figure.caption = fmt::format(
-      "Tones, rms; {:.3g} V open{}; target {} dB, peaks {} dB above", headroom.limits.open_volt,
+      "Tones, rms; {:.3g} V open{}; target {} dB, peaks {} dB above",
+      headroom.limits.least_open_volt(),
       headroom.limits.max_ampere ? ", " + ampere_text(*headroom.limits.max_ampere) : std::string(),
       number_text(found.how.target_db), number_text(found.how.crest_db));
   figure.frequency_hz = headroom.largest.hz;

@@ -53,10 +53,9 @@ ChainDrive drive(const Chain& chain, const Earphone& earphone, const Array& hz) 
   if (terminals.open_ratio.size() > 0) ampere *= terminals.open_ratio;
   result.terminal_ampere = ampere.abs();
   result.terminal_volt = (ampere * result.load_ohm).abs();
-  result.source_ampere =
-      chain.stages().empty()
-          ? result.terminal_ampere
-          : Array(1 / (amplifier_ohm + input_ohm(chain, earphone.impedance, hz)).abs());
+  result.input_ohm =
+      chain.stages().empty() ? result.load_ohm : input_ohm(chain, earphone.impedance, hz);
+  result.source_ampere = 1 / (amplifier_ohm + result.input_ohm).abs();
   return result;
 }
 

@@ -13,6 +13,7 @@ struct ChainDrive {
   Array hz;
   ComplexArray load_ohm;
   ComplexArray output_ohm;  ///< at the earphone's terminals
+  ComplexArray input_ohm;   ///< that the amplifier sees behind its own output impedance
   Array terminal_volt;      ///< at the earphone
   Array terminal_ampere;    ///< into the earphone
   Array source_ampere;      ///< out of the amplifier, before the stages

@@ -43,9 +43,30 @@ std::optional<PowerClaims> power_of(const Source& source) {
                           {output_resistance(source), source.open_volt, source.balanced});
 }
 
-/// The stated limits; the power points stand in for what is not stated.
-SourceLimits limits_of(const Chain& chain, const std::optional<PowerClaims>& power,
-                       std::vector<std::string>& warnings) {
+std::string rounded(double value) { return number_text(std::round(value * 1000) / 1000); }
+
+/// What stands in for a key that is missing, or speaks against one, in words.
+std::vector<std::string> limit_warnings(const Source& source, const AmplifierLimits& limits) {
+  std::vector<std::string> warnings;
+  if (!source.open_volt)
+    warnings.push_back("open_volt is not stated; " + rounded(limits.least_open_volt()) +
+                       " V is what the power points give");
+  if (limits.fitted)
+    warnings.push_back(
+        "the power points fit " + rounded(limits.fitted->open_volt) + " V behind " +
+        rounded(limits.fitted->output_ohm) + " ohm, not the stated output of " +
+        rounded(output_resistance(source)) +
+        " ohm: the largest levels are worked out with the points', the response with "
+        "the stated one");
+  if (!limits.max_ampere)
+    warnings.push_back(
+        "max_ampere is not stated and no power point shows it: only voltage limits the level");
+  return warnings;
+}
+
+/// The stated limits; the power points stand in for what is not stated. Where they tell the output
+/// resistance, their limits belong together and hold beside the stated ones.
+AmplifierLimits limits_of(const Chain& chain, const std::optional<PowerClaims>& power) {
   const Source& source = chain.source();
   if (!source.open_volt && !power)
     throw InputError(
@@ -54,16 +75,17 @@ SourceLimits limits_of(const Chain& chain, const std::optional<PowerClaims>& pow
             ": the key `open_volt` is missing from [source], and without the largest "
             "clean voltage there is no headroom to work out",
         "write the largest clean rms voltage without load, or [[source.power]] points");
-  SourceLimits limits{source.open_volt ? *source.open_volt : power->limits.open_volt,
-                      output_resistance(source), source.max_ampere};
-  if (!source.open_volt)
-    warnings.push_back("open_volt is not stated; " +
-                       number_text(std::round(limits.open_volt * 1000) / 1000) +
-                       " V is what the power points give");
-  if (!limits.max_ampere && power) limits.max_ampere = power->limits.max_ampere;
+  AmplifierLimits limits{source.open_volt.value_or(no_limit), std::nullopt, source.max_ampere};
+  if (!power) return limits;
+  if (power->output_fitted)
+    limits.fitted = power->limits;
+  else if (!source.open_volt)
+    limits.open_volt = power->limits.open_volt;
+  const auto& shown = power->limits.max_ampere;
   if (!limits.max_ampere)
-    warnings.push_back(
-        "max_ampere is not stated and no power point shows it: only voltage limits the level");
+    limits.max_ampere = shown;
+  else if (limits.fitted && shown)
+    limits.max_ampere = std::min(*limits.max_ampere, *shown);
   return limits;
 }
 
@@ -104,10 +126,18 @@ Driven driven(const Chain& chain, const Earphone& earphone, const Array& hz) {
   return {std::move(drive_of), level_db_per_volt(earphone, hz), std::move(bearable)};
 }
 
-LargestLevel largest_level(const Driven& driven, const SourceLimits& limits) {
+/// E.m.f. behind the power points' output resistance that 1 V behind the source's own stands for:
+/// both drive the same current, one a frequency.
+Array fitted_emf(const ChainDrive& drive, const SourceLimits& fitted) {
+  return drive.source_ampere * (fitted.output_ohm + drive.input_ohm).abs();
+}
+
+LargestLevel largest_level(const Driven& driven, const AmplifierLimits& limits) {
   const ChainDrive& drive = driven.drive;
   const Array one_volt_db = driven.level_db + 20 * drive.terminal_volt.log10();
-  const Array by_voltage = Array::Constant(drive.hz.size(), limits.open_volt);
+  Array by_voltage = Array::Constant(drive.hz.size(), limits.open_volt);
+  if (limits.fitted)
+    by_voltage = by_voltage.min(limits.fitted->open_volt / fitted_emf(drive, *limits.fitted));
   const Array by_current = limits.max_ampere.value_or(no_limit) / drive.source_ampere;
   const Array by_earphone = driven.bearable_volt / drive.terminal_volt;
   LargestLevel result;
@@ -148,17 +178,27 @@ ProgrammePerVolt programme_per_volt(const Driven& driven) {
           1 / std::sqrt(mean(load))};
 }
 
-TargetNeeds target_needs(const Driven& driven, const SourceLimits& limits,
+/// The e.m.f. of programme that the amplifier's voltage allows.
+double programme_volt(const ChainDrive& drive, const AmplifierLimits& limits) {
+  if (!limits.fitted) return limits.open_volt;
+  const double one =
+      std::sqrt(programme_mean(drive.hz, fitted_emf(drive, *limits.fitted).square()));
+  return std::min(limits.open_volt, limits.fitted->open_volt / one);
+}
+
+TargetNeeds target_needs(const Driven& driven, const AmplifierLimits& limits,
                          const HeadroomOptions& options) {
   const ProgrammePerVolt one = programme_per_volt(driven);
   const double emf = amplitude_from_db(options.target_db + options.crest_db - one.spl_db);
-  const Allowed allowed =
-      smallest(limits.open_volt, limits.max_ampere.value_or(no_limit) / one.source_ampere,
-               one.bearable_volt);
+  const double by_voltage = programme_volt(driven.drive, limits);
+  const double by_current = limits.max_ampere.value_or(no_limit) / one.source_ampere;
+  const Allowed allowed = smallest(by_voltage, by_current, one.bearable_volt);
   TargetNeeds needs;
   needs.spl_db = options.target_db;
   needs.level_dba = options.target_db + one.level_dba - one.spl_db;
   needs.emf_volt = emf;
+  needs.clip_volt = by_voltage;
+  needs.trip_volt = by_current;
   needs.source_ampere = emf * one.source_ampere;
   needs.volt = emf * one.volt;
   needs.ampere = emf * one.ampere;
@@ -171,8 +211,7 @@ TargetNeeds target_needs(const Driven& driven, const SourceLimits& limits,
 // ---- volume ------------------------------------------------------------------------------------
 
 GainPosition gain_position(const VolumeLaw& law, double input_volt, double gain_db,
-                           const TargetNeeds& target, const SourceLimits& limits,
-                           double source_ampere_per_volt) {
+                           const TargetNeeds& target, double open_volt) {
   const double full_volt = input_volt * amplitude_from_db(gain_db);
   const auto travel = [&](double emf_volt) {
     return travel_at_gain(law, db_from_amplitude(emf_volt / full_volt));
@@ -181,23 +220,22 @@ GainPosition gain_position(const VolumeLaw& law, double input_volt, double gain_
   position.gain_db = gain_db;
   position.control_db = db_from_amplitude(target.emf_volt / full_volt);
   position.travel_percent = travel(target.emf_volt);
-  position.clip_open_percent = travel(limits.open_volt);
-  const double trip_volt = limits.max_ampere.value_or(no_limit) / source_ampere_per_volt;
-  if (std::isfinite(trip_volt)) position.trip_percent = travel(trip_volt);
-  position.clip_loaded_percent = travel(std::min(limits.open_volt, trip_volt));
+  position.clip_open_percent = travel(open_volt);
+  if (std::isfinite(target.trip_volt)) position.trip_percent = travel(target.trip_volt);
+  position.clip_loaded_percent = travel(std::min(target.clip_volt, target.trip_volt));
   if (position.travel_percent) position.imbalance = imbalance_at(law, *position.travel_percent);
   return position;
 }
 
 std::vector<GainPosition> gain_positions(const Source& source, const TargetNeeds& target,
-                                         const SourceLimits& limits) {
+                                         const AmplifierLimits& limits) {
   if (!source.input_volt || !source.volume) return {};
   const auto steps = source.gain_db.empty() ? std::vector<double>{0} : source.gain_db;
   std::vector<GainPosition> positions;
   positions.reserve(steps.size());
   for (const double gain_db : steps)
-    positions.push_back(gain_position(*source.volume, *source.input_volt, gain_db, target, limits,
-                                      target.source_ampere / target.emf_volt));
+    positions.push_back(gain_position(*source.volume, *source.input_volt, gain_db, target,
+                                      limits.least_open_volt()));
   return positions;
 }
 
@@ -224,11 +262,16 @@ void add_warnings(Headroom& result, const std::vector<std::string>& more) {
 
 }  // namespace
 
+double AmplifierLimits::least_open_volt() const {
+  return fitted ? std::min(open_volt, fitted->open_volt) : open_volt;
+}
+
 Headroom headroom(const Chain& chain, const Earphone& of, const HeadroomOptions& options) {
   check(options);
   Headroom result;
   result.power = power_of(chain.source());
-  result.limits = limits_of(chain, result.power, result.warnings);
+  result.limits = limits_of(chain, result.power);
+  result.warnings = limit_warnings(chain.source(), result.limits);
   const KnownBand known = known_band(chain, of, options.band);
   const KnownBand whole = known_band(chain, of, Band{});
   add_warnings(result, known.cut);

@@ -19,6 +19,18 @@ struct HeadroomOptions {
 /// Throws InputError for a level or a crest out of range.
 void check(const HeadroomOptions& options);
 
+/// What ends the amplifier's clean level: as stated, and as its power points show it.
+struct AmplifierLimits {
+  double open_volt = 0;  ///< rms e.m.f. behind the source's output impedance; infinite where only
+                         ///< the next one is known
+  /// Where the points tell the output resistance too: their e.m.f. behind their resistance, which
+  /// counts at full level as the source's own does for small signals.
+  std::optional<SourceLimits> fitted;
+  std::optional<double> max_ampere;  ///< rms; nothing: no limit is known
+
+  double least_open_volt() const;  ///< rms without load
+};
+
 /// The largest clean tone at each frequency, and what ends it.
 struct LargestLevel {
   Array hz, spl_db;
@@ -34,6 +46,8 @@ struct TargetNeeds {
   double spl_db = 0;         ///< of the programme
   double level_dba = 0;      ///< the same, A-weighted
   double emf_volt = 0;       ///< of the amplifier
+  double clip_volt = 0;      ///< e.m.f. at which its voltage ends the programme's peaks
+  double trip_volt = 0;      ///< e.m.f. at which its current does; infinite without that limit
   double source_ampere = 0;  ///< out of the amplifier
   double volt = 0;           ///< at the earphone, as the next two
   double ampere = 0;
@@ -63,7 +77,7 @@ struct BothSensitivities {
 
 /// One chain on one earphone.
 struct Headroom {
-  SourceLimits limits;
+  AmplifierLimits limits;
   LargestLevel largest;
   TargetNeeds target;
   std::vector<GainPosition> gain;              ///< empty without input_volt and a volume control
