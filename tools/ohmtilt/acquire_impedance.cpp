@@ -17,9 +17,9 @@ struct ImpedanceCommand {
   OutputOptions output;
 };
 
-Json findings_json(const std::vector<Finding>& findings) {
+Json findings_json(const std::vector<RecordingFinding>& findings) {
   Json json = Json::array();
-  for (const Finding& finding : findings)
+  for (const RecordingFinding& finding : findings)
     json.push_back({{"kind", finding.kind}, {"text", valid_utf8(finding.text)}});
   return json;
 }
@@ -56,7 +56,7 @@ Answer impedance_answer(const ImpedanceCommand& command, const Session& session)
   Answer answer;
   answer.text = curve_summary(curve) + curve_table(curve) + "\n";
   for (const auto& note : acquired.removed) answer.text += note + "\n";
-  for (const Finding& finding : acquired.findings) answer.warnings.push_back(finding.text);
+  for (const RecordingFinding& finding : acquired.findings) answer.warnings.push_back(finding.text);
   answer.json = {{"frequency_hz", json_array(curve.frequency_hz())},
                  {"real_ohm", json_array(z.real())},
                  {"imag_ohm", json_array(z.imag())},

@@ -51,7 +51,7 @@ class Residuals {
   /// Derivatives of the whole admittance by each value's logarithm, one a column.
   Eigen::ArrayXXcd slopes(const std::vector<FlattenBranch>& network) const;
   double source_ohm(std::size_t k) const { return goal_.source_ohm * source_parts[k]; }
-  ValueRange bought(std::size_t value) const;
+  BuyableRange bought(std::size_t value) const;
 
   const FlattenGoal& goal_;
   const std::vector<FlattenBranch>& shape_;
@@ -100,7 +100,7 @@ int Residuals::operator()(const Eigen::VectorXd& x, Eigen::VectorXd& residual) c
   residual.segment(std::size(source_parts) * n, n) =
       floor_weight * (siemens.abs() * goal_.least_ohm).log().max(0);
   for (std::size_t i = 0; i < values_; ++i) {
-    const ValueRange limits = bought(i);
+    const BuyableRange limits = bought(i);
     residual[residual.size() - values_ + i] =
         bought_weight * (std::max(0.0, x[i] - limits.high) - std::max(0.0, limits.low - x[i]));
   }
@@ -127,7 +127,7 @@ int Residuals::df(const Eigen::VectorXd& x, Eigen::MatrixXd& jacobian) const {
     jacobian.col(i).segment(std::size(source_parts) * n, n) =
         floor_weight * below * (by_value.col(i) / siemens).real();
   for (std::size_t i = 0; i < values_; ++i) {
-    const ValueRange limits = bought(i);
+    const BuyableRange limits = bought(i);
     if (x[i] > limits.high || x[i] < limits.low)
       jacobian(jacobian.rows() - values_ + i, i) = bought_weight;
   }
@@ -149,10 +149,10 @@ Eigen::ArrayXXcd Residuals::slopes(const std::vector<FlattenBranch>& network) co
 }
 
 /// What network_point() puts at that place, as logarithms.
-ValueRange Residuals::bought(std::size_t value) const {
+BuyableRange Residuals::bought(std::size_t value) const {
   std::size_t i = 0;
-  const auto logarithms = [](const ValueRange& range) {
-    return ValueRange{std::log(range.low), std::log(range.high)};
+  const auto logarithms = [](const BuyableRange& range) {
+    return BuyableRange{std::log(range.low), std::log(range.high)};
   };
   for (const auto& branch : shape_) {
     if (i++ == value) return logarithms(buyable_ohm);

@@ -12,11 +12,11 @@ struct FlattenGoal {
 };
 
 /// From the least to the greatest value that can be bought.
-struct ValueRange {
+struct BuyableRange {
   double low, high;
   bool holds(double value) const { return value >= low && value <= high; }
 };
-inline constexpr ValueRange buyable_ohm{0.1, 1e5}, buyable_henry{1e-6, 0.1},
+inline constexpr BuyableRange buyable_ohm{0.1, 1e5}, buyable_henry{1e-6, 0.1},
     buyable_farad{1e-10, 1e-3};
 
 /// A network as a point of a search: logarithms of resistance, capacitance and inductance of each

@@ -66,7 +66,7 @@ class Evaluation {
     return result;
   }
 
-  std::vector<Finding> findings;
+  std::vector<RecordingFinding> findings;
 
  private:
   double share() const { return 1.0 / recordings_; }
@@ -94,9 +94,9 @@ class Evaluation {
     return std::move(sweep.transfer);
   }
 
-  void keep(const std::vector<Finding>& found, const path& file, const std::string& role) {
+  void keep(const std::vector<RecordingFinding>& found, const path& file, const std::string& role) {
     refuse_by(found, file.string());
-    for (Finding finding : found) {
+    for (RecordingFinding finding : found) {
       if (!role.empty()) finding.text = role + ": " + finding.text;
       findings.push_back(std::move(finding));
     }

@@ -29,7 +29,7 @@ struct AcquireOptions {
 struct Acquired {
   ImpedanceCurve curve;  ///< with phase and uncertainty
   Array coherence;       ///< one a point of the curve
-  std::vector<Finding> findings;
+  std::vector<RecordingFinding> findings;
   std::vector<std::string> removed;  ///< what each calibration took out
 };
 

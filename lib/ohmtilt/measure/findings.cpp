@@ -25,7 +25,7 @@ double median(Array values) {
 }
 
 void level_findings(const ChannelLevel& level, int channel, double silence,
-                    std::vector<Finding>& findings) {
+                    std::vector<RecordingFinding>& findings) {
   const std::string name = "channel " + std::to_string(channel);
   const double db = db_from_amplitude(std::max(level.loudest_rms, 1e-12));
   if (level.clipped_runs > 0)
@@ -42,7 +42,7 @@ void level_findings(const ChannelLevel& level, int channel, double silence,
          false});
 }
 
-void clock_finding(double clock_ppm, std::vector<Finding>& findings) {
+void clock_finding(double clock_ppm, std::vector<RecordingFinding>& findings) {
   if (clock_ppm > clock_limit_ppm)
     findings.push_back({"clock",
                         "playback and recording clocks differ by about " + whole(clock_ppm) +
@@ -57,8 +57,8 @@ std::string distortion_text(double share) {
 
 }  // namespace
 
-std::vector<Finding> recording_findings(const Recording& recording, Expected expected) {
-  std::vector<Finding> findings;
+std::vector<RecordingFinding> recording_findings(const Recording& recording, Expected expected) {
+  std::vector<RecordingFinding> findings;
   const double steps = recording.floating ? 0 : 1.5 * std::exp2(1 - recording.bits);
   const double silence = std::max(steps, amplitude_from_db(silent_dbfs));
   level_findings(recording.levels[0], 1, silence, findings);
@@ -73,8 +73,8 @@ std::vector<Finding> recording_findings(const Recording& recording, Expected exp
   return findings;
 }
 
-std::vector<Finding> transfer_findings(const Transfer& transfer, bool alike_allowed) {
-  std::vector<Finding> findings;
+std::vector<RecordingFinding> transfer_findings(const Transfer& transfer, bool alike_allowed) {
+  std::vector<RecordingFinding> findings;
   if (!transfer.mains_hz.empty()) {
     std::vector<std::string> lines;
     for (const double hz : transfer.mains_hz) lines.push_back(number_text(hz));
@@ -91,8 +91,8 @@ std::vector<Finding> transfer_findings(const Transfer& transfer, bool alike_allo
   return findings;
 }
 
-std::vector<Finding> sweep_findings(const SweepTransfer& sweep) {
-  std::vector<Finding> findings;
+std::vector<RecordingFinding> sweep_findings(const SweepTransfer& sweep) {
+  std::vector<RecordingFinding> findings;
   clock_finding(sweep.clock_ppm, findings);
   if (sweep.harmonic_seconds < fast_octave_seconds)
     findings.push_back({"fast-sweep",
@@ -103,8 +103,8 @@ std::vector<Finding> sweep_findings(const SweepTransfer& sweep) {
   return findings;
 }
 
-std::vector<Finding> periodic_findings(const PeriodicTransfer& periodic) {
-  std::vector<Finding> findings;
+std::vector<RecordingFinding> periodic_findings(const PeriodicTransfer& periodic) {
+  std::vector<RecordingFinding> findings;
   clock_finding(periodic.clock_ppm, findings);
   if (std::max(periodic.even_distortion, periodic.odd_distortion) > distortion_limit)
     findings.push_back(
@@ -117,8 +117,8 @@ std::vector<Finding> periodic_findings(const PeriodicTransfer& periodic) {
   return findings;
 }
 
-std::vector<Finding> impedance_findings(const MeasuredImpedance& impedance) {
-  std::vector<Finding> findings;
+std::vector<RecordingFinding> impedance_findings(const MeasuredImpedance& impedance) {
+  std::vector<RecordingFinding> findings;
   const double share = median(impedance.share.abs());
   const double rest = median((1.0 - impedance.share).abs());
   // Of a passive load |Z/(Z + R)| is below 1 at every frequency.
@@ -140,8 +140,8 @@ std::vector<Finding> impedance_findings(const MeasuredImpedance& impedance) {
   return findings;
 }
 
-void refuse_by(const std::vector<Finding>& findings, const std::string& file) {
-  for (const Finding& finding : findings) {
+void refuse_by(const std::vector<RecordingFinding>& findings, const std::string& file) {
+  for (const RecordingFinding& finding : findings) {
     if (!finding.refuses) continue;
     const auto split = finding.text.find("; ");
     throw InputError(Place{file}, finding.text.substr(0, split), finding.text.substr(split + 2));

@@ -12,7 +12,7 @@ namespace ohmtilt {
 /// One thing seen in a recording that a person should know. `kind` is stable: clipping, silent,
 /// low-level, dropout, mains, clock, distortion, fast-sweep, same-channels, swapped,
 /// reference-small, reference-large, coherence.
-struct Finding {
+struct RecordingFinding {
   std::string kind;
   std::string text;  ///< one sentence, with what to do
   bool refuses;      ///< the recording cannot be used
@@ -23,18 +23,18 @@ struct Finding {
 enum class Expected { both, first_only };
 
 /// Clipping, silence, low level, dropouts.
-std::vector<Finding> recording_findings(const Recording& recording,
+std::vector<RecordingFinding> recording_findings(const Recording& recording,
                                         Expected expected = Expected::both);
 /// Mains lines, and both channels alike (pass alike_allowed for a calibration on one signal).
-std::vector<Finding> transfer_findings(const Transfer& transfer, bool alike_allowed);
+std::vector<RecordingFinding> transfer_findings(const Transfer& transfer, bool alike_allowed);
 /// A drifting clock, a sweep too fast to keep the harmonics apart.
-std::vector<Finding> sweep_findings(const SweepTransfer& sweep);
+std::vector<RecordingFinding> sweep_findings(const SweepTransfer& sweep);
 /// A drifting clock, distortion at lines that the stimulus leaves out.
-std::vector<Finding> periodic_findings(const PeriodicTransfer& periodic);
+std::vector<RecordingFinding> periodic_findings(const PeriodicTransfer& periodic);
 /// Channels swapped, a reference far from the impedance.
-std::vector<Finding> impedance_findings(const MeasuredImpedance& impedance);
+std::vector<RecordingFinding> impedance_findings(const MeasuredImpedance& impedance);
 
 /// Throws InputError with the file's name and the first finding that refuses, if there is one.
-void refuse_by(const std::vector<Finding>& findings, const std::string& file);
+void refuse_by(const std::vector<RecordingFinding>& findings, const std::string& file);
 
 }  // namespace ohmtilt
