@@ -20,8 +20,8 @@ TEST(HeadroomCommand, HasTheKeysOfTheContract) {
   EXPECT_EQ(json["limits"]["frequency_hz"].size(), 480u);
   EXPECT_EQ(json["limits"]["spl_db"].size(), 480u);
   EXPECT_EQ(json["limits"]["limited_by"].size(), 480u);
-  EXPECT_EQ(keys(json["target"]),
-            (std::vector<std::string>{"spl_db", "volt", "ampere", "milliwatt", "headroom_db"}));
+  EXPECT_EQ(keys(json["target"]), (std::vector<std::string>{"spl_db", "level_dba", "volt", "ampere",
+                                                            "milliwatt", "headroom_db"}));
   ASSERT_EQ(json["gain"].size(), 3u);
   EXPECT_EQ(keys(json["gain"][0]),
             (std::vector<std::string>{"gain_db", "travel_percent", "clip_travel_percent_open",
@@ -34,7 +34,8 @@ TEST(HeadroomCommand, HasTheKeysOfTheContract) {
   EXPECT_TRUE(json["power"]["points"][0]["duration_ms"].is_null());
   EXPECT_EQ(json["power"]["points"][0]["limited_by"], "current");
   EXPECT_EQ(json["power"]["points"][2]["comparable"], false);
-  EXPECT_NEAR(json["safe_minutes"].get<double>(), 480, 1e-9);
+  EXPECT_NEAR(json["safe_minutes"].get<double>(),
+              480 / std::exp2((json["target"]["level_dba"].get<double>() - 85) / 3), 1e-9);
   EXPECT_TRUE(run({"headroom", bare, earphone, "--json"}).json()["gain_without_pad"].is_null());
 }
 
@@ -59,12 +60,17 @@ TEST(HeadroomCommand, MovesWithTargetAndCrest) {
   EXPECT_NEAR(at("85", "20") - at("85", "14"), -6, 1e-9);
 }
 
-TEST(HeadroomCommand, CautionsAboveEightyFiveDecibels) {
-  const Ran quiet = run({"headroom", bare, earphone});
-  EXPECT_EQ(quiet.err.find("NIOSH"), std::string::npos);
-  const Ran loud = run({"headroom", bare, earphone, "--target", "94"});
+// 88.64 dB(A) and 207 minutes by NumPy: tests/outside/reference_headroom.py --print.
+TEST(HeadroomCommand, CautionsAboveEightyFiveDecibelsA) {
+  const Ran quiet = run({"headroom", engaged, earphone, "--target", "86"});  // 84.64 dB(A)
+  EXPECT_EQ(quiet.err.find("NIOSH"), std::string::npos) << quiet.err;
+  const Ran loud = run({"headroom", engaged, earphone, "--target", "90"});
   EXPECT_EQ(loud.status, 0);
-  EXPECT_NE(loud.err.find("60 minutes a day (NIOSH 1998"), std::string::npos) << loud.err;
+  EXPECT_NE(loud.err.find("88.6 dB(A) is safe for only 207.1 minutes a day (NIOSH 1998"),
+            std::string::npos)
+      << loud.err;
+  const auto json = run({"headroom", engaged, earphone, "--target", "90", "--json"}).json();
+  EXPECT_NEAR(json["target"]["level_dba"].get<double>(), 88.6387, 2e-3);
 }
 
 TEST(HeadroomCommand, WritesTheNumbersBehindItsFigure) {

@@ -34,6 +34,7 @@ Json limits_json(const LargestLevel& largest) {
 
 Json target_json(const TargetNeeds& target) {
   return {{"spl_db", target.spl_db},
+          {"level_dba", target.level_dba},
           {"volt", target.volt},
           {"ampere", target.ampere},
           {"milliwatt", target.watt * 1000},
@@ -300,12 +301,12 @@ std::string same_position_text(const HeadroomFound& found) {
 }  // namespace
 
 std::string safety_text(const Headroom& headroom) {
-  const double level = std::max(headroom.target.spl_db, headroom.target.level_dba);
+  const double level = headroom.target.level_dba;
   const double volt = amplitude_from_db(earphone_least_volt_db - headroom.sensitivity.db_per_volt);
   const double player_volt =
       std::sqrt(largest_power(headroom.limits, player_limit_load_ohm).watt * player_limit_load_ohm);
   return fmt::format(
-      "Hearing: {:.1f} dB(A) (taken as the larger of dB and dB(A)) is safe for {} a day (NIOSH "
+      "Hearing: {:.1f} dB(A) is safe for {} a day (NIOSH "
       "1998),\n  {:.1f} hours a week by WHO/ITU-T H.870 for adults. For context, EN 50332-2 lets a "
       "portable player\n  give 150 mV into 32 ohm (this source: {}) and wants an earphone to need "
       "75 "

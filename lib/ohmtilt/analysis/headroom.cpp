@@ -292,8 +292,7 @@ Headroom headroom(const Chain& chain, const Earphone& of, const HeadroomOptions&
         gain_positions(chain.source(), target_needs(bare, result.limits, options), result.limits);
   }
   result.sensitivity = both_sensitivities(earphone);
-  if (earphone.max_watt) result.earphone_volt = programme.bearable_volt.minCoeff();
-  result.safe_minutes = niosh_minutes_at(std::max(result.target.spl_db, result.target.level_dba));
+  result.safe_minutes = niosh_minutes_at(result.target.level_dba);
   if (result.power) add_warnings(result, result.power->warnings);
   add_warnings(result, headroom_cautions(chain, earphone, programme.drive, result));
   return result;

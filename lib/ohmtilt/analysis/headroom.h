@@ -85,7 +85,7 @@ struct Headroom {
   std::optional<PowerClaims> power;
   BothSensitivities sensitivity;
   std::optional<double> earphone_volt;  ///< most that the earphone bears; its max_watt
-  double safe_minutes = 0;  ///< a day at the target: NIOSH at the larger of dB and dB(A)
+  double safe_minutes = 0;  ///< a day at the target: NIOSH at its dB(A)
   std::vector<std::string> warnings;
 };
 

@@ -44,7 +44,7 @@ void warn_of_capacitance(const ChainDrive& drive, const TargetNeeds& target,
 }
 
 void warn_of_level(const Headroom& result, std::vector<std::string>& warnings) {
-  const double level = std::max(result.target.spl_db, result.target.level_dba);
+  const double level = result.target.level_dba;
   if (level > niosh_level_dba)
     warnings.push_back(
         "a level of " + number_text(std::round(level * 10) / 10) + " dB(A) is safe for only " +
