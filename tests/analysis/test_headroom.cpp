@@ -202,6 +202,18 @@ TEST(Headroom, CautionsWhereSomethingCanHurt) {
   EXPECT_NE(harmless[0].find("max_ampere is not stated"), std::string::npos);
 }
 
+// Ohm's law: 4 V behind 0.3 + 18 ohm, 9.1 ohm beside the 32 ohm.
+TEST(Headroom, GivesThePlayersVoltageBehindTheStages) {
+  const Pad pad{PadTopology::L, {18, 9.1}, 0};
+  Source limited = source(0.3, 4);
+  const double beside = 9.1 * 32 / 41.1;
+  EXPECT_NEAR(headroom(Chain("", limited, {pad}), resistive_earphone(16), {}).player_volt,
+              4 * beside / (18.3 + beside), 1e-12);
+  limited.max_ampere = 0.1;
+  EXPECT_NEAR(headroom(Chain("", limited, {pad}), resistive_earphone(16), {}).player_volt,
+              0.1 * beside, 1e-12);
+}
+
 /// Points of 2 V behind 10 ohm into 16, 32 and 300 ohm, for a source that states 0.3 ohm.
 Source sagging() {
   Source source;

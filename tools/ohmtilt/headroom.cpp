@@ -303,16 +303,15 @@ std::string same_position_text(const HeadroomFound& found) {
 std::string safety_text(const Headroom& headroom) {
   const double level = headroom.target.level_dba;
   const double volt = amplitude_from_db(earphone_least_volt_db - headroom.sensitivity.db_per_volt);
-  const double player_volt =
-      std::sqrt(largest_power(headroom.limits, player_limit_load_ohm).watt * player_limit_load_ohm);
   return fmt::format(
-      "Hearing: {:.1f} dB(A) is safe for {} a day (NIOSH "
-      "1998),\n  {:.1f} hours a week by WHO/ITU-T H.870 for adults. For context, EN 50332-2 lets a "
-      "portable player\n  give 150 mV into 32 ohm (this source: {}) and wants an earphone to need "
-      "75 "
-      "mV for 94 dB (here: {}).\n",
+      "Hearing: {:.1f} dB(A) is safe for {} a day (NIOSH 1998), {:.1f} hours a week by WHO/ITU-T\n"
+      "  H.870 for adults. For context, EN 50332-2 lets a portable player give {} into {}\n"
+      "  (this source with its stages: {}) and wants an earphone to need {} for {} dB\n"
+      "  (here: {}).\n",
       level, minutes_text(headroom.safe_minutes), std::min(168.0, weekly_hours_at(level)),
-      volt_text(player_volt), volt_text(volt));
+      volt_text(player_limit_volt), ohm_text(player_limit_load_ohm),
+      volt_text(headroom.player_volt), volt_text(earphone_least_volt),
+      number_text(earphone_least_volt_db), volt_text(volt));
 }
 
 namespace {

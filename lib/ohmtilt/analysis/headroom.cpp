@@ -208,6 +208,21 @@ TargetNeeds target_needs(const Driven& driven, const AmplifierLimits& limits,
   return needs;
 }
 
+/// Clean programme, in volt rms, into the resistance on which EN 50332-2 measures a player, in the
+/// earphone's place.
+double player_volt(const Chain& chain, const Earphone& earphone, const Array& hz,
+                   const AmplifierLimits& limits) {
+  Earphone resistor = earphone;
+  resistor.impedance = OnePort::resistance(player_limit_load_ohm);
+  resistor.circuit.reset();
+  const ChainDrive one = drive(chain, resistor, hz);
+  const auto rms = [&](const Array& value) {
+    return std::sqrt(programme_mean(hz, value.square()));
+  };
+  const double by_current = limits.max_ampere.value_or(no_limit) / rms(one.source_ampere);
+  return std::min(programme_volt(one, limits), by_current) * rms(one.terminal_volt);
+}
+
 // ---- volume ------------------------------------------------------------------------------------
 
 GainPosition gain_position(const VolumeLaw& law, double input_volt, double gain_db,
@@ -292,6 +307,7 @@ Headroom headroom(const Chain& chain, const Earphone& of, const HeadroomOptions&
         gain_positions(chain.source(), target_needs(bare, result.limits, options), result.limits);
   }
   result.sensitivity = both_sensitivities(earphone);
+  result.player_volt = player_volt(chain, earphone, programme_hz, result.limits);
   result.safe_minutes = niosh_minutes_at(result.target.level_dba);
   if (result.power) add_warnings(result, result.power->warnings);
   add_warnings(result, headroom_cautions(chain, earphone, programme.drive, result));

@@ -84,8 +84,9 @@ struct Headroom {
   std::vector<GainPosition> gain_without_pad;  ///< empty where the chain has no pad
   std::optional<PowerClaims> power;
   BothSensitivities sensitivity;
-  std::optional<double> earphone_volt;  ///< most that the earphone bears; its max_watt
-  double safe_minutes = 0;  ///< a day at the target: NIOSH at its dB(A)
+  double player_volt =
+      0;  ///< clean programme into the 32 ohm of EN 50332-2 in the earphone's place
+  double safe_minutes = 0;  ///< a day at the target's level in dB(A): NIOSH
   std::vector<std::string> warnings;
 };
 
