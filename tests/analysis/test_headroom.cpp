@@ -1,7 +1,9 @@
 // Headroom: levels, limits, programme, volume control.
 #include <ohmtilt/analysis/headroom.h>
+#include <ohmtilt/analysis/headroom_cautions.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/circuit/read_circuit.h>
 
 #include <cmath>
 
@@ -200,6 +202,49 @@ TEST(Headroom, CautionsWhereSomethingCanHurt) {
   const auto harmless = headroom(Chain("", source(1, 2), {}), resistive_earphone(16), {}).warnings;
   ASSERT_EQ(harmless.size(), 1u);
   EXPECT_NE(harmless[0].find("max_ampere is not stated"), std::string::npos);
+}
+
+Chain biased_behind(const Stage& stage) {
+  Source biased = source(1, 2);
+  biased.bias_volt = 0.17;
+  return {"", biased, {stage}};
+}
+
+/// A stage with that part from in to out.
+Stage in_series(const std::string& part) {
+  const std::string toml =
+      "reference = \"0\"\n[ports]\nin = [\"a\", \"0\"]\nout = [\"b\", \"0\"]\n"
+      "[[part]]\nname = \"across\"\nkind = \"resistor\"\nnodes = [\"a\", \"0\"]\nohm = 1e6\n" +
+      part;
+  return CircuitStage{std::make_shared<const Circuit>(parse_circuit(toml, "stage", ".").value),
+                      "stage"};
+}
+
+// Physics: no direct current comes through a capacitor or from one winding to another; a resistor
+// and a coil let it pass, a pad divides it.
+TEST(BiasCaution, AsksForADirectCurrentPath) {
+  const Earphone earphone = resistive_earphone(16);
+  const std::string capacitor =
+      "[[part]]\nname = \"C\"\nkind = \"capacitor\"\nnodes = [\"a\", \"b\"]\nfarad = 1e-3\n";
+  const std::string coil =
+      "[[part]]\nname = \"L\"\nkind = \"inductor\"\nnodes = [\"a\", \"b\"]\nhenry = 1\n";
+  const std::string windings =
+      "[[part]]\nname = \"T\"\nkind = \"transformer\"\nnodes = [\"a\", \"0\", \"b\", \"0\"]\nratio "
+      "= 2\n";
+  for (const Stage& stage :
+       {in_series(capacitor), in_series(windings), Stage(TransformerStage{2, 0})}) {
+    const auto caution = bias_caution(biased_behind(stage), earphone);
+    ASSERT_TRUE(caution);
+    EXPECT_NE(caution->find("before it is certain that a capacitor or a transformer"),
+              std::string::npos)
+        << *caution;
+  }
+  EXPECT_NE(bias_caution(biased_behind(in_series(coil)), earphone)->find("10 mA of direct current"),
+            std::string::npos);
+  // By hand: 0.17 V / (1 + 8 + 8) ohm are 10 mA, of which 16 ohm across the earphone take half.
+  EXPECT_NE(bias_caution(biased_behind(Pad{PadTopology::L, {8, 16}, 0}), earphone)
+                ->find("about 5 mA of direct current"),
+            std::string::npos);
 }
 
 // Ohm's law: 4 V behind 0.3 + 18 ohm, 9.1 ohm beside the 32 ohm.

@@ -2,6 +2,7 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/noise_exposure.h>
 #include <ohmtilt/base/text.h>
+#include <ohmtilt/chain/thevenin_source.h>
 #include <algorithm>
 #include <cmath>
 
@@ -11,21 +12,53 @@ namespace {
 /// Phases of an impedance below which a load counts as having no DC path, and as capacitive.
 constexpr double blocking_radian = -60 * degree;
 constexpr double capacitive_radian = -45 * degree;
+/// As good as direct current: what blocks that lets a current through here that rises with
+/// frequency.
+constexpr double near_dc_hz = 1e-3;
+
+/// An ideal transformer would pass direct current; a real one passes none.
+bool has_transformer(const Stage& stage) {
+  if (std::holds_alternative<TransformerStage>(stage)) return true;
+  const auto* of = std::get_if<CircuitStage>(&stage);
+  if (of == nullptr) return false;
+  const auto& parts = of->circuit->parts();
+  return std::any_of(parts.begin(), parts.end(),
+                     [](const Part& part) { return part.kind == PartKind::transformer; });
+}
+
+/// Direct current in ampere through load_ohm for 1 V at the amplifier; nothing where a stage or the
+/// output keeps it away.
+std::optional<double> direct_ampere(const Chain& chain, const Earphone& earphone, double load_ohm) {
+  const auto& stages = chain.stages();
+  if (std::any_of(stages.begin(), stages.end(), has_transformer)) return std::nullopt;
+  Earphone resistor = earphone;
+  resistor.impedance = OnePort::resistance(load_ohm);
+  resistor.circuit.reset();
+  const Band known = thevenin_source(chain).output.range();
+  const double low = std::max(near_dc_hz, known.low_hz);
+  const Array hz = (Array(2) << low, std::min(2 * low, known.high_hz)).finished();
+  const Array ampere = drive(chain, resistor, hz).terminal_ampere;
+  if (ampere[1] > 1.5 * ampere[0]) return std::nullopt;
+  return ampere[0];
+}
 
 }  // namespace
 
-std::optional<std::string> bias_caution(const Chain& chain, const Earphone& earphone,
-                                        const ChainDrive& drive) {
+std::optional<std::string> bias_caution(const Chain& chain, const Earphone& earphone) {
   const double bias = chain.source().bias_volt;
   if (bias == 0) return std::nullopt;
   const std::string caution =
       "the output carries a bias of " + number_text(bias) + " V; do not connect the earphone";
-  const bool blocked = chain.source().output_farad || std::arg(drive.load_ohm[0]) < blocking_radian;
-  if (blocked) return caution + " before it is certain that a capacitor keeps it away";
-  const double milliampere = 1000 * std::abs(bias) * drive.terminal_ampere[0];
+  const double low_hz = std::max(near_dc_hz, earphone.impedance.range().low_hz);
+  const Complex load_ohm = earphone.impedance.at(low_hz);
+  const auto ampere = std::arg(load_ohm) < blocking_radian
+                          ? std::nullopt
+                          : direct_ampere(chain, earphone, std::abs(load_ohm));
+  if (!ampere)
+    return caution + " before it is certain that a capacitor or a transformer keeps it away";
   return caution + ": through " + printable(earphone.title) + " it would drive about " +
-         number_text(std::round(milliampere * 10) / 10) + " mA of direct current (impedance at " +
-         number_text(drive.hz[0]) + " Hz)";
+         number_text(std::round(1e4 * std::abs(bias) * *ampere) / 10) + " mA of direct current" +
+         (low_hz > near_dc_hz ? " (impedance at " + number_text(low_hz) + " Hz)" : "");
 }
 
 namespace {
@@ -69,7 +102,7 @@ void warn_of_earphone_power(const Earphone& earphone, const Headroom& result,
 std::vector<std::string> headroom_cautions(const Chain& chain, const Earphone& earphone,
                                            const ChainDrive& drive, const Headroom& result) {
   std::vector<std::string> warnings;
-  if (auto bias = bias_caution(chain, earphone, drive)) warnings.push_back(std::move(*bias));
+  if (auto bias = bias_caution(chain, earphone)) warnings.push_back(std::move(*bias));
   warn_of_capacitance(drive, result.target, warnings);
   warn_of_level(result, warnings);
   warn_of_earphone_power(earphone, result, warnings);

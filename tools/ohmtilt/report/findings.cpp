@@ -141,10 +141,11 @@ void find_crosstalk(const ReportFindings& report, EarphoneFindings& found) {
 }
 
 void find_cautions(const ReportFindings& report, EarphoneFindings& found) {
-  const ChainDrive whole = drive(report.chain, found.earphone, found.comparison.grid.grid_hz);
   if (found.headroom)
-    found.cautions = headroom_cautions(report.chain, found.earphone, whole, found.headroom->result);
-  else if (auto bias = bias_caution(report.chain, found.earphone, whole))
+    found.cautions = headroom_cautions(
+        report.chain, found.earphone,
+        drive(report.chain, found.earphone, found.comparison.grid.grid_hz), found.headroom->result);
+  else if (auto bias = bias_caution(report.chain, found.earphone))
     found.cautions.push_back(std::move(*bias));
 }
 
