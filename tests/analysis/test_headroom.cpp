@@ -87,7 +87,7 @@ TEST(Headroom, OfSensitivityReadsBothWays) {
   const auto result = headroom(Chain("", source(0, 1), {}), resistive_earphone(32, 115), {});
   // Published: 100 dB at 1 mW and 32 ohm is 115 dB at 1 V (exactly 114.9485).
   EXPECT_NEAR(result.sensitivity.db_per_milliwatt, 100, 0.052);
-  EXPECT_FALSE(result.sensitivity.rated);
+  EXPECT_EQ(result.sensitivity.milliwatt_of, MilliwattOf::impedance);
   for (const auto& row : csv_rows(data("sensitivity_conversion.csv"))) {
     const double ohm = std::stod(row.at("R_ohm"));
     const auto both =
@@ -257,6 +257,18 @@ TEST(Headroom, GivesThePlayersVoltageBehindTheStages) {
   limited.max_ampere = 0.1;
   EXPECT_NEAR(headroom(Chain("", limited, {pad}), resistive_earphone(16), {}).player_volt,
               0.1 * beside, 1e-12);
+}
+
+// A figure stated for 32 ohm stays as it was stated on an earphone rated 16 ohm.
+TEST(Headroom, KeepsTheImpedanceOfAStatedSensitivity) {
+  const auto earphone = parse_earphone(
+      "impedance = \"two-way-armature.csv\"\nsensitivity_db_per_milliwatt = 100\n"
+      "sensitivity_ohm = 32\nrated_ohm = 16\n",
+      "x.earphone.toml", source_dir() / "impedance-curves");
+  const auto both = headroom(Chain("", source(0, 1), {}), earphone, {}).sensitivity;
+  EXPECT_NEAR(both.db_per_milliwatt, 100, 1e-12);
+  EXPECT_EQ(both.ohm, 32);
+  EXPECT_EQ(both.milliwatt_of, MilliwattOf::stated);
 }
 
 /// Points of 2 V behind 10 ohm into 16, 32 and 300 ohm, for a source that states 0.3 ohm.

@@ -145,12 +145,13 @@ std::string conclusion(const TargetNeeds& target) {
                      limited_by_text(target.limited_by));
 }
 
+  constexpr const char* names[] = {"stated", "rated", "there"};
 namespace {
 
 std::string sensitivity_text(const BothSensitivities& both) {
   return fmt::format("{:.1f} dB at 1 V, {:.1f} dB at 1 mW ({} {}, at {})", both.db_per_volt,
-                     both.db_per_milliwatt, ohm_text(both.ohm), both.rated ? "rated" : "there",
-                     hz_text(both.hz));
+                     both.db_per_milliwatt, ohm_text(both.ohm),
+                     names[static_cast<std::size_t>(both.milliwatt_of)], hz_text(both.hz));
 }
 
 }  // namespace

@@ -262,11 +262,18 @@ BothSensitivities both_sensitivities(const Earphone& earphone) {
   const double hz = earphone.sensitivity->hz;
   const double at_hz =
       std::clamp(hz, earphone.impedance.range().low_hz, earphone.impedance.range().high_hz);
-  const double ohm =
-      earphone.rated_ohm ? *earphone.rated_ohm : std::abs(earphone.impedance.at(at_hz));
-  const double per_volt = earphone.sensitivity->db_per_volt;
-  return {per_volt, per_volt - db_per_volt_from_milliwatt(0, ohm), ohm,
-          earphone.rated_ohm.has_value(), hz};
+  BothSensitivities both{earphone.sensitivity->db_per_volt, 0, 0, MilliwattOf::impedance, hz};
+  if (earphone.sensitivity_ohm) {
+    both.ohm = *earphone.sensitivity_ohm;
+    both.milliwatt_of = MilliwattOf::stated;
+  } else if (earphone.rated_ohm) {
+    both.ohm = *earphone.rated_ohm;
+    both.milliwatt_of = MilliwattOf::rated;
+  } else {
+    both.ohm = std::abs(earphone.impedance.at(at_hz));
+  }
+  both.db_per_milliwatt = both.db_per_volt - db_per_volt_from_milliwatt(0, both.ohm);
+  return both;
 }
 
 void add_warnings(Headroom& result, const std::vector<std::string>& more) {

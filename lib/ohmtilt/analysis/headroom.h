@@ -67,11 +67,15 @@ struct GainPosition {
   std::optional<Imbalance> imbalance;  ///< between the channels at the target
 };
 
+/// The impedance that a milliwatt is of: what the earphone's file states with the sensitivity, the
+/// rated one (IEC 60268-7), or |Z| at the sensitivity's frequency.
+enum class MilliwattOf { stated, rated, impedance };
+
 /// How the sensitivity reads in the trade's two units.
 struct BothSensitivities {
   double db_per_volt = 0, db_per_milliwatt = 0;
-  double ohm = 0;      ///< that the milliwatt is of
-  bool rated = false;  ///< ohm is the rated impedance (IEC 60268-7); false: |Z| at the frequency
+  double ohm = 0;  ///< that the milliwatt is of
+  MilliwattOf milliwatt_of = MilliwattOf::impedance;
   double hz = 0;
 };
 

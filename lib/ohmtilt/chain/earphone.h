@@ -50,6 +50,8 @@ struct Earphone {
   std::optional<double> rated_ohm;
   std::optional<double> max_watt;  ///< the most that it bears
   std::optional<Isolation> isolation;
+  /// Where the sensitivity was stated at 1 mW: the impedance that it is stated for.
+  std::optional<double> sensitivity_ohm = std::nullopt;
 };
 
 /// From an impedance curve; a magnitude-only one gets its minimum phase and says so in warnings.

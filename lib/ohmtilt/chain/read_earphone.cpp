@@ -98,9 +98,11 @@ void read_sensitivity(const TomlTable& table, Earphone& earphone) {
   if (table.has(per_volt) && table.has(per_milliwatt))
     table.refuse(per_milliwatt, "stands beside `" + per_volt + "`", "give one of them");
   if (const auto db = table.number(per_volt)) earphone.sensitivity = {*db, hz.value_or(1000)};
-  if (const auto db = table.number(per_milliwatt))
-    earphone.sensitivity = {db_per_volt_from_milliwatt(*db, sensitivity_ohm(table)),
+  if (const auto db = table.number(per_milliwatt)) {
+    earphone.sensitivity_ohm = sensitivity_ohm(table);
+    earphone.sensitivity = {db_per_volt_from_milliwatt(*db, *earphone.sensitivity_ohm),
                             hz.value_or(1000)};
+  }
   if (!table.has(per_milliwatt) && table.has("sensitivity_ohm"))
     table.refuse(per_milliwatt, "is missing", "add it, or leave out sensitivity_ohm");
   if (!earphone.sensitivity && hz)
