@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "tests/cli/program.h"
+#include "tools/ohmtilt/headroom.h"
 
 namespace ohmtilt::test {
 namespace {
@@ -73,6 +74,17 @@ TEST(HeadroomCommand, CautionsAboveEightyFiveDecibelsA) {
   EXPECT_NEAR(json["target"]["level_dba"].get<double>(), 88.6387, 2e-3);
   // Of NumPy too: 4 V behind the pad, on 32 ohm.
   EXPECT_NE(loud.out.find("this source with its stages: 1.12 V"), std::string::npos) << loud.out;
+}
+
+TEST(HeadroomCommand, FillsEveryColumnOfThePowerTable) {
+  const cli::HeadroomFound found =
+      cli::ask(cli::read_chain_input({engaged, earphone, {}}), HeadroomOptions(), headroom);
+  const auto rows = cli::power_rows(*found.result.power);
+  ASSERT_EQ(rows.size(), 4u);
+  for (const auto& row : rows) EXPECT_EQ(row.size(), rows[0].size());
+  EXPECT_EQ(rows[0].back(), "distortion");
+  EXPECT_EQ(rows[1].back(), "1 %");
+  EXPECT_EQ(rows[3].back(), "0.1 %");
 }
 
 TEST(HeadroomCommand, WritesTheNumbersBehindItsFigure) {

@@ -261,7 +261,9 @@ Rows power_rows(const PowerClaims& power) {
         {ohm_text(point.claim.load_ohm), watt_text(point.claim.watt),
          watt_text(point.predicted_watt), to_string(point.limited_by),
          point.comparable ? "yes" : "no",
-         point.claim.duration_ms ? number_text(*point.claim.duration_ms) + " ms" : "continuous"});
+         point.claim.duration_ms ? number_text(*point.claim.duration_ms) + " ms" : "continuous",
+         point.claim.distortion_percent ? number_text(*point.claim.distortion_percent) + " %"
+                                        : "not stated"});
   return rows;
 }
 

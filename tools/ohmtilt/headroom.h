@@ -15,7 +15,7 @@ Rows target_rows(const HeadroomFound& found);       ///< name and text
 Rows gain_rows(const std::vector<GainPosition>& positions);
 std::vector<std::string> gain_notes(const Headroom& headroom);
 std::string power_conclusion(const PowerClaims& power);
-/// The first row has the headings; cells at its end may be missing.
+/// The first row has the headings.
 Rows power_rows(const PowerClaims& power);
 std::string safety_text(const Headroom& headroom);
 plots::HeadroomFigure figure_of(const HeadroomFound& found);
