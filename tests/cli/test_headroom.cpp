@@ -105,6 +105,16 @@ TEST(HeadroomCommand, SaysWhichKeyIsMissingAndWhy) {
   expect_refused(run({"headroom", bare, bare}), "this is a chain, not an earphone");
 }
 
+TEST(HeadroomCommand, OfAControlInStepsHasNoTravel) {
+  const Scratch scratch;
+  const auto file = scratch.write("x.chain.toml",
+                                  "[source]\noutput_ohm = 0.3\nopen_volt = 2\ninput_volt = 2\n"
+                                  "[source.volume]\nlaw = \"decibel\"\nstep_db = 0.5\n");
+  const Ran ran = run({"headroom", file, earphone});
+  EXPECT_EQ(ran.out.find("not reached"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("A control in steps has no travel"), std::string::npos) << ran.out;
+}
+
 TEST(HeadroomCommand, ReadsConditionsOfPowerPoints) {
   const Scratch scratch;
   const auto file = scratch.write(

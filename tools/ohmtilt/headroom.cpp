@@ -99,9 +99,6 @@ std::string volt_text(double volt) {
 std::string ampere_text(double ampere) { return fmt::format("{:.3g} mA", ampere * 1000); }
 std::string watt_text(double watt) { return fmt::format("{:.3g} mW", watt * 1000); }
 std::string spl_text(double db) { return fmt::format("{:.1f} dB SPL", db); }
-std::string percent_text(const std::optional<double>& percent) {
-  return percent ? fmt::format("{:.1f} %", *percent) : "not reached";
-}
 
 std::string minutes_text(double minutes) {
   if (minutes >= 24 * 60) return "24 hours";
@@ -145,10 +142,10 @@ std::string conclusion(const TargetNeeds& target) {
                      limited_by_text(target.limited_by));
 }
 
-  constexpr const char* names[] = {"stated", "rated", "there"};
 namespace {
 
 std::string sensitivity_text(const BothSensitivities& both) {
+  constexpr const char* names[] = {"stated", "rated", "there"};
   return fmt::format("{:.1f} dB at 1 V, {:.1f} dB at 1 mW ({} {}, at {})", both.db_per_volt,
                      both.db_per_milliwatt, ohm_text(both.ohm),
                      names[static_cast<std::size_t>(both.milliwatt_of)], hz_text(both.hz));
@@ -190,7 +187,11 @@ std::string imbalance_text(const GainPosition& p) {
 
 }  // namespace
 
-Rows gain_rows(const std::vector<GainPosition>& positions) {
+Rows gain_rows(const VolumeLaw& law, const std::vector<GainPosition>& positions) {
+  const auto percent_text = [&law](const std::optional<double>& percent) -> std::string {
+    if (std::holds_alternative<DecibelSteps>(law)) return "-";  // has no travel
+    return percent ? fmt::format("{:.1f} %", *percent) : "not reached";
+  };
   Rows rows{{"gain", "control at", "travel", "clips open", "clips loaded", "current trips",
              "channels differ"}};
   for (const auto& p : positions)
@@ -234,11 +235,12 @@ namespace {
 std::string gain_text(const HeadroomFound& found) {
   const Headroom& headroom = found.result;
   if (headroom.gain.empty()) return "";
+  const VolumeLaw& law = *found.input.chain.source().volume;
   std::string text = "\nVolume control at the target (peaks of the material at full scale)\n" +
-                     aligned(gain_rows(headroom.gain)) + step_text(found);
+                     aligned(gain_rows(law, headroom.gain)) + step_text(found);
   if (!headroom.gain_without_pad.empty())
     text += "The same without the pad: it would have to stand lower\n" +
-            aligned(gain_rows(headroom.gain_without_pad));
+            aligned(gain_rows(law, headroom.gain_without_pad));
   for (const auto& note : gain_notes(headroom)) text += "  " + note + "\n";
   return text;
 }

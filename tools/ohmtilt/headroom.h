@@ -11,8 +11,8 @@ using HeadroomFound = Asked<Headroom, HeadroomOptions>;
 
 std::string conclusion(const TargetNeeds& target);  ///< without a full stop
 Rows target_rows(const HeadroomFound& found);       ///< name and text
-/// The first row has the headings.
-Rows gain_rows(const std::vector<GainPosition>& positions);
+/// The first row has the headings. Where the law has no travel, a dash stands for it.
+Rows gain_rows(const VolumeLaw& law, const std::vector<GainPosition>& positions);
 std::vector<std::string> gain_notes(const Headroom& headroom);
 std::string power_conclusion(const PowerClaims& power);
 /// The first row has the headings.

@@ -118,11 +118,13 @@ Markup decay_topic(const ReportFindings& report, const EarphoneFindings& found,
   return topic("Damping and decay", inside + gaps_of(report, found, Topic::decay));
 }
 
-Markup gain_tables(const Headroom& headroom) {
+Markup gain_tables(const HeadroomFound& found) {
+  const Headroom& headroom = found.result;
   if (headroom.gain.empty()) return {};
-  Markup text = table(gain_rows(headroom.gain), {"The volume control at the target", true});
+  const VolumeLaw& law = *found.input.chain.source().volume;
+  Markup text = table(gain_rows(law, headroom.gain), {"The volume control at the target", true});
   if (!headroom.gain_without_pad.empty())
-    text += table(gain_rows(headroom.gain_without_pad),
+    text += table(gain_rows(law, headroom.gain_without_pad),
                   {"The same without the pad: it would have to stand lower", true});
   return text + bullets(gain_notes(headroom));
 }
@@ -145,7 +147,7 @@ Markup level_topic(const ReportFindings& report, const EarphoneFindings& found,
       inside += paragraph(fmt::format("With {}: {}.", printable(level.input.against->title()),
                                       conclusion(level.against->target)));
     inside += figure + table(target_rows(level), {"What the target asks for", false}) +
-              gain_tables(level.result);
+              gain_tables(level);
     if (level.result.power)
       inside += folded("The numbers: the power claims",
                        paragraph("Power: " + power_conclusion(*level.result.power) + ".") +
