@@ -112,6 +112,21 @@ TEST_P(Impedance, OpenAndShortRemoveMismatchAndLeads) {
   EXPECT_LT(std::abs(measured(bench, calibration) - load_ohm), 0.02 * std::abs(load_ohm));
 }
 
+// At the earphone an open circuit reads gain times loading; the gain tells them apart.
+TEST_P(Impedance, OpenAndSameRemoveMismatchAndLoading) {
+  Bench bench;
+  bench.wiring = GetParam();
+  bench.gain = std::polar(1.02, 0.02);
+  bench.input_ohm = 220;
+  Calibration calibration;
+  calibration.open = transfer(bench.open_ratio());
+  calibration.same = transfer(bench.gain);
+  if (bench.wiring == Wiring::load)
+    expect_exact(bench, calibration);
+  else
+    expect_exact(bench, calibration, 220);
+}
+
 TEST_P(Impedance, AKnownResistorAloneRemovesTheMismatch) {
   Bench bench;
   bench.wiring = GetParam();
@@ -139,6 +154,7 @@ TEST(ImpedanceUncertainty, GrowsByOnePlusZOverR) {
   const Bench bench;
   ImpedanceOptions options;
   options.reference_ohm = 22;
+  options.mismatch_percent = 0;
   const Complex h = bench.ratio(load_ohm);
   const auto result = impedance(transfer(h, 1e-4 * std::abs(h)), {}, options);
   EXPECT_NEAR(result.uncertainty_ohm[0] / std::abs(load_ohm),
@@ -150,6 +166,7 @@ TEST(ImpedanceUncertainty, HoldsTheTolerance) {
   ImpedanceOptions options;
   options.reference_ohm = 22;
   options.reference_tolerance_percent = 1;
+  options.mismatch_percent = 0;
   const auto result = impedance(transfer(Bench().ratio(load_ohm)), {}, options);
   EXPECT_NEAR(result.uncertainty_ohm[0], std::abs(load_ohm) * 0.01 / std::sqrt(3.0), 1e-6);
 }
@@ -163,6 +180,58 @@ TEST(ImpedanceUncertainty, HoldsTheCalibrationsNoise) {
   const auto result = impedance(transfer(h), calibration, options);
   EXPECT_NEAR(result.uncertainty_ohm[0] / std::abs(load_ohm),
               1e-3 * std::abs(1.0 + load_ohm / 22.0), 1e-7);
+}
+
+// Physics: of two inputs in a ratio of 1.01, Z = R H/(1 - H) makes 12.5 % too much of 51 ohm across
+// 5 ohm: 1 % times 1 + 51/5, and a little of second order.
+TEST(ImpedanceUncertainty, HoldsTheMismatchThatNothingCalibrates) {
+  Bench bench;
+  bench.reference_ohm = 5;
+  bench.gain = 1.01;
+  ImpedanceOptions options;
+  options.reference_ohm = 5;
+  const auto result = impedance(transfer(bench.ratio(51)), {}, options);
+  const double error = std::abs(result.impedance_ohm[0] - 51.0);
+  EXPECT_NEAR(error / 51, 0.1247, 1e-4);
+  EXPECT_LT(error, 2 * result.uncertainty_ohm[0]);
+  EXPECT_GT(error, result.uncertainty_ohm[0]);
+  const auto exact = impedance(transfer(bench.ratio(51) / 1.01), {}, options);
+  EXPECT_NEAR(exact.uncertainty_ohm[0] / 51, 0.01 / std::sqrt(3.0) * (1 + 51 / 5.0), 5e-4);
+  const auto found = impedance_findings(result);
+  ASSERT_EQ(found.size(), 1u);
+  EXPECT_EQ(found[0].kind, "uncalibrated");
+  EXPECT_FALSE(found[0].refuses);
+  // A recording of the gain settles it, and so does a known resistor.
+  Calibration same, known;
+  same.same = transfer(1.01);
+  known.known = transfer(bench.ratio(50));
+  known.known_ohm = 50;
+  for (const Calibration& calibration : {same, known}) {
+    const auto settled = impedance(transfer(bench.ratio(51)), calibration, options);
+    EXPECT_LT(std::abs(settled.impedance_ohm[0] - 51.0), 1e-9);
+    EXPECT_LT(settled.uncertainty_ohm[0], 1e-9);
+    EXPECT_TRUE(impedance_findings(settled).empty());
+  }
+}
+
+// 1 kohm, an input of 10 kohm: alone, an open circuit leaves the scale 10 % too large.
+TEST(ImpedanceUncertainty, HoldsTheLoadingThatAnOpenCircuitLeaves) {
+  Bench bench;
+  bench.reference_ohm = 1000;
+  bench.input_ohm = 10000;
+  ImpedanceOptions options;
+  options.reference_ohm = 1000;
+  Calibration open;
+  open.open = transfer(bench.open_ratio());
+  const auto result = impedance(transfer(bench.ratio(300)), open, options);
+  EXPECT_NEAR(result.impedance_ohm[0].real(), 330, 1e-6);
+  EXPECT_LT(30, 2 * result.uncertainty_ohm[0]);
+  EXPECT_NE(result.removed.at(0).find("what the input takes of the scale stays"),
+            std::string::npos);
+  options.input_ohm = 10000;
+  const auto told = impedance(transfer(bench.ratio(300)), open, options);
+  EXPECT_NEAR(told.impedance_ohm[0].real(), 300, 1e-6);
+  EXPECT_LT(told.uncertainty_ohm[0], 1e-6);
 }
 
 TEST(ImpedanceErrors, AreRefused) {

@@ -107,6 +107,8 @@ void add_impedance(CLI::App& acquire, Session& session) {
   command.add_option("--known-tolerance-percent", o->how.known_tolerance_percent,
                      "its tolerance, % [0]");
   command.add_option("--input-ohm", o->input_ohm, "input resistance of channel 2, ohm [none]");
+  command.add_option("--mismatch-percent", o->how.impedance.mismatch_percent,
+                     "how far the channels' gains may differ where no calibration tells, % [1]");
   command.add_option("--per-octave", o->how.transfer.per_octave,
                      "points an octave, and the smoothing [48]");
   add_band_option(command, o->how.transfer.band);

@@ -16,6 +16,7 @@ constexpr double fast_octave_seconds = 0.2;
 constexpr double far_share = 0.02;
 constexpr double distortion_limit = 1e-3;
 
+constexpr double uncalibrated_limit = 0.01;
 std::string whole(double value) { return number_text(std::round(value)); }
 
 double median(Array values) {
@@ -131,6 +132,13 @@ std::vector<RecordingFinding> impedance_findings(const MeasuredImpedance& impeda
     findings.push_back({"reference-small",
                         "the reference is small against the impedance, which magnifies errors; use "
                         "one nearer to it",
+                        false});
+  if (const double most = impedance.uncalibrated.maxCoeff(); most >= uncalibrated_limit)
+    findings.push_back({"uncalibrated",
+                        "no calibration tells the channels' gains apart, which leaves up to " +
+                            number_text(std::round(1000 * most) / 10) +
+                            " % of |Z| open (one standard uncertainty, in uncertainty_ohm); record "
+                            "one signal on both channels for --calibrate-same",
                         false});
   else if (share < far_share)
     findings.push_back({"reference-large",

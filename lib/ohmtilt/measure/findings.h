@@ -11,7 +11,7 @@ namespace ohmtilt {
 
 /// One thing seen in a recording that a person should know. `kind` is stable: clipping, silent,
 /// low-level, dropout, mains, clock, distortion, fast-sweep, same-channels, swapped,
-/// reference-small, reference-large, coherence.
+/// reference-small, reference-large, uncalibrated, coherence.
 struct RecordingFinding {
   std::string kind;
   std::string text;  ///< one sentence, with what to do
@@ -24,14 +24,15 @@ enum class Expected { both, first_only };
 
 /// Clipping, silence, low level, dropouts.
 std::vector<RecordingFinding> recording_findings(const Recording& recording,
-                                        Expected expected = Expected::both);
+                                                 Expected expected = Expected::both);
 /// Mains lines, and both channels alike (pass alike_allowed for a calibration on one signal).
 std::vector<RecordingFinding> transfer_findings(const Transfer& transfer, bool alike_allowed);
 /// A drifting clock, a sweep too fast to keep the harmonics apart.
 std::vector<RecordingFinding> sweep_findings(const SweepTransfer& sweep);
 /// A drifting clock, distortion at lines that the stimulus leaves out.
 std::vector<RecordingFinding> periodic_findings(const PeriodicTransfer& periodic);
-/// Channels swapped, a reference far from the impedance.
+/// Channels swapped, a reference far from the impedance, a gain that no calibration tells and that
+/// moves the impedance by 1 % or more.
 std::vector<RecordingFinding> impedance_findings(const MeasuredImpedance& impedance);
 
 /// Throws InputError with the file's name and the first finding that refuses, if there is one.
