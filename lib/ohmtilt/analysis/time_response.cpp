@@ -66,10 +66,46 @@ void add_both(Signal& sum, const TimeGrid& grid, double length_s, Complex pole, 
 
 /// residue w / (pole^2 + w^2): what a sine that starts leaves behind at the pole.
 Complex transient(Complex pole, Complex residue, double omega) {
-  Complex below = pole * pole + omega * omega;
-  // An undamped pole at the burst's own frequency grows without end; the least damping limits it.
-  if (std::abs(below) < 1e-12 * omega * omega) below = Complex(0, -1e-9 * omega * omega);
-  return residue * omega / below;
+  return residue * omega / (pole * pole + omega * omega);
+}
+
+/// Whether the pole lies so near j w that its transient and its part of the forced sine, both huge,
+/// would cancel to nothing but rounding.
+bool meets(Complex pole, double omega) {
+  return std::abs(pole * pole + omega * omega) < 1e-6 * omega * omega;
+}
+
+/// (e^(delta t) - 1)/delta, which is t at delta = 0.
+Complex growth(Complex delta, double t) {
+  const Complex x = delta * t;
+  if (std::abs(x) < 1e-3) return t * (1.0 + x / 2.0 * (1.0 + x / 3.0 * (1.0 + x / 4.0)));
+  return (std::exp(x) - 1.0) / delta;
+}
+
+/// Adds amount e^(j w (t - start)) growth(delta, t - start) from the first instant at or after
+/// start.
+void add_growing(Signal& sum, const TimeGrid& grid, double start_s, double omega, Complex delta,
+                 Complex amount) {
+  const auto first = static_cast<Index>(std::ceil(start_s / grid.step_s - 1e-9));
+  for (Index i = first; i < grid.count; ++i) {
+    const double t = std::max(0.0, static_cast<double>(i) * grid.step_s - start_s);
+    const Complex value = amount * std::polar(1.0, omega * t) * growth(delta, t);
+    sum.re[i] += value.real();
+    sum.im[i] += value.imag();
+  }
+}
+
+/// A pole pair that meets the sine: with d = pole - j w, residue/j times
+/// (e^(pole t) - e^(jwt))/d - e^(pole t)/(pole + j w) + its conjugate's part of the forced sine.
+void add_met(Signal& sum, const TimeGrid& grid, double length_s, double omega,
+             const PolePair& term) {
+  const Complex j(0, 1);
+  const Complex amount = term.residue / j, delta = term.pole - j * omega;
+  add_growing(sum, grid, 0, omega, delta, amount);
+  add_growing(sum, grid, length_s, omega, delta, -amount);
+  add_both(sum, grid, length_s, term.pole, -amount / (term.pole + j * omega));
+  add_both(sum, grid, length_s, j * omega,
+           std::conj(term.residue) / (j * omega - std::conj(term.pole)) / j);
 }
 
 }  // namespace
@@ -106,9 +142,17 @@ BurstResponse burst_response(const RationalModel& ratio, const ToneBurst& burst,
   Signal sum(grid.count);
   for (const RealPole& term : ratio.real)
     add_both(sum, grid, length, term.pole, transient(term.pole, term.residue, omega));
-  for (const PolePair& term : ratio.pairs)
+  RationalModel apart = ratio;
+  apart.pairs.clear();
+  for (const PolePair& term : ratio.pairs) {
+    if (meets(term.pole, omega)) {
+      add_met(sum, grid, length, omega, term);
+      continue;
+    }
+    apart.pairs.push_back(term);
     add_both(sum, grid, length, term.pole, 2.0 * transient(term.pole, term.residue, omega));
-  const Complex forced = evaluate(ratio, Complex(0, omega)) / Complex(0, 1);
+  }
+  const Complex forced = evaluate(apart, Complex(0, omega)) / Complex(0, 1);
   add_both(sum, grid, length, Complex(0, omega), forced);
   return {sum.re, (sum.re.square() + sum.im.square()).sqrt()};
 }

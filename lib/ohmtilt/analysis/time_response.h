@@ -29,7 +29,9 @@ struct BurstResponse {
 Array step_response(const RationalModel& ratio, const TimeGrid& grid);
 
 /// Response to the burst: the forced sine and each pole's transient, both once more, delayed and
-/// with the opposite sign, at the burst's end. Throws InputError unless hz > 0 and cycles >= 1.
+/// with the opposite sign, at the burst's end. A mode at the burst's own frequency takes the limit
+/// of the two, so that an undamped one grows with t. Throws InputError unless hz > 0 and cycles
+/// >= 1.
 BurstResponse burst_response(const RationalModel& ratio, const ToneBurst& burst,
                              const TimeGrid& grid);
 
