@@ -45,10 +45,20 @@ Array sensitivity_db(const ImpedanceCurve& curve, const Array& phase_deg) {
   return 20 / std::log(10.0) * (source_ohm / (z + source_ohm)).abs();
 }
 
-/// Largest over the band of what an independent relative error of Z at f and at the anchor does.
-double moved_db(const Array& sensitivity, Index anchor, double relative) {
-  const double here = sensitivity.maxCoeff(), there = sensitivity[anchor];
-  return relative * std::hypot(here, there);
+/// Largest over the band of what independent relative errors of Z at f and at the anchor do.
+double moved_db(const Array& sensitivity, Index anchor, const Array& relative) {
+  const Array moved = sensitivity * relative;
+  return std::hypot(moved.maxCoeff(), moved[anchor]);
+}
+
+/// Of noise and of the uncertainty that the file states, two standard ones of each.
+double random_db(const ImpedanceCurve& curve, const CurveInspection& seen, const Array& sensitivity,
+                 Index anchor) {
+  const Array noise = Array::Constant(curve.points(), 2 * seen.noise_percent / 100);
+  const double noise_db = moved_db(sensitivity, anchor, noise);
+  if (!curve.has_uncertainty()) return noise_db;
+  const Array stated = 2 * curve.uncertainty_ohm() / curve.magnitude_ohm();
+  return std::hypot(noise_db, moved_db(sensitivity, anchor, stated));
 }
 
 double phase_spread_db(const ImpedanceCurve& curve, Index anchor, const MinimumPhase& phase) {
@@ -74,12 +84,12 @@ double uncertainty(const ImpedanceCurve& curve, const CurveInspection& seen) {
   if (curve.has_phase()) {
     const Array sensitivity = sensitivity_db(curve, curve.phase_deg());
     const double residual = seen.causality ? seen.causality->rms_residual_percent / 100 : 0;
-    return std::hypot(moved_db(sensitivity, anchor, 2 * seen.noise_percent / 100),
-                      moved_db(sensitivity, anchor, residual));
+    return std::hypot(random_db(curve, seen, sensitivity, anchor),
+                      moved_db(sensitivity, anchor, Array::Constant(curve.points(), residual)));
   }
   const MinimumPhase phase = inferred_phase(curve);
   const Array sensitivity = sensitivity_db(curve, phase.phase_deg);
-  return std::hypot(moved_db(sensitivity, anchor, 2 * seen.noise_percent / 100),
+  return std::hypot(random_db(curve, seen, sensitivity, anchor),
                     phase_spread_db(curve, anchor, phase));
 }
 

@@ -38,7 +38,8 @@ struct CurveInspection {
 
 /// uncertainty_db is the half-width, within the curve's own band, by which the deviation with 6 ohm
 /// in place of 0 (anchor 1 kHz, or the middle of the band) could move: the root of the sum of
-/// squares of twice the noise at both frequencies, of the causality test's residual (with phase)
+/// squares of twice the noise at both frequencies, of twice the file's own uncertainty there (as
+/// deviation_uncertainty.h counts it), of the causality test's residual (with phase)
 /// and of half the spread between the phases of minimum_phase.h (without). What lies outside the
 /// band is not in it.
 CurveInspection inspect(const ImpedanceCurve& curve, const InspectionOptions& options = {});
