@@ -168,6 +168,20 @@ TEST(PadCommand, SwitchStepsShareTheirResistors) {
   expect_refused(run({"pad", demo("two-way-armature.csv"), "--steps", "3,0"}), "should rise");
 }
 
+// By hand: across 16 ohm, the best of 470 and 1000 ohm alone leave tens of decibels.
+TEST(PadCommand, RefusesASwitchThatTheStockCannotGive) {
+  const Scratch scratch;
+  const auto flat =
+      scratch.write("flat.csv", "frequency_hz,magnitude_ohm,phase_deg\n20,16,0\n20000,16,0\n");
+  const auto stock = scratch.write("stock.txt", "470\n1000\n");
+  std::vector<std::string> command{"pad",     flat.string(), "--source", "0.3",
+                                   "--steps", "0,6,12,20",   "--stock",  stock.string()};
+  const Ran ran = run(command);
+  expect_refused(ran, "with the values there are, the step of ");
+  EXPECT_NE(ran.err.find("further off than 0.5 dB"), std::string::npos) << ran.err;
+  EXPECT_EQ(run(with(command, {"--within", "40"})).status, 0);
+}
+
 TEST(PadCommand, DrawsAndTabulatesASwitch) {
   const Scratch scratch;
   const auto figure = scratch / "switch.svg", table = scratch / "switch.csv";

@@ -296,7 +296,7 @@ Answer answer(const Options& options) {
   if (options.steps)
     report->ladder = switched_attenuator(
         *site, {numbers_of(*options.steps, "--steps"), values_of(options), options.ladder_ohm,
-                options.tolerance_percent, draws_of(options)});
+                options.within_db, options.tolerance_percent, draws_of(options)});
   else
     report->search = search(options, earphone, *site, chain.value);
 
@@ -323,7 +323,8 @@ Answer answer(const Options& options) {
 void add_search_options(CLI::App& command, Options& options) {
   command.add_option("--attenuation", options.attenuation_db, "what the pad should take away")
       ->type_name("DB");
-  command.add_option("--within", options.within_db, "how far from it a pad may be [0.5]")
+  command
+      .add_option("--within", options.within_db, "how far from it a pad, or a step, may be [0.5]")
       ->type_name("DB");
   command
       .add_option("--topology", options.topologies,

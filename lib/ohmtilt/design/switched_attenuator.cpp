@@ -22,6 +22,9 @@ void check(const SwitchedAttenuatorOptions& options) {
                      "give 2 to 48 of them from 0 to 120 dB, such as 0,3,6,10,20");
   if (options.values_ohm.empty())
     throw InputError("there are no values to build from", "widen the range, or name a stock");
+  if (!(options.within_db > 0))
+    throw InputError("a largest error of " + number_text(options.within_db) + " dB is none",
+                     "give a positive number of dB");
   if (!(options.tolerance_percent >= 0 && options.tolerance_percent < 100))
     throw InputError("a tolerance of " + number_text(options.tolerance_percent) + " % is none",
                      "give per cent from 0 to less than 100");
@@ -146,6 +149,22 @@ PadSpread step_spread(const PadSite& site, const std::vector<double>& ohm, const
   });
 }
 
+double error_db(const SwitchedAttenuator::Step& step) {
+  return std::abs(step.attenuation_db - step.asked_db);
+}
+
+void refuse_by_error(const std::vector<SwitchedAttenuator::Step>& steps, double within_db) {
+  const auto& worst =
+      *std::max_element(steps.begin(), steps.end(),
+                        [](const auto& a, const auto& b) { return error_db(a) < error_db(b); });
+  if (error_db(worst) <= within_db) return;
+  const auto hundredths = [](double db) { return number_text(std::round(100 * db) / 100); };
+  throw InputError("with the values there are, the step of " + number_text(worst.asked_db) +
+                       " dB comes out as " + hundredths(worst.attenuation_db) +
+                       " dB, further off than " + number_text(within_db) + " dB",
+                   "name more values, another row (--ladder-ohm), or a larger error (--within)");
+}
+
 }  // namespace
 
 SwitchedAttenuator switched_attenuator(const PadSite& site,
@@ -165,6 +184,7 @@ SwitchedAttenuator switched_attenuator(const PadSite& site,
                             site.output_ohm(pad), site.span_db(pad), site.input_min_ohm(pad),
                             step_spread(site, result.ohm, pads[i], above, draws)});
   }
+  refuse_by_error(result.steps, options.within_db);
   return result;
 }
 

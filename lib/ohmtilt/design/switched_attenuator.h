@@ -12,6 +12,7 @@ struct SwitchedAttenuatorOptions {
   /// From end to end; nothing: the earphone's lowest |Z|, so that the amplifier sees about half of
   /// it or more.
   std::optional<double> total_ohm;
+  double within_db = 0.5;                        ///< the largest error of a step
   double tolerance_percent = 1;                  ///< of each resistor of the row
   ToleranceOptions draws = default_pad_draws();  ///< of the row, the same for all steps
 };
@@ -31,8 +32,8 @@ struct SwitchedAttenuator {
 
 /// Each joint where a continuous row has exactly its step, parts brought to values there are from
 /// the return upwards so that what is below each joint fits, then single parts changed while the
-/// largest error of a step falls. Throws InputError for steps that do not rise, and when the row's
-/// parts cannot be had.
+/// largest error of a step falls. Throws InputError for steps that do not rise, and naming
+/// the worst step where the values there are leave it further off than within_db.
 SwitchedAttenuator switched_attenuator(const PadSite& site,
                                        const SwitchedAttenuatorOptions& options);
 
