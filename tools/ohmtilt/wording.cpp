@@ -77,11 +77,26 @@ std::string headline(const std::string& from_label, const std::vector<ComparedSo
                      hz_text(change.hz));
 }
 
+namespace {
+
+/// Without an anchor the whole response may rise, or fall.
+std::string rise_and_fall(const Deviation& d) {
+  const bool rises = d.fall.db > 0, falls = d.rise.db < 0;
+  if (!rises && !falls)
+    return fmt::format("rises by {} at {} and falls by {} at {}", db_text(d.rise.db),
+                       hz_text(d.rise.hz), db_text(-d.fall.db), hz_text(d.fall.hz));
+  const Extreme& least = rises ? d.fall : d.rise;
+  const Extreme& most = rises ? d.rise : d.fall;
+  return fmt::format("{} everywhere, by {} at {} up to {} at {}", rises ? "rises" : "falls",
+                     db_text(std::abs(least.db)), hz_text(least.hz), db_text(std::abs(most.db)),
+                     hz_text(most.hz));
+}
+
+}  // namespace
+
 std::string conclusion(const ComparedSource& compared) {
   const Deviation& d = compared.deviation;
-  return fmt::format("The response rises by {} at {} and falls by {} at {}: a span of {}, {}.",
-                     db_text(std::max(0.0, d.rise.db)), hz_text(d.rise.hz),
-                     db_text(std::max(0.0, -d.fall.db)), hz_text(d.fall.hz), db_text(d.span_db),
+  return fmt::format("The response {}: a span of {}, {}.", rise_and_fall(d), db_text(d.span_db),
                      span_step(d.span_db).weight);
 }
 
