@@ -124,10 +124,7 @@ TEST(Flatten, KeepsTheLimitAndTheFloor) {
   EXPECT_LE(found.span_after_db, how.limit_db);
   EXPECT_GE(found.min_ohm_after, found.least_ohm);
   EXPECT_DOUBLE_EQ(found.least_ohm, found.min_ohm_before / 2);
-  EXPECT_GE(found.tolerance_p95_db, found.span_after_db * 0.9);
-  EXPECT_GE(found.variation_db, found.span_after_db);
-  // The least current there is: the floor bounds what the source may be asked for.
-  EXPECT_LE(found.extra_current_ratio, 2);
+  // What it says of the network besides is worked out again in tests/outside/reference_flatten.py.
 }
 
 TEST(Flatten, ATighterLimitNeedsNoFewerBranches) {
