@@ -10,32 +10,24 @@
 namespace ohmtilt::test {
 namespace {
 
-Circuit load_with(const std::vector<Part>& across) {
+// Duality (any textbook on filters; Zobel 1923): a load of R + Z beside R + R^2/Z is R.
+TEST(DualNetwork, MakesAParallelResonanceExactlyResistive) {
+  const auto [ohm, henry, farad] = dual_of({40, 5e-4, 8e-6}, 16);
   CircuitDraft draft;
   draft.reference = "0";
   draft.ports = {{"terminals", "a", "0"}};
-  draft.parts = {resistor("R", "a", "m", 16), inductor("coil", "m", "n", 2e-4),
-                 resistor("peak R", "n", "0", 40), inductor("peak L", "n", "0", 5e-4),
-                 capacitor("peak C", "n", "0", 8e-6)};
-  draft.parts.insert(draft.parts.end(), across.begin(), across.end());
-  return Circuit(draft);
-}
-
-// Duality (any textbook on filters; Zobel 1923): a load of R + Z1 beside R + R^2/Z1 is R.
-TEST(DualNetwork, MakesAParallelResonanceAndACoilExactlyResistive) {
+  draft.parts = {resistor("R", "a", "n", 16), resistor("peak R", "n", "0", 40),
+                 inductor("peak L", "n", "0", 5e-4), capacitor("peak C", "n", "0", 8e-6)};
   const Array hz = log_grid({20, 20000}, 97);
-  const auto dual = dual_network(16, 2e-4, {{40, 5e-4, 8e-6}}, "a", "0");
-  const ComplexArray z = driving_point(load_with(dual), hz);
-  for (const Complex value : z) EXPECT_LT(std::abs(value - 16.0), 16 * 1e-12);
-  // and without it the load is anything but that
-  EXPECT_GT((driving_point(load_with({}), hz) - Complex(16)).abs().maxCoeff(), 10);
+  EXPECT_GT((driving_point(Circuit(draft), hz) - Complex(16)).abs().maxCoeff(), 10);
+  for (const Part& part :
+       {resistor("dual R", "a", "m", 16 + ohm), inductor("dual L", "m", "k", henry),
+        capacitor("dual C", "k", "0", farad)})
+    draft.parts.push_back(part);
+  for (const Complex z : driving_point(Circuit(draft), hz)) EXPECT_LT(std::abs(z - 16.0), 16e-12);
 }
 
-TEST(DualNetwork, RefusesWhatHasNoDual) {
-  EXPECT_THROW(dual_network(16, 0, {}, "a", "0"), InputError);
-  EXPECT_THROW(dual_network(0, 1e-4, {}, "a", "0"), InputError);
-  EXPECT_THROW(dual_network(16, 0, {{40, 0, 1e-6}}, "a", "0"), InputError);
-}
+TEST(DualNetwork, RefusesWhatHasNoDual) { EXPECT_THROW(dual_of({40, 0, 1e-6}, 16), InputError); }
 
 TEST(DirectSearch, FindsTheMinimumOfRosenbrocksValley) {
   // Rosenbrock 1960: 100 (y - x^2)^2 + (1 - x)^2 from (-1.2, 1) has its minimum 0 at (1, 1).

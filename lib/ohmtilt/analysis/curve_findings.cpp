@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 #include <ohmtilt/analysis/curve_findings.h>
+#include <ohmtilt/analysis/percentiles.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/curve/minimum_phase.h>
 #include <ohmtilt/curve/noise.h>
@@ -14,13 +15,6 @@ namespace {
 
 using Eigen::Index;
 using Found = std::optional<Finding>;
-
-double median(const Array& values) {
-  std::vector<double> sorted(values.begin(), values.end());
-  const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
-  std::nth_element(sorted.begin(), middle, sorted.end());
-  return *middle;
-}
 
 std::string hertz(double hz) { return fmt::format("{:.4g} Hz", hz); }
 
@@ -174,7 +168,7 @@ Found phase_radians(const ImpedanceCurve& curve) {
 }
 
 Found kilohm(const ImpedanceCurve& curve) {
-  const double middle = median(curve.magnitude_ohm());
+  const double middle = percentile(curve.magnitude_ohm(), 0.5);
   if (middle < 1)
     return Finding{"kilohm",
                    fmt::format("half of the magnitudes are below {:.2g} ohm", middle),
@@ -193,7 +187,7 @@ Found kilohm(const ImpedanceCurve& curve) {
 Found looks_like_response(const ImpedanceCurve& curve) {
   if (curve.has_phase()) return {};
   const Array& values = curve.magnitude_ohm();
-  const double middle = median(values), last = values[values.size() - 1];
+  const double middle = percentile(values, 0.5), last = values[values.size() - 1];
   const bool level = middle > 60 && middle < 125 && values.maxCoeff() < 1.35 * middle;
   if (!level || last > 0.95 * middle) return {};
   return Finding{"looks-like-response",

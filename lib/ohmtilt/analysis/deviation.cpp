@@ -59,7 +59,7 @@ void describe(const DeviationGrid& grid, Deviation& result) {
   result.fall.hz = grid.grid_hz[lowest];
   result.span_db = result.rise.db - result.fall.db;
   result.rms_db = std::sqrt(mean_over_ln_f(grid.grid_hz, d.square()));
-  const Array power = (d * (std::log(10.0) / 10)).exp();
+  const Array power = power_from_db(d);
   const Array heard = averaged_over_erb(grid.grid_hz, power);
   result.erb_span_db = db_from_power(heard.maxCoeff() / heard.minCoeff());
 }

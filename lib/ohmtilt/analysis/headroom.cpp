@@ -166,8 +166,8 @@ ProgrammePerVolt programme_per_volt(const Driven& driven) {
   const ChainDrive& drive = driven.drive;
   const auto mean = [&](const Array& power) { return programme_mean(drive.hz, power); };
   const Array volt2 = drive.terminal_volt.square();
-  const Array sound = volt2 * (driven.level_db / 10 * std::log(10.0)).exp();
-  const Array a_power = (a_weighting_db(drive.hz) / 10 * std::log(10.0)).exp();
+  const Array sound = volt2 * power_from_db(driven.level_db);
+  const Array a_power = power_from_db(a_weighting_db(drive.hz));
   const Array load = volt2 / driven.bearable_volt.square();  // share of the earphone's limit at 1 V
   return {db_from_power(mean(sound)),
           db_from_power(mean(sound * a_power)),
@@ -307,6 +307,7 @@ Headroom headroom(const Chain& chain, const Earphone& of, const HeadroomOptions&
   const Driven programme = driven(chain, earphone, programme_hz);
   result.largest = largest_level(tones, result.limits);
   result.target = target_needs(programme, result.limits, options);
+  result.player_volt = player_volt(chain, earphone, programme_hz, result.limits);
   result.gain = gain_positions(chain.source(), result.target, result.limits);
   if (!result.gain.empty() && attenuates(chain)) {
     const Driven bare = driven(without_attenuation(chain), earphone, programme.drive.hz);
@@ -314,7 +315,6 @@ Headroom headroom(const Chain& chain, const Earphone& of, const HeadroomOptions&
         gain_positions(chain.source(), target_needs(bare, result.limits, options), result.limits);
   }
   result.sensitivity = both_sensitivities(earphone);
-  result.player_volt = player_volt(chain, earphone, programme_hz, result.limits);
   result.safe_minutes = niosh_minutes_at(result.target.level_dba);
   if (result.power) add_warnings(result, result.power->warnings);
   add_warnings(result, headroom_cautions(chain, earphone, programme.drive, result));

@@ -88,8 +88,7 @@ struct Headroom {
   std::vector<GainPosition> gain_without_pad;  ///< empty where the chain has no pad
   std::optional<PowerClaims> power;
   BothSensitivities sensitivity;
-  double player_volt =
-      0;  ///< clean programme into the 32 ohm of EN 50332-2 in the earphone's place
+  double player_volt = 0;   ///< clean programme into EN 50332-2's 32 ohm in the earphone's place
   double safe_minutes = 0;  ///< a day at the target's level in dB(A): NIOSH
   std::vector<std::string> warnings;
 };

@@ -20,8 +20,6 @@ namespace {
 constexpr Band audible_band{20, 20000};
 constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
 
-Array power_from(const Array& db) { return (db / 10 * std::log(10.0)).exp(); }
-
 // ---- the grid: third-octaves cut to 20 Hz - 20 kHz, each in equal steps of ln f
 // ------------------
 
@@ -138,7 +136,7 @@ struct EarNoise {
 EarNoise ear_noise(const Chain& chain, const Earphone& earphone, const HissOptions& options,
                    const Array& hz, std::vector<std::string>& warnings) {
   const ChainDrive driven = drive(chain, earphone, hz);
-  const Array ear = power_from(level_db_per_volt(earphone, hz));
+  const Array ear = power_from_db(level_db_per_volt(earphone, hz));
   const Array loaded = (driven.load_ohm / (driven.load_ohm + driven.output_ohm)).abs2();
   EarNoise noise;
   noise.parts.push_back(
@@ -151,7 +149,7 @@ EarNoise ear_noise(const Chain& chain, const Earphone& earphone, const HissOptio
 }
 
 double level_dba(const BandGrid& grid, const Array& density) {
-  return db_from_power(integrals(grid, density * power_from(a_weighting_db(grid.hz))).sum());
+  return db_from_power(integrals(grid, density * power_from_db(a_weighting_db(grid.hz))).sum());
 }
 
 // ---- against the ear ---------------------------------------------------------------------------
@@ -237,7 +235,8 @@ PadEffect pad_effect(const BandGrid& grid, const Chain& chain, const Earphone& e
 double flat_density(double noise_volt, NoiseWeighting weighting, double corner_hz) {
   const BandGrid grid = band_grid(audible_band);
   const Array flat = Array::Ones(grid.hz.size());
-  const Array weight = weighting == NoiseWeighting::a ? power_from(a_weighting_db(grid.hz)) : flat;
+  const Array weight =
+      weighting == NoiseWeighting::a ? power_from_db(a_weighting_db(grid.hz)) : flat;
   // E^2 = e^2 integral of (1 + fc/f) weight: the corner in closed form as S. Franco, Design with
   // Operational Amplifiers, gives it for a flat band.
   return noise_volt / std::sqrt(integrals(grid, weight * (1 + corner_hz / grid.hz)).sum());

@@ -41,4 +41,8 @@ std::vector<OrderPair> order_pairs(Array& values, const std::vector<double>& fra
   return result;
 }
 
+double percentile(Array values, double fraction) {
+  return order_pairs(values, {fraction}).front().interpolated();
+}
+
 }  // namespace ohmtilt

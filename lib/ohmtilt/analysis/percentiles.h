@@ -17,6 +17,9 @@ struct OrderPair {
 /// selection; values are reordered. At least one value, all finite.
 std::vector<OrderPair> order_pairs(Array& values, const std::vector<double>& fractions);
 
+/// One of them, interpolated; 0.5 is the median.
+double percentile(Array values, double fraction);
+
 /// The order of one set of values, to bring others like it nearly into their own: selection takes a
 /// fraction of the time then. It changes no result.
 class Ranks {

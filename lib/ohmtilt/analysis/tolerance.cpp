@@ -180,7 +180,7 @@ class ComparisonSampler {
                     levels_.block(hz_.segment(offset + start, columns), offset + start);
                 add_anchor(block, weights.segment(start, columns), anchor_db);
               });
-    anchor_power_ = (anchor_db * (std::log(10.0) / 10)).exp();
+    anchor_power_ = power_from_db(anchor_db);
   }
 
   void add_anchor(const DrawnLevels::Block& block, const Array& weights, Array& anchor_db) const {

@@ -3,6 +3,8 @@
 #include <cmath>
 #include <numbers>
 
+#include <ohmtilt/base/array.h>
+
 namespace ohmtilt {
 
 /// 20 lg of a voltage or current ratio; -infinity at 0.
@@ -12,6 +14,7 @@ inline Array db_from_amplitude(const Array& ratio) { return 20 * ratio.log10(); 
 inline double db_from_power(double ratio) { return 10 * std::log10(ratio); }
 inline double amplitude_from_db(double db) { return std::pow(10.0, db / 20); }
 inline double power_from_db(double db) { return std::pow(10.0, db / 10); }
+inline Array power_from_db(const Array& db) { return (db * (std::numbers::ln10 / 10)).exp(); }
 
 inline constexpr double degree = std::numbers::pi / 180;  ///< in radians
 

@@ -1,4 +1,5 @@
 #include <ohmtilt/analysis/draws.h>
+#include <ohmtilt/analysis/percentiles.h>
 #include <ohmtilt/analysis/span.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
@@ -91,7 +92,7 @@ double toleranced_span_db(const FlattenOptions& options, const Flattening& resul
   how.seed = options.seed;
   const Draws draws = Draws::random(how);
   const double part = options.tolerance_percent / 100;
-  std::vector<double> spans;
+  Array spans(draws.count());
   for (Eigen::Index draw = 0; draw < draws.count(); ++draw) {
     auto branches = result.branches;
     std::size_t value = 0;
@@ -100,15 +101,14 @@ double toleranced_span_db(const FlattenOptions& options, const Flattening& resul
     };
     for (auto& branch : branches) {
       branch.ohm = varied(branch.ohm);
+      if (branch.coil_ohm > 0) branch.coil_ohm = varied(branch.coil_ohm);
       if (branch.henry) branch.henry = varied(*branch.henry);
       if (branch.farad) branch.farad = varied(*branch.farad);
     }
-    spans.push_back(
-        worst_span_db(flattened_ohm(result.before_ohm, branches, result.hz), options.source_ohm));
+    spans[draw] =
+        worst_span_db(flattened_ohm(result.before_ohm, branches, result.hz), options.source_ohm);
   }
-  const auto at = spans.begin() + static_cast<std::ptrdiff_t>(0.95 * double(spans.size() - 1));
-  std::nth_element(spans.begin(), at, spans.end());
-  return *at;
+  return percentile(std::move(spans), 0.95);
 }
 
 /// L pads that give the output impedance output_ohm behind source_ohm; more series, more input.

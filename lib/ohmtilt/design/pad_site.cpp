@@ -93,7 +93,7 @@ void PadSite::sample_noise(const TheveninSource& source, const Band& known) {
   noise_source_ohm_ = source.output.at(hz);
   // The integral over frequency is one over ln f of f times the density, by trapezoids.
   const double step = std::log(hz[noise_points - 1] / hz[0]) / double(noise_points - 1);
-  noise_weight_ = step * hz * (a_weighting_db(hz) * (std::log(10.0) / 10)).exp();
+  noise_weight_ = step * hz * power_from_db(a_weighting_db(hz));
   noise_weight_[0] /= 2;
   noise_weight_[noise_points - 1] /= 2;
   if (!one_resistance(noise_source_ohm_)) return;

@@ -88,11 +88,5 @@ template <class T>
 T input_ohm(const ResistiveTwoPort& pad, T load_ohm) {
   return (pad.a * load_ohm + pad.b_ohm) / (pad.c_siemens * load_ohm + pad.d);
 }
-/// Voltage at the load without the pad over that with it: its magnitude is the insertion loss.
-template <class T>
-T insertion_ratio(const ResistiveTwoPort& pad, T source_ohm, T load_ohm) {
-  return (pad.a * load_ohm + pad.b_ohm + source_ohm * (pad.c_siemens * load_ohm + pad.d)) /
-         (load_ohm + source_ohm);
-}
 
 }  // namespace ohmtilt

@@ -1,3 +1,4 @@
+#include <ohmtilt/analysis/percentiles.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
@@ -15,15 +16,9 @@ constexpr double clock_limit_ppm = 20;
 constexpr double fast_octave_seconds = 0.2;
 constexpr double far_share = 0.02;
 constexpr double distortion_limit = 1e-3;
-
 constexpr double uncalibrated_limit = 0.01;
-std::string whole(double value) { return number_text(std::round(value)); }
 
-double median(Array values) {
-  const auto middle = values.begin() + values.size() / 2;
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
+std::string whole(double value) { return number_text(std::round(value)); }
 
 void level_findings(const ChannelLevel& level, int channel, double silence,
                     std::vector<RecordingFinding>& findings) {
@@ -84,7 +79,7 @@ std::vector<RecordingFinding> transfer_findings(const Transfer& transfer, bool a
                             " Hz was left out and bridged from both sides; look for a ground loop",
                         false});
   }
-  if (!alike_allowed && median((transfer.ratio - 1.0).abs()) < 1e-4)
+  if (!alike_allowed && percentile((transfer.ratio - 1.0).abs(), 0.5) < 1e-4)
     findings.push_back({"same-channels",
                         "both channels carry the same signal; one must lie across the earphone (or "
                         "the reference) alone",
@@ -120,8 +115,8 @@ std::vector<RecordingFinding> periodic_findings(const PeriodicTransfer& periodic
 
 std::vector<RecordingFinding> impedance_findings(const MeasuredImpedance& impedance) {
   std::vector<RecordingFinding> findings;
-  const double share = median(impedance.share.abs());
-  const double rest = median((1.0 - impedance.share).abs());
+  const double share = percentile(impedance.share.abs(), 0.5);
+  const double rest = percentile((1.0 - impedance.share).abs(), 0.5);
   // Of a passive load |Z/(Z + R)| is below 1 at every frequency.
   if (share > 1.02 || rest > 1.02)
     findings.push_back({"swapped",
@@ -133,17 +128,17 @@ std::vector<RecordingFinding> impedance_findings(const MeasuredImpedance& impeda
                         "the reference is small against the impedance, which magnifies errors; use "
                         "one nearer to it",
                         false});
+  else if (share < far_share)
+    findings.push_back({"reference-large",
+                        "the reference is large against the impedance, which leaves little signal; "
+                        "use one nearer to it",
+                        false});
   if (const double most = impedance.uncalibrated.maxCoeff(); most >= uncalibrated_limit)
     findings.push_back({"uncalibrated",
                         "no calibration tells the channels' gains apart, which leaves up to " +
                             number_text(std::round(1000 * most) / 10) +
                             " % of |Z| open (one standard uncertainty, in uncertainty_ohm); record "
                             "one signal on both channels for --calibrate-same",
-                        false});
-  else if (share < far_share)
-    findings.push_back({"reference-large",
-                        "the reference is large against the impedance, which leaves little signal; "
-                        "use one nearer to it",
                         false});
   return findings;
 }
