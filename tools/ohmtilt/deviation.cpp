@@ -163,8 +163,10 @@ Rows case_rows(const Comparison& comparison, const ComparedSource& compared) {
   if (comparison.grid.anchor_hz.size() > 0)
     rows.push_back({"level change, " + anchor_text(comparison.grid.anchor).substr(6),
                     signed_db(d.level_change_db)});
-  rows.push_back({"largest rise", signed_db(d.rise.db), "at " + hz_text(d.rise.hz)});
-  rows.push_back({"largest fall", signed_db(d.fall.db), "at " + hz_text(d.fall.hz)});
+  rows.push_back({d.rise.db < 0 ? "smallest fall" : "largest rise", signed_db(d.rise.db),
+                  "at " + hz_text(d.rise.hz)});
+  rows.push_back({d.fall.db > 0 ? "smallest rise" : "largest fall", signed_db(d.fall.db),
+                  "at " + hz_text(d.fall.hz)});
   rows.push_back({"span", db_text(d.span_db)});
   rows.push_back({"span as the ear resolves it (1 ERB)", db_text(d.erb_span_db)});
   rows.push_back({"rms over log frequency", db_text(d.rms_db)});

@@ -85,11 +85,14 @@ std::string rise_and_fall(const Deviation& d) {
   if (!rises && !falls)
     return fmt::format("rises by {} at {} and falls by {} at {}", db_text(d.rise.db),
                        hz_text(d.rise.hz), db_text(-d.fall.db), hz_text(d.fall.hz));
+  const std::string verb = rises ? "rises" : "falls";
   const Extreme& least = rises ? d.fall : d.rise;
   const Extreme& most = rises ? d.rise : d.fall;
-  return fmt::format("{} everywhere, by {} at {} up to {} at {}", rises ? "rises" : "falls",
-                     db_text(std::abs(least.db)), hz_text(least.hz), db_text(std::abs(most.db)),
-                     hz_text(most.hz));
+  const std::string least_text = db_text(std::abs(least.db)),
+                    most_text = db_text(std::abs(most.db));
+  if (least_text == most_text) return verb + " by " + most_text + " everywhere";
+  return fmt::format("{} everywhere, by {} at {} up to {} at {}", verb, least_text,
+                     hz_text(least.hz), most_text, hz_text(most.hz));
 }
 
 }  // namespace
