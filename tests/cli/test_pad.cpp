@@ -67,6 +67,20 @@ TEST(PadCommand, EvaluatesTheDemosPadAsDeviationDoes) {
   EXPECT_EQ(pad["open_volt"], 4);  // the chain's own
 }
 
+// What a third resistor brings is beyond hearing, so the pad of two is recommended.
+TEST(PadCommand, RecommendsNoResistorThatBringsNothing) {
+  const auto best = [](const char* earphone, const char* db) {
+    const auto json =
+        run({"pad", demo(earphone), "--source", "0.3", "--attenuation", db, "--json"}).json();
+    return json["candidates"][json["recommended"].get<std::size_t>()];
+  };
+  for (const char* db : {"6", "15", "20"})
+    EXPECT_EQ(best("two-way-armature.csv", db)["topology"], "L") << db;
+  const auto deep = best("five-armature.csv", "60");
+  EXPECT_EQ(deep["topology"], "L");
+  EXPECT_LT(deep["span_db"].get<double>(), 1.13);
+}
+
 TEST(PadCommand, WritesAChainThatDeviationReadsBack) {
   const Scratch scratch;
   const std::string file = (scratch / "padded.chain.toml").string();

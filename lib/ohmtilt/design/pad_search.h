@@ -92,9 +92,9 @@ struct AmplifierNeeds {
   double load_min_ohm = 0;
   std::optional<double> max_ampere;
 };
-/// Of candidates on the front: the smallest span among those that hit the target to 0.1 dB (or as
-/// well as can be had) and keep the amplifier's needs; where there is none, the one that loads it
-/// least.
+/// Of candidates on the front: the smallest span among those that keep the amplifier's needs, or,
+/// where there is none, the one that loads it least. Spans within 0.01 dB and loads within 1 % are
+/// alike: then the fewest resistors, then the nearest attenuation.
 PadChoice recommended_pad(const std::vector<PadCandidate>& candidates, const AmplifierNeeds& needs);
 
 }  // namespace ohmtilt
