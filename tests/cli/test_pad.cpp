@@ -25,10 +25,11 @@ TEST(PadCommand, AnswersInTextThatCanBeQuoted) {
 
 TEST(PadCommand, KeepsItsJsonKeys) {
   const auto json = run(with(on_demo, {"--json"})).json();
-  EXPECT_EQ(keys(json), (std::vector<std::string>{
-                            "tool", "version", "command", "earphone", "source", "anchor_hz",
-                            "rated_ohm", "asked_attenuation_db", "open_volt", "candidates",
-                            "recommended", "reason", "parts", "searched", "ladder", "warnings"}));
+  EXPECT_EQ(keys(json),
+            (std::vector<std::string>{"tool", "version", "command", "earphone", "source",
+                                      "anchor_hz", "rated_ohm", "asked_attenuation_db", "open_volt",
+                                      "candidates", "recommended", "reason", "parts", "searched",
+                                      "ladder", "limits_exceeded", "nearest", "warnings"}));
   const auto& candidates = json["candidates"];
   ASSERT_GT(candidates.size(), 5u);
   EXPECT_EQ(
@@ -210,10 +211,102 @@ TEST(PadCommand, DrawsAndTabulatesASwitch) {
   EXPECT_GT(std::stod(rows[1].at("attenuation_p95_db")), 0);
 }
 
+TEST(PadCommand, NamesTheNearestWhereNoneComesNear) {
+  const Scratch scratch;
+  const auto stock = scratch.write("stock.txt", "470 1000\n");
+  const Ran ran = run(with(on_demo, {"--stock", stock.string()}));
+  EXPECT_EQ(ran.status, 1);
+  EXPECT_NE(ran.out.find("No pad comes within 0.50 dB of 10.00 dB"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("The nearest, L 470 / 1000 ohm, takes away"), std::string::npos)
+      << ran.out;
+  expect_refused(
+      run({"pad", demo("two-way-armature.csv"), "--steps", "0,6,12,20", "--stock", stock.string()}),
+      "the step of");
+}
+
+TEST(PadCommand, HoldsASwitchAgainstTheLimits) {
+  const std::vector<std::string> on_five{"pad",      demo("five-armature.csv"),
+                                         "--source", demo("bare-output.chain.toml"),
+                                         "--steps",  "0,6"};
+  const Ran ran = run(with(on_five, {"--limit-span-db", "1", "--limit-parts", "2"}));
+  EXPECT_EQ(ran.status, 1);
+  EXPECT_NE(ran.out.find("exceeds a limit: span 1."), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("(step of 6 dB)"), std::string::npos) << ran.out;
+  EXPECT_EQ(ran.out.find("resistors, at most"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("audible as a change of tonal balance"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.err.find("the earphone alone with 4.29 ohm"), std::string::npos) << ran.err;
+  EXPECT_NE(ran.err.find("more than its 160 mA"), std::string::npos) << ran.err;
+  EXPECT_EQ(run(with(on_five, {"--limit-span-db", "5"})).status, 0);
+  for (const auto& limit : {"--limit-output-ohm", "--limit-dissipation-milliwatt"})
+    EXPECT_EQ(run(with(on_five, {limit, "0.5"})).status, 1) << limit;
+  EXPECT_EQ(run(with(on_five, {"--limit-input-ohm", "100"})).status, 1);
+  EXPECT_EQ(run(with(on_five, {"--limit-noise-volt", "1e-12"})).status, 1);
+  EXPECT_EQ(run(with(on_five, {"--limit-parts", "1"})).status, 1);
+  expect_refused(run(with(on_five, {"--attenuation", "10"})), "no single pad");
+  expect_refused(run({"pad", demo("five-armature.csv"), "--step", "6", "--attenuation", "6"}),
+                 "of a switch");
+}
+
+TEST(PadCommand, GivesTheRowTheResistanceThatItWasAskedFor) {
+  const auto total = [](const std::vector<std::string>& more) {
+    const auto ladder =
+        run(with({"pad", demo("five-armature.csv"), "--steps", "0,6,12", "--json"}, more))
+            .json()["ladder"];
+    double sum = 0;
+    for (const double ohm : ladder["ohm"]) sum += ohm;
+    return sum;
+  };
+  EXPECT_NEAR(total({"--range", "0.1-100"}), 4.29, 0.52);  // the earphone's lowest, 12 %
+  EXPECT_NEAR(total({"--ladder-ohm", "20"}), 20, 2.4);
+}
+
+TEST(PadCommand, WritesAndDrawsTheStepsOfASwitch) {
+  const Scratch scratch;
+  const std::vector<std::string> on_five{"pad",      demo("two-way-armature.csv"),
+                                         "--source", demo("bare-output.chain.toml"),
+                                         "--steps",  "0,6"};
+  const std::string all = (scratch / "switch.chain.toml").string();
+  const auto drawing = scratch / "switch.svg", one = scratch / "one.chain.toml",
+             pad = scratch / "pad.svg";
+  const auto ladder =
+      run(with(on_five, {"--write", all, "--draw", drawing.string(), "--json"})).json()["ladder"];
+  EXPECT_NE(contents(drawing).find("6 dB"), std::string::npos);
+  EXPECT_EQ(
+      run(with(on_five, {"--step", "6", "--write", one.string(), "--draw", pad.string()})).status,
+      0);
+  EXPECT_TRUE(std::filesystem::exists(pad));
+  EXPECT_TRUE(std::filesystem::exists(scratch / "switch-0-db.chain.toml"));
+  for (const auto& file : {scratch / "switch-6-db.chain.toml", one}) {
+    const auto deviation = run({"deviation", demo("two-way-armature.csv"), "--from",
+                                demo("bare-output.chain.toml"), "--to", file.string(), "--json"})
+                               .json();
+    EXPECT_NEAR(deviation["cases"][0]["span_db"].get<double>(),
+                ladder["steps"][1]["span_db"].get<double>(), 1e-9);
+  }
+  expect_refused(run(with(on_five, {"--step", "7", "--write", all})), "none of the steps");
+}
+
+TEST(PadCommand, WritesNumbersAsPeopleDo) {
+  const Ran ran = run({"pad", demo("five-armature.csv"), "--source", "0.3", "--attenuation", "60"});
+  EXPECT_EQ(ran.out.find("e+0"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("evenly along the list"), std::string::npos) << ran.out;
+  const Ran ideal = run({"pad", demo("two-way-armature.csv"), "--ideal", "--rated", "16",
+                         "--attenuation", "10", "--topology", "T"});
+  EXPECT_NE(ideal.out.find("8.3119  "), std::string::npos) << ideal.out;
+  const Scratch scratch;
+  const auto table = scratch / "pads.csv";
+  run(with(on_demo, {"--csv", table.string()}));
+  EXPECT_EQ(csv_rows(table).front().at("topology"), "\"L\"");
+}
+
 TEST(PadCommand, ChecksLimitsAndTheAmplifiersCurrent) {
   const Ran none = run(with(on_demo, {"--limit-span-db", "0.001"}));
   EXPECT_EQ(none.status, 1);
   EXPECT_NE(none.out.find("No pad keeps the limits"), std::string::npos);
+  EXPECT_NE(none.out.find("exceeds: span 0."), std::string::npos) << none.out;
+  const auto nearest = run(with(on_demo, {"--limit-span-db", "0.001", "--json"})).json();
+  EXPECT_NEAR(nearest["nearest"]["attenuation_db"].get<double>(), 10, 0.5);
+  EXPECT_EQ(nearest["limits_exceeded"].size(), 1u);
   EXPECT_EQ(run({"pad", demo("two-way-armature.csv"), "--topology", "L", "--values", "18,9.1",
                  "--limit-output-ohm", "3"})
                 .status,

@@ -9,6 +9,7 @@
 #include <ohmtilt/design/stock.h>
 #include <plots/schematic.h>
 #include <tools/ohmtilt/pad_answer.h>
+#include <tools/ohmtilt/pad_switch.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
 #include <cmath>
@@ -32,6 +33,7 @@ struct Options {
   bool ideal = false;
   bool all = false;
   std::optional<std::string> steps;
+  std::optional<double> step;  // one of them, for --write and --draw
   std::optional<double> ladder_ohm;
   std::optional<double> volt;
   double tolerance_percent = 1;
@@ -194,18 +196,6 @@ PadSearch search(const Options& options, const Earphone& earphone, const PadSite
   return found;
 }
 
-bool exceeds(const PadCandidate& one, const PadLimits& limits) {
-  const auto above = [](double value, const std::optional<double>& limit) {
-    return limit && value > *limit;
-  };
-  const auto& heat = one.dissipation_milliwatt;
-  return above(one.span_db, limits.span_db) || above(one.output_ohm, limits.output_ohm) ||
-         (limits.input_ohm && one.input_min_ohm < *limits.input_ohm) ||
-         above(*std::max_element(heat.begin(), heat.end()), limits.dissipation_milliwatt) ||
-         above(one.noise_volt_a_weighted, limits.noise_volt) ||
-         (limits.parts && resistor_count(one.pad.topology) > *limits.parts);
-}
-
 // ---- files -------------------------------------------------------------------------------------
 
 /// A file's name as a chain in another folder has to write it.
@@ -218,7 +208,7 @@ std::string moved(const std::string& file, const std::filesystem::path& from,
 }
 
 /// The chain with the pad behind its stages, for a file at place.
-std::string padded_chain_text(const Chain& chain, const Pad& pad,
+std::string padded_chain_text(const Chain& chain, const Pad& pad, const std::string& pad_title,
                               const std::filesystem::path& place) {
   const auto from = std::filesystem::path(chain.file()).parent_path();
   const auto to = place.parent_path();
@@ -232,7 +222,7 @@ std::string padded_chain_text(const Chain& chain, const Pad& pad,
     if (auto* circuit = std::get_if<CircuitStage>(&stage))
       circuit->file = moved(circuit->file, from, to);
   stages.emplace_back(pad);
-  return chain_text(Chain(chain.title() + ", " + pad_name(pad) + " ohm", source, stages));
+  return chain_text(Chain(chain.title() + ", " + pad_title, source, stages));
 }
 
 void warn_of_current(const PadReport& report, std::vector<std::string>& warnings) {
@@ -244,16 +234,45 @@ void warn_of_current(const PadReport& report, std::vector<std::string>& warnings
         1000 * ampere, 1000 * *report.max_ampere));
 }
 
+void check_switch_usage(const Options& options) {
+  if (!options.steps) {
+    if (options.step || options.ladder_ohm)
+      throw InputError(std::string(options.step ? "--step" : "--ladder-ohm") + " is of a switch",
+                       "give its steps: --steps 0,6,12,20");
+    return;
+  }
+  const bool of_pads = options.values || options.ideal || options.attenuation_db || options.all ||
+                       !options.topologies.empty();
+  if (of_pads)
+    throw InputError("--steps gives a switch, which is no single pad",
+                     "leave out --values, --ideal, --attenuation, --topology and --all");
+}
+
 void check_usage(const Options& options) {
   if (options.values && options.ideal)
     throw InputError("--values and --ideal both name the pad", "give one of them");
-  if (options.steps &&
-      (options.values || options.ideal || options.write || !options.output.schematic.empty()))
-    throw InputError("--steps gives a switch, which is no single pad",
-                     "leave out --values, --ideal, --write and --draw");
+  check_switch_usage(options);
   if (!(options.tolerance_percent >= 0 && options.tolerance_percent < 100))
     throw InputError("a tolerance of " + number_text(options.tolerance_percent) + " % is none",
                      "give per cent from 0 to less than 100");
+}
+
+/// "switch.chain.toml" for the step of 6 dB: "switch-6-db.chain.toml".
+std::filesystem::path step_place(const std::filesystem::path& place, double step_db) {
+  const std::string name = place.filename().string();
+  return place.parent_path() /
+         (name.substr(0, name.find('.')) + "-" + number_text(step_db) + "-db" +
+          (name.find('.') < name.size() ? name.substr(name.find('.')) : ""));
+}
+
+/// The step that was chosen; nothing: all of them.
+const SwitchedAttenuator::Step* chosen_step(const Options& options,
+                                            const SwitchedAttenuator& ladder) {
+  if (!options.step) return nullptr;
+  for (const auto& step : ladder.steps)
+    if (step.asked_db == *options.step) return &step;
+  throw InputError("--step " + number_text(*options.step) + " is none of the steps",
+                   "give one of --steps " + printable(*options.steps));
 }
 
 // ---- the command -------------------------------------------------------------------------------
@@ -263,7 +282,8 @@ void add_chosen(const Options& options, const std::shared_ptr<const PadReport>& 
                 const std::shared_ptr<const PadSite>& site, const Chain& chain, Answer& result) {
   const Pad& pad = report->search.candidates[*report->search.recommended].pad;
   if (options.write)
-    result.documents.emplace_back(*options.write, padded_chain_text(chain, pad, *options.write));
+    result.documents.emplace_back(
+        *options.write, padded_chain_text(chain, pad, pad_name(pad) + " ohm", *options.write));
   result.draw = [report, site](const plots::Output& output) {
     plots::draw(pad_figure(*report, *site), output);
   };
@@ -278,6 +298,63 @@ void add_nothing_chosen(Answer& result) {
   result.limit_exceeded = true;
 }
 
+/// A chain file for the chosen step, or one for each.
+void write_steps(const Options& options, const SwitchedAttenuator& ladder, const Chain& chain,
+                 Answer& result) {
+  const auto* chosen = chosen_step(options, ladder);
+  if (!options.write) return;
+  for (const auto& step : ladder.steps) {
+    if (chosen && chosen != &step) continue;
+    const auto place =
+        chosen ? std::filesystem::path(*options.write) : step_place(*options.write, step.asked_db);
+    result.documents.emplace_back(
+        place, padded_chain_text(chain, step.pad, "switch at " + number_text(step.asked_db) + " dB",
+                                 place));
+  }
+}
+
+void add_switch(const Options& options, const std::shared_ptr<const PadReport>& report,
+                const std::shared_ptr<const PadSite>& site, const Chain& chain, Answer& result) {
+  write_steps(options, *report->ladder, chain, result);
+  result.draw = [report, site](const plots::Output& output) {
+    plots::draw(attenuator_figure(*report, *site), output);
+  };
+  const auto* chosen = chosen_step(options, *report->ladder);
+  result.draw_schematic = [report, chosen](const plots::Output& output) {
+    plots::draw(
+        chosen ? plots::schematic(chosen->pad, "Switch at " + number_text(chosen->asked_db) + " dB")
+               : ladder_schematic(*report->ladder),
+        output);
+  };
+  for (auto& warning : ladder_warnings(*report, *site))
+    result.warnings.push_back(std::move(warning));
+  if (chain.source().balanced)
+    result.warnings.push_back(
+        "the source is balanced and the row stands in one leg: a balanced switch needs one in "
+        "each");
+}
+
+/// Looks for the pad or the switch, and holds it against the limits.
+void work_out(const Options& options, const Earphone& earphone, const PadSite& site,
+              const Chain& chain, PadReport& report) {
+  if (options.steps) {
+    report.ladder = switched_attenuator(
+        site, {numbers_of(*options.steps, "--steps"), values_of(options), options.ladder_ohm,
+               options.within_db, options.tolerance_percent, draws_of(options)});
+    report.faults = limit_faults(*report.ladder, options.limits);
+    return;
+  }
+  report.search = search(options, earphone, site, chain);
+  if (report.search.recommended) {
+    report.faults =
+        limit_faults(report.search.candidates[*report.search.recommended], options.limits);
+    return;
+  }
+  PadSearchOptions how = search_options(options, chain);
+  how.values_ohm = values_of(options);
+  report.nearest = nearest_pad(site, how);
+}
+
 Answer answer(const Options& options) {
   check_usage(options);
   const Earphone earphone = read_earphone(options.earphone);
@@ -290,15 +367,11 @@ Answer answer(const Options& options) {
   report->source_label = source.label;
   report->anchor = options.grid.anchor;
   report->attenuation_db = options.attenuation_db;
+  report->within_db = options.within_db;
   report->rated_ohm = rated_ohm(options, earphone);
   report->max_ampere = chain.value.source().max_ampere;
   report->tolerance_percent = options.tolerance_percent;
-  if (options.steps)
-    report->ladder = switched_attenuator(
-        *site, {numbers_of(*options.steps, "--steps"), values_of(options), options.ladder_ohm,
-                options.within_db, options.tolerance_percent, draws_of(options)});
-  else
-    report->search = search(options, earphone, *site, chain.value);
+  work_out(options, earphone, *site, chain.value, *report);
 
   Answer result;
   result.warnings = site->warnings();
@@ -306,17 +379,13 @@ Answer answer(const Options& options) {
   result.text = pad_text(*report, *site);
   result.json = pad_json(*report, *site);
   result.csv = pad_csv(*report);
-  if (report->search.recommended) {
+  result.limit_exceeded = !report->faults.empty();
+  if (report->ladder)
+    add_switch(options, report, site, chain.value, result);
+  else if (report->search.recommended)
     add_chosen(options, report, site, chain.value, result);
-    result.limit_exceeded =
-        exceeds(report->search.candidates[*report->search.recommended], options.limits);
-  } else if (options.steps) {
-    result.draw = [report, site](const plots::Output& output) {
-      plots::draw(attenuator_figure(*report, *site), output);
-    };
-  } else {
+  else
     add_nothing_chosen(result);
-  }
   return result;
 }
 
@@ -324,7 +393,8 @@ void add_search_options(CLI::App& command, Options& options) {
   command.add_option("--attenuation", options.attenuation_db, "what the pad should take away")
       ->type_name("DB");
   command
-      .add_option("--within", options.within_db, "how far from it a pad, or a step, may be [0.5]")
+      .add_option("--within", options.within_db,
+                  "how far from it a pad, or a step of a switch, may be [0.5]")
       ->type_name("DB");
   command
       .add_option("--topology", options.topologies,
@@ -376,8 +446,14 @@ void add_pad_options(CLI::App& command, Options& options) {
                   "a switched attenuator with these steps, from one row of resistors")
       ->type_name("DB,DB");
   command
-      .add_option("--ladder-ohm", options.ladder_ohm,
-                  "resistance of that row from end to end [the earphone's lowest]")
+      .add_option("--step", options.step,
+                  "the step of the switch that --write and --draw are about [all]")
+      ->type_name("DB");
+  command
+      .add_option(
+          "--ladder-ohm", options.ladder_ohm,
+          "resistance of that row from end to end [the earphone's lowest |Z|, more where the "
+          "values there are ask for it]")
       ->type_name("OHM");
   command
       .add_option("--volt", options.volt,
@@ -391,7 +467,8 @@ void add_pad_options(CLI::App& command, Options& options) {
   command.add_option("--seed", options.seed, "of the random draws [1]")->type_name("S");
   command
       .add_option("--write", options.write,
-                  "write the source with the recommended pad behind it as a chain file")
+                  "write the source with the recommended pad behind it as a chain file; of a "
+                  "switch one for each step, switch-6-db.chain.toml for switch.chain.toml")
       ->type_name("FILE");
 }
 
@@ -417,7 +494,7 @@ void add_pad(CLI::App& program, Session& session) {
   add_grid_options(command, options->grid);
   add_anchor_option(command, options->grid);
   add_output_options(command, options->output);
-  add_schematic_option(command, options->output, "of the recommended pad");
+  add_schematic_option(command, options->output, "of the recommended pad, or of the switch,");
   command.callback([options, &session] {
     respond(session, options->output, "pad", [&] { return answer(*options); });
   });

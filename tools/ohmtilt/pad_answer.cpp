@@ -3,6 +3,7 @@
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/design/pad_tradeoff.h>
 #include <tools/ohmtilt/pad_answer.h>
+#include <tools/ohmtilt/pad_switch.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
 #include <cmath>
@@ -43,31 +44,7 @@ Json parts_json(const PadCandidate& one) {
   return parts;
 }
 
-Json ladder_json(const SwitchedAttenuator& ladder) {
-  Json steps = Json::array();
-  for (const auto& step : ladder.steps)
-    steps.push_back({{"asked_db", step.asked_db},
-                     {"attenuation_db", step.attenuation_db},
-                     {"attenuation_error_db", step.attenuation_db - step.asked_db},
-                     {"output_ohm", step.output_ohm},
-                     {"span_db", step.span_db},
-                     {"input_min_ohm", step.input_min_ohm},
-                     {"attenuation_p95_db", step.spread.attenuation_p95_db},
-                     {"channel_difference_p95_db", step.spread.channel_difference_p95_db},
-                     {"series_ohm", step.pad.ohm[0]},
-                     {"shunt_ohm", step.pad.ohm[1]}});
-  return {{"ohm", ladder.ohm}, {"steps", steps}};
-}
-
 // ---- text --------------------------------------------------------------------------------------
-
-std::string anchored_text(const PadReport& report, const PadSite& site) {
-  const std::string where = std::holds_alternative<AnchorBand>(report.anchor)
-                                ? "on average over the anchor band"
-                                : "at " + hz_text(site.reference_hz());
-  if (!report.rated_ohm) return "into the earphone " + where;
-  return "into " + ohm_text(*report.rated_ohm);
-}
 
 /// Rows to show: the recommended one and others evenly along the front.
 std::vector<std::size_t> shown_rows(const PadSearch& search) {
@@ -87,9 +64,8 @@ std::string candidates_table(const PadSearch& search) {
   for (const std::size_t i : shown_rows(search)) {
     const PadCandidate& one = search.candidates[i];
     rows.push_back({pad_name(one.pad) + (search.recommended == i ? " *" : ""),
-                    fmt::format("{:.2f}", one.attenuation_db),
-                    fmt::format("{:.3g}", one.output_ohm), fmt::format("{:.2f}", one.span_db),
-                    fmt::format("{:.3g}", one.input_min_ohm),
+                    fmt::format("{:.2f}", one.attenuation_db), significant(one.output_ohm),
+                    fmt::format("{:.2f}", one.span_db), significant(one.input_min_ohm),
                     fmt::format("±{:.2f}", one.attenuation_p95_db),
                     fmt::format("{:.2f}", one.channel_difference_p95_db)});
   }
@@ -103,8 +79,8 @@ std::string parts_table(const PadCandidate& one) {
   for (std::size_t i = 0; i < parts.size(); ++i)
     rows.push_back(
         {(parts[i].count > 1 ? std::to_string(parts[i].count) + " x " : "") + parts[i].name,
-         parts[i].code, number_text(parts[i].ohm),
-         fmt::format("{:.3g} mW", one.dissipation_milliwatt[i]),
+         parts[i].code, significant(parts[i].ohm, 6),
+         significant(one.dissipation_milliwatt[i]) + " mW",
          number_text(parts[i].rating_watt) + " W", number_text(parts[i].tolerance_percent) + " %"});
   return aligned(rows);
 }
@@ -116,35 +92,49 @@ std::string recommended_text(const PadReport& report, const PadSite& site) {
   rows.push_back({"output impedance", ohm_text(best.output_ohm), "with the source"});
   rows.push_back({"span of the deviation it brings", db_text(best.span_db)});
   rows.push_back({"lowest load to the amplifier", ohm_text(best.input_min_ohm)});
-  rows.push_back({"largest current", fmt::format("{:.3g} mA", 1000 * best.largest_ampere),
+  rows.push_back({"largest current", significant(1000 * best.largest_ampere) + " mA",
                   "at " + number_text(site.open_volt()) + " V"});
   rows.push_back(
       {"its own noise, A-weighted", fmt::format("{:.3g} uV", 1e6 * best.noise_volt_a_weighted)});
-  return pad_name(best.pad) + "\n" + report.search.reason + "\n" + aligned(rows) + "\n" +
-         parts_table(best);
+  return pad_name(best.pad) + "\n" + report.search.reason + "\n" + exceeded_text(report) +
+         aligned(rows) + "\n" + parts_table(best);
 }
 
-std::string ladder_text(const SwitchedAttenuator& ladder) {
-  std::string row;
-  for (const double ohm : ladder.ohm) row += (row.empty() ? "" : ", ") + number_text(ohm);
-  std::vector<std::vector<std::string>> rows{{"step, dB", "loss, dB", "output, ohm", "span, dB",
-                                              "input, ohm", "loss 95 %", "channels 95 %"}};
-  for (const auto& step : ladder.steps)
-    rows.push_back({number_text(step.asked_db), fmt::format("{:.2f}", step.attenuation_db),
-                    fmt::format("{:.3g}", step.output_ohm), fmt::format("{:.2f}", step.span_db),
-                    fmt::format("{:.3g}", step.input_min_ohm),
-                    fmt::format("±{:.2f}", step.spread.attenuation_p95_db),
-                    fmt::format("{:.2f}", step.spread.channel_difference_p95_db)});
-  return "A row of resistors across the amplifier, from it to the return: " + row +
-         " ohm.\nThe switch takes the earphone to one of its joints.\n" + aligned(rows);
+/// That there is none, why, and what comes nearest.
+std::string none_text(const PadReport& report) {
+  const std::string tried =
+      fmt::format("{:.0f} combinations were tried.\n", report.search.searched);
+  if (!report.nearest) return "No pad keeps the limits: " + tried;
+  const PadCandidate& near = report.nearest->pad;
+  if (report.nearest->faults.empty())
+    return fmt::format(
+        "No pad comes within {} of {}: {}The nearest, {} ohm, takes away {}: more values "
+        "(--series, "
+        "--range) or a wider --within would find one.\n",
+        db_text(report.within_db), db_text(*report.attenuation_db), tried, pad_name(near.pad),
+        db_text(near.attenuation_db));
+  return fmt::format("No pad keeps the limits: {}The nearest, {} ohm, exceeds: {}.\n", tried,
+                     pad_name(near.pad), said(report.nearest->faults));
 }
 
 }  // namespace
 
+std::string anchored_text(const PadReport& report, const PadSite& site) {
+  const std::string where = std::holds_alternative<AnchorBand>(report.anchor)
+                                ? "on average over the anchor band"
+                                : "at " + hz_text(site.reference_hz());
+  if (!report.rated_ohm) return "into the earphone " + where;
+  return "into " + ohm_text(*report.rated_ohm);
+}
+
+std::string exceeded_text(const PadReport& report) {
+  return report.faults.empty() ? "" : "It exceeds a limit: " + said(report.faults) + ".\n";
+}
+
 std::string pad_name(const Pad& pad) {
   std::string name(topology_name(pad.topology));
   for (std::size_t i = 0; i < pad.ohm.size(); ++i)
-    name += (i ? " / " : " ") + fmt::format("{:.4g}", pad.ohm[i]);
+    name += (i ? " / " : " ") + significant(pad.ohm[i], 4);
   return name;
 }
 
@@ -160,7 +150,14 @@ Json pad_json(const PadReport& report, const PadSite& site) {
             {"reason", nullptr},
             {"parts", Json::array()},
             {"searched", static_cast<std::int64_t>(report.search.searched)},
-            {"ladder", nullptr}};
+            {"ladder", nullptr},
+            {"limits_exceeded", Json::array()},
+            {"nearest", nullptr}};
+  for (const auto& fault : report.faults) json["limits_exceeded"].push_back(fault.text);
+  if (report.nearest) {
+    json["nearest"] = candidate_json(report.nearest->pad, report.attenuation_db.has_value());
+    for (const auto& fault : report.nearest->faults) json["limits_exceeded"].push_back(fault.text);
+  }
   for (const auto& one : report.search.candidates)
     json["candidates"].push_back(candidate_json(one, report.attenuation_db.has_value()));
   if (const auto best = report.search.recommended) {
@@ -175,43 +172,22 @@ Json pad_json(const PadReport& report, const PadSite& site) {
 std::string pad_text(const PadReport& report, const PadSite& site) {
   std::string text =
       printable(report.earphone_title) + " behind " + printable(report.source_label) + "\n\n";
-  if (report.ladder) return text + ladder_text(*report.ladder);
+  if (report.ladder) return text + ladder_text(report);
   const PadSearch& search = report.search;
-  if (!search.recommended)
-    return text + fmt::format("No pad keeps the limits: {:.0f} combinations were tried.\n",
-                              search.searched);
+  if (!search.recommended) return text + none_text(report);
   text += recommended_text(report, site);
   if (search.candidates.size() == 1) return text;
   const auto front = std::count_if(search.candidates.begin(), search.candidates.end(),
                                    [](const PadCandidate& one) { return one.pareto; });
-  text += fmt::format("\n{} of {:.0f} combinations {} beaten by no other (* recommended):\n", front,
+  const std::size_t shown = shown_rows(search).size();
+  text += fmt::format("\n{} of {:.0f} combinations {} beaten by no other (* recommended)", front,
                       search.searched, front == 1 ? "is" : "are");
+  text +=
+      shown < search.candidates.size()
+          ? fmt::format("; {} of them, evenly along the list (--json and --csv have all):\n", shown)
+          : ":\n";
   return text + candidates_table(search);
 }
-
-namespace {
-
-CsvTable ladder_csv(const SwitchedAttenuator& ladder) {
-  CsvTable table;
-  const auto add = [&](const std::string& name, const auto& value) {
-    Array values(static_cast<Eigen::Index>(ladder.steps.size()));
-    for (std::size_t i = 0; i < ladder.steps.size(); ++i) values[i] = value(ladder.steps[i]);
-    table.add(name, values);
-  };
-  add("asked_db", [](const auto& s) { return s.asked_db; });
-  add("attenuation_db", [](const auto& s) { return s.attenuation_db; });
-  add("output_ohm", [](const auto& s) { return s.output_ohm; });
-  add("span_db", [](const auto& s) { return s.span_db; });
-  add("input_min_ohm", [](const auto& s) { return s.input_min_ohm; });
-  add("attenuation_p95_db", [](const auto& s) { return s.spread.attenuation_p95_db; });
-  add("channel_difference_p95_db",
-      [](const auto& s) { return s.spread.channel_difference_p95_db; });
-  add("series_ohm", [](const auto& s) { return s.pad.ohm[0]; });
-  add("shunt_ohm", [](const auto& s) { return s.pad.ohm[1]; });
-  return table;
-}
-
-}  // namespace
 
 CsvTable pad_csv(const PadReport& report) {
   if (report.ladder) return ladder_csv(*report.ladder);
@@ -221,7 +197,11 @@ CsvTable pad_csv(const PadReport& report) {
       values[i] = value(report.search.candidates[static_cast<std::size_t>(i)]);
     return values;
   };
+  std::vector<std::string> topologies;
+  for (const auto& one : report.search.candidates)
+    topologies.emplace_back(topology_name(one.pad.topology));
   CsvTable table;
+  table.add("topology", topologies);
   table.add("resistors",
             column([](const auto& c) { return double(resistor_count(c.pad.topology)); }));
   for (std::size_t k = 0; k < 4; ++k)
@@ -233,28 +213,6 @@ CsvTable pad_csv(const PadReport& report) {
   table.add("input_min_ohm", column([](const auto& c) { return c.input_min_ohm; }));
   table.add("largest_ampere", column([](const auto& c) { return c.largest_ampere; }));
   return table;
-}
-
-plots::AttenuatorFigure attenuator_figure(const PadReport& report, const PadSite& site) {
-  const auto& steps = report.ladder->steps;
-  plots::AttenuatorFigure figure;
-  figure.earphone_title = report.earphone_title;
-  const auto count = static_cast<Eigen::Index>(steps.size());
-  figure.attenuation_db.resize(count);
-  figure.output_ohm.resize(count);
-  figure.span_db.resize(count);
-  for (Eigen::Index i = 0; i < count; ++i) {
-    const auto& step = steps[static_cast<std::size_t>(i)];
-    figure.attenuation_db[i] = step.attenuation_db;
-    figure.output_ohm[i] = step.output_ohm;
-    figure.span_db[i] = step.span_db;
-  }
-  figure.conclusion =
-      fmt::format("A switch of {} steps: output up to {}, span up to {}", count,
-                  ohm_text(figure.output_ohm.maxCoeff()), db_text(figure.span_db.maxCoeff()));
-  figure.caption = fmt::format("Behind {}; attenuation {}; resistors of {} %", report.source_label,
-                               anchored_text(report, site), number_text(report.tolerance_percent));
-  return figure;
 }
 
 plots::PadFigure pad_figure(const PadReport& report, const PadSite& site) {

@@ -5,9 +5,9 @@
 #include <ohmtilt/design/pad_parts.h>
 #include <ohmtilt/design/pad_search.h>
 #include <ohmtilt/design/switched_attenuator.h>
-#include <plots/attenuator_figure.h>
 #include <plots/pad_figure.h>
 #include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/pad_limits.h>
 
 namespace ohmtilt::cli {
 
@@ -16,10 +16,13 @@ struct PadReport {
   std::string earphone_title, source_label;
   Anchor anchor;
   std::optional<double> attenuation_db;  ///< nothing for given values without one
+  double within_db = 0.5;                ///< of it
   std::optional<double> rated_ohm;
   std::optional<double> max_ampere;  ///< of the amplifier
   PadSearch search;
   std::optional<SwitchedAttenuator> ladder;
+  std::vector<LimitFault> faults;     ///< of the recommended pad or of the switch
+  std::optional<NearestPad> nearest;  ///< where there is no pad
   double tolerance_percent = 1;
 };
 
@@ -27,9 +30,11 @@ Json pad_json(const PadReport& report, const PadSite& site);
 std::string pad_text(const PadReport& report, const PadSite& site);
 CsvTable pad_csv(const PadReport& report);
 plots::PadFigure pad_figure(const PadReport& report, const PadSite& site);
-/// Of the switch, which report.ladder has.
-plots::AttenuatorFigure attenuator_figure(const PadReport& report, const PadSite& site);
 
+/// "into the earphone at 1 kHz": where attenuation is taken.
+std::string anchored_text(const PadReport& report, const PadSite& site);
+/// The limits that are exceeded, in a sentence; empty where all are kept.
+std::string exceeded_text(const PadReport& report);
 /// "L 18 / 9.1 ohm".
 std::string pad_name(const Pad& pad);
 

@@ -17,7 +17,14 @@ std::string hz_text(double hz) {
   return hz < 1000 ? fmt::format("{:.3g} Hz", hz) : fmt::format("{:.3g} kHz", hz / 1000);
 }
 
-std::string ohm_text(double ohm) { return fmt::format("{:.3g} ohm", ohm); }
+std::string significant(double value, int figures) {
+  const std::string text = fmt::format("{:.{}g}", value, figures);
+  if (text.find("e+") == std::string::npos || std::abs(value) >= 1e7) return text;
+  const double step = std::pow(10.0, std::floor(std::log10(std::abs(value))) - figures + 1);
+  return fmt::format("{:.0f}", std::round(value / step) * step);
+}
+
+std::string ohm_text(double ohm) { return significant(ohm) + " ohm"; }
 
 std::string percent_text(double percent) {
   return percent < 10 ? fmt::format("{:.2g} %", percent) : fmt::format("{:.0f} %", percent);

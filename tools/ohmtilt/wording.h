@@ -7,10 +7,12 @@
 
 namespace ohmtilt::cli {
 
-std::string db_text(double db);            ///< "1.93 dB"
-std::string signed_db(double db);          ///< "+1.93 dB"; never "-0.00 dB"
-std::string hz_text(double hz);            ///< "92 Hz", "3.1 kHz"
-std::string ohm_text(double ohm);          ///< "0.3 ohm", "15.8 ohm", three significant digits
+std::string db_text(double db);    ///< "1.93 dB"
+std::string signed_db(double db);  ///< "+1.93 dB"; never "-0.00 dB"
+std::string hz_text(double hz);    ///< "92 Hz", "3.1 kHz"
+std::string ohm_text(double ohm);  ///< "0.3 ohm", "15.8 ohm", three significant digits
+/// So many significant digits: "0.3", "15.8", "1000", not "1e+03"; from 1e7 on with an exponent.
+std::string significant(double value, int figures = 3);
 std::string percent_text(double percent);  ///< "0.016 %", "160 %", two or three significant digits
 /// "0.23 dB"; "less than 0.01 dB" below that.
 std::string open_db_text(double db);

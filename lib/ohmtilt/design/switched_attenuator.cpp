@@ -1,3 +1,4 @@
+#include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/design/switched_attenuator.h>
@@ -13,6 +14,9 @@ namespace ohmtilt {
 namespace {
 
 constexpr std::size_t most_steps = 48;
+constexpr double row_within_db = 1;  // of the row's resistance: 12 %
+constexpr double growth = 1.1;       // of a row that the values there are do not give
+constexpr double most_growth = 1000;
 
 void check(const SwitchedAttenuatorOptions& options) {
   const auto& db = options.steps_db;
@@ -22,9 +26,9 @@ void check(const SwitchedAttenuatorOptions& options) {
                      "give 2 to 48 of them from 0 to 120 dB, such as 0,3,6,10,20");
   if (options.values_ohm.empty())
     throw InputError("there are no values to build from", "widen the range, or name a stock");
-  if (!(options.within_db > 0))
-    throw InputError("a largest error of " + number_text(options.within_db) + " dB is none",
-                     "give a positive number of dB");
+  if (!(options.within_db > 0 && std::isfinite(options.within_db)))
+    throw InputError("a step within " + number_text(options.within_db) + " dB cannot be had",
+                     "give a positive number of decibels");
   if (!(options.tolerance_percent >= 0 && options.tolerance_percent < 100))
     throw InputError("a tolerance of " + number_text(options.tolerance_percent) + " % is none",
                      "give per cent from 0 to less than 100");
@@ -80,16 +84,6 @@ std::vector<Pad> pads_of(const Row& row, const std::vector<double>& values, std:
   return pads;
 }
 
-double largest_error_db(const PadSite& site, const Row& row,
-                        const SwitchedAttenuatorOptions& options) {
-  const auto pads = pads_of(row, options.values_ohm, options.steps_db.size());
-  double largest = 0;
-  for (std::size_t i = 0; i < pads.size(); ++i)
-    largest =
-        std::max(largest, std::abs(site.attenuation_db(two_port(pads[i])) - options.steps_db[i]));
-  return largest;
-}
-
 Row first_row(const PadSite& site, double total_ohm, const SwitchedAttenuatorOptions& options) {
   std::vector<double> joints;  // what is below each, falling
   for (const double db : options.steps_db) joints.push_back(below_ohm(site, total_ohm, db));
@@ -105,25 +99,90 @@ Row first_row(const PadSite& site, double total_ohm, const SwitchedAttenuatorOpt
   return row;
 }
 
-/// Changes one part by one value at a time while that makes the largest error smaller.
-void improve(const PadSite& site, const SwitchedAttenuatorOptions& options, Row& row) {
-  double error_db = largest_error_db(site, row, options);
+/// How far a row is from what is wanted: 1 is just good enough. Of its own resistance only what is
+/// beyond row_within_db counts. What reaches bound is not worked out to its end.
+double shortfall(const PadSite& site, const Row& row, double total_ohm,
+                 const SwitchedAttenuatorOptions& options, double bound = INFINITY) {
+  const double off_db =
+      std::abs(db_from_amplitude(sum_from(row, options.values_ohm, 0) / total_ohm)) / row_within_db;
+  double largest = off_db > 1 ? off_db : 0;
+  const auto pads = pads_of(row, options.values_ohm, options.steps_db.size());
+  for (std::size_t i = 0; i < pads.size() && largest < bound; ++i)
+    largest =
+        std::max(largest, std::abs(site.attenuation_db(two_port(pads[i])) - options.steps_db[i]) /
+                              options.within_db);
+  return largest;
+}
+
+/// Moves a part by one value, up or down; false at the end of the values.
+bool move_part(std::size_t& part, int step, std::size_t count) {
+  if (step < 0 ? part == 0 : part + 1 == count) return false;
+  part += static_cast<std::size_t>(step);
+  return true;
+}
+
+/// Row with part moved, and the one below it when second is not 0; nothing when one cannot.
+std::optional<Row> moved(const Row& row, std::size_t part, int first, int second,
+                         std::size_t count) {
+  Row changed = row;
+  if (!move_part(changed.parts[part], first, count)) return {};
+  if (second == 0) return changed;
+  if (part + 1 == row.parts.size() || !move_part(changed.parts[part + 1], second, count)) return {};
+  return changed;
+}
+
+/// Changes a part, or two that meet, by one value while that makes the shortfall smaller, which is
+/// returned.
+double improve(const PadSite& site, double total_ohm, const SwitchedAttenuatorOptions& options,
+               Row& row) {
+  double least = shortfall(site, row, total_ohm, options);
   for (bool better = true; better;) {
     better = false;
-    for (std::size_t& part : row.parts)
-      for (const int step : {-1, 1}) {
-        const std::size_t before = part;
-        if (step < 0 ? part == 0 : part + 1 == options.values_ohm.size()) continue;
-        part += static_cast<std::size_t>(step);
-        const double changed_db = largest_error_db(site, row, options);
-        if (changed_db < error_db) {
-          error_db = changed_db;
+    for (std::size_t part = 0; part < row.parts.size(); ++part)
+      for (const int first : {-1, 1})
+        for (const int second : {0, -1, 1}) {
+          const auto changed = moved(row, part, first, second, options.values_ohm.size());
+          if (!changed) continue;
+          const double after = shortfall(site, *changed, total_ohm, options, least);
+          if (!(after < least)) continue;
+          least = after;
+          row = *changed;
           better = true;
-        } else {
-          part = before;
         }
-      }
   }
+  return least;
+}
+
+struct FoundRow {
+  Row row;
+  double shortfall = INFINITY;
+};
+
+/// What is good enough, or the best of some descents, each from a row of a resistance a little
+/// beside the wanted one.
+FoundRow row_of(const PadSite& site, double total_ohm, const SwitchedAttenuatorOptions& options) {
+  FoundRow best;
+  for (const double beside : {1.0, 0.95, 1.05}) {
+    if (best.shortfall <= 1) break;
+    FoundRow found{first_row(site, beside * total_ohm, options)};
+    found.shortfall = improve(site, total_ohm, options, found.row);
+    if (found.shortfall < best.shortfall) best = std::move(found);
+  }
+  return best;
+}
+
+/// The row of the asked resistance; without one the first from the earphone's lowest |Z| upwards
+/// that has every step, or else the one that comes nearest to it.
+Row best_row(const PadSite& site, const SwitchedAttenuatorOptions& options) {
+  if (options.total_ohm) return row_of(site, *options.total_ohm, options).row;
+  const double least_ohm = site.load_min_ohm();
+  FoundRow best;
+  for (double total = least_ohm; total <= most_growth * least_ohm && best.shortfall > 1;
+       total *= growth) {
+    FoundRow found = row_of(site, total, options);
+    if (found.shortfall < best.shortfall) best = std::move(found);
+  }
+  return best.row;
 }
 
 /// ohm of the row from part first up to last, each varied, summed.
@@ -149,6 +208,19 @@ PadSpread step_spread(const PadSite& site, const std::vector<double>& ohm, const
   });
 }
 
+/// The heat in each resistor of the row: those above the joint carry one current, those below
+/// another.
+std::vector<double> row_milliwatt(const PadSite& site, const std::vector<double>& ohm,
+                                  const Pad& pad, std::size_t above) {
+  const auto watt = site.dissipation_watt(pad);
+  std::vector<double> heat;
+  for (std::size_t i = 0; i < ohm.size(); ++i) {
+    const std::size_t arm = i < above ? 0 : 1;
+    heat.push_back(1000 * watt[arm] * ohm[i] / pad.ohm[arm]);
+  }
+  return heat;
+}
+
 double error_db(const SwitchedAttenuator::Step& step) {
   return std::abs(step.attenuation_db - step.asked_db);
 }
@@ -162,16 +234,20 @@ void refuse_by_error(const std::vector<SwitchedAttenuator::Step>& steps, double 
   throw InputError("with the values there are, the step of " + number_text(worst.asked_db) +
                        " dB comes out as " + hundredths(worst.attenuation_db) +
                        " dB, further off than " + number_text(within_db) + " dB",
-                   "name more values, another row (--ladder-ohm), or a larger error (--within)");
+                   "name more values (--series, --range), another row (--ladder-ohm), or a larger "
+                   "error (--within)");
 }
 
 }  // namespace
 
+double SwitchedAttenuator::total_ohm() const {
+  return std::accumulate(ohm.begin(), ohm.end(), 0.0);
+}
+
 SwitchedAttenuator switched_attenuator(const PadSite& site,
                                        const SwitchedAttenuatorOptions& options) {
   check(options);
-  Row row = first_row(site, options.total_ohm.value_or(site.load_min_ohm()), options);
-  improve(site, options, row);
+  const Row row = best_row(site, options);
   SwitchedAttenuator result;
   for (const std::size_t part : row.parts) result.ohm.push_back(options.values_ohm[part]);
   auto pads = pads_of(row, options.values_ohm, options.steps_db.size());
@@ -182,7 +258,9 @@ SwitchedAttenuator switched_attenuator(const PadSite& site,
     const std::size_t above = i + (row.starts_at_top ? 0 : 1);
     result.steps.push_back({options.steps_db[i], pads[i], site.attenuation_db(pad),
                             site.output_ohm(pad), site.span_db(pad), site.input_min_ohm(pad),
-                            step_spread(site, result.ohm, pads[i], above, draws)});
+                            step_spread(site, result.ohm, pads[i], above, draws),
+                            site.largest_ampere(pad), site.noise_volt_a_weighted(pad),
+                            row_milliwatt(site, result.ohm, pads[i], above)});
   }
   refuse_by_error(result.steps, options.within_db);
   return result;
