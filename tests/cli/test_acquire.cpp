@@ -95,5 +95,82 @@ TEST(CliAcquire, SourceFromOpenAndLoaded) {
   EXPECT_THAT(run({"acquire", "source", table}).out, HasSubstr("8 ohm"));
 }
 
+// What nobody said of the errors is not known, which is not zero.
+TEST(CliAcquire, DoesNotTakeAnUnsaidErrorForNone) {
+  const Scratch scratch;
+  const std::string table = scratch.write("s.csv", "load_ohm,volt\ninf,1\n32,0.8\n").string();
+  const auto csv = scratch / "out.csv";
+  const Ran unsaid = run({"acquire", "source", table, "--csv", csv.string()});
+  EXPECT_THAT(unsaid.out, HasSubstr("8 ohm, uncertainty not known (give --meter-percent"));
+  EXPECT_EQ(unsaid.out.find("+-"), std::string::npos);
+  EXPECT_TRUE(contents(csv).ends_with(",\n")) << contents(csv);
+  EXPECT_TRUE(run({"acquire", "source", table, "--json"}).json()["uncertainty_ohm"].is_null());
+  EXPECT_THAT(run({"acquire", "source", table, "--meter-percent", "0.5"}).err,
+              HasSubstr("the loads were taken as exact"));
+  const Ran said =
+      run({"acquire", "source", table, "--meter-percent", "0.5", "--load-percent", "1"});
+  EXPECT_EQ(said.err.find("exact"), std::string::npos) << said.err;
+  EXPECT_THAT(said.out, HasSubstr("+-"));
+
+  const std::string readings =
+      scratch.write("r.csv", "frequency_hz,volt_load,volt_reference\n100,0.2,0.1\n1000,0.4,0.1\n")
+          .string();
+  const std::string curve = (scratch / "curve.csv").string();
+  const Ran read = run({"acquire", "readings", readings, "--reference", "22", "--write", curve});
+  EXPECT_THAT(read.err, HasSubstr("the uncertainty is not known"));
+  EXPECT_EQ(contents(curve).find("uncertainty"), std::string::npos) << contents(curve);
+  EXPECT_THAT(
+      run({"acquire", "readings", readings, "--reference", "22", "--meter-percent", "1"}).err,
+      HasSubstr("the reference was taken as exact"));
+  expect_refused(run({"acquire", "readings", readings}), "need the reference's resistance");
+
+  const std::vector<std::string> impedance{"acquire",     "impedance", demo("bench/recording.wav"),
+                                           "--reference", "22",        "--band",
+                                           "50-10000"};
+  EXPECT_THAT(run(impedance).err, HasSubstr("the reference was taken as exact"));
+  auto toleranced = impedance;
+  toleranced.insert(toleranced.end(), {"--reference-tolerance-percent", "1"});
+  EXPECT_EQ(run(toleranced).err.find("exact"), std::string::npos);
+}
+
+TEST(CliAcquire, WritesTheSourceForOtherCommands) {
+  const Scratch scratch;
+  const std::string table = scratch.write("s.csv", "load_ohm,volt\ninf,1\n32,0.8\n").string();
+  const std::string chain = (scratch / "amplifier.chain.toml").string();
+  EXPECT_EQ(run({"acquire", "source", table, "--title", "Mine", "--write", chain}).status, 0);
+  const auto by_file = run({"deviation", demo("two-way-armature.csv"), "--to", chain, "--json"});
+  const auto by_number = run({"deviation", demo("two-way-armature.csv"), "--to", "8", "--json"});
+  EXPECT_NEAR(by_file.json()["cases"][0]["span_db"].get<double>(),
+              by_number.json()["cases"][0]["span_db"].get<double>(), 1e-12);
+  EXPECT_THAT(contents(chain), HasSubstr("Mine"));
+  const std::string swept =
+      scratch
+          .write("t.csv",
+                 "frequency_hz,load_ohm,volt\n10,inf,1\n10,32,0.8\n30000,inf,1\n30000,32,0.8\n")
+          .string();
+  const std::string curve = (scratch / "output.csv").string();
+  EXPECT_EQ(run({"acquire", "source", swept, "--write", curve}).status, 0);
+  const auto by_curve = run({"deviation", demo("two-way-armature.csv"), "--to", curve, "--json"});
+  EXPECT_NEAR(by_curve.json()["cases"][0]["span_db"].get<double>(),
+              by_number.json()["cases"][0]["span_db"].get<double>(), 1e-9);
+  expect_refused(run({"acquire", "source", table, "--write", curve, "--force"}), "a chain file");
+}
+
+TEST(CliAcquire, NamesTheCurve) {
+  const Scratch scratch;
+  const std::string table =
+      scratch.write("r.csv", "frequency_hz,volt_load,ampere\n100,0.2,0.01\n1000,0.4,0.01\n")
+          .string();
+  const std::string curve = (scratch / "curve.csv").string();
+  run({"acquire", "readings", table, "--meter-percent", "1", "--title", "Left", "--condition",
+       "free air", "--write", curve});
+  const Ran seen = run({"inspect", curve});
+  EXPECT_THAT(seen.out, HasSubstr("Left:"));
+  EXPECT_THAT(seen.out, HasSubstr("condition: free air"));
+  run({"acquire", "impedance", demo("bench/recording.wav"), "--reference", "22", "--band",
+       "50-10000", "--title", "Right", "--write", curve, "--force"});
+  EXPECT_THAT(run({"inspect", curve}).out, HasSubstr("Right:"));
+}
+
 }  // namespace
 }  // namespace ohmtilt::test

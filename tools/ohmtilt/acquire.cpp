@@ -20,13 +20,34 @@ void add_band_option(CLI::App& command, Band& band) {
       ->type_name("LO-HI");
 }
 
+void add_label_options(CLI::App& command, CurveLabels& labels) {
+  command
+      .add_option("--title", labels.title,
+                  "the curve's title, for tables and figures [the file's name]")
+      ->type_name("WORDS");
+  command
+      .add_option("--condition", labels.condition,
+                  "how it was taken: \"sealed in an ear simulator\", \"free air\" [not said]")
+      ->type_name("WORDS");
+}
+
+ImpedanceCurve labelled(const ImpedanceCurve& curve, const CurveLabels& labels,
+                        const std::string& remark, bool uncertainty_known) {
+  CurveNotes notes = curve.notes();
+  if (labels.title) notes.title = *labels.title;
+  if (labels.condition) notes.condition = *labels.condition;
+  if (!remark.empty()) notes.origin += (notes.origin.empty() ? "" : "; ") + remark;
+  return {notes, curve.frequency_hz(), curve.magnitude_ohm(), curve.phase_deg(),
+          uncertainty_known ? curve.uncertainty_ohm() : Array()};
+}
+
 std::string curve_table(const ImpedanceCurve& curve) {
   std::vector<std::vector<std::string>> rows{{"frequency", "|Z|", "phase", "uncertainty"}};
   const Eigen::Index step = std::max<Eigen::Index>(1, curve.points() / 20);
   for (Eigen::Index i = 0; i < curve.points(); i += step)
     rows.push_back({hz_text(curve.frequency_hz()[i]), ohm_text(curve.magnitude_ohm()[i]),
                     curve.has_phase() ? fmt::format("{:.1f} deg", curve.phase_deg()[i]) : "-",
-                    ohm_text(curve.uncertainty_ohm()[i])});
+                    curve.has_uncertainty() ? ohm_text(curve.uncertainty_ohm()[i]) : "not known"});
   return aligned(rows);
 }
 

@@ -1,6 +1,8 @@
 #pragma once
 // What the parts of `acquire` share: each adds itself as a subcommand.
 #include <map>
+#include <optional>
+#include <string>
 
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
@@ -47,6 +49,21 @@ void add_choice(CLI::App& command, const std::string& flag, Value& value,
 void add_wiring_option(CLI::App& command, Wiring& wiring, const std::string& help);
 /// --band alone, for commands without a grid of their own.
 void add_band_option(CLI::App& command, Band& band);
+
+/// What a curve's file says of it besides the numbers: --title, --condition.
+struct CurveLabels {
+  std::optional<std::string> title, condition;
+};
+void add_label_options(CLI::App& command, CurveLabels& labels);
+
+/// The curve as the user names it. uncertainty_known false: it goes, because not known is not zero.
+/// remark is added to its origin; it may be empty.
+ImpedanceCurve labelled(const ImpedanceCurve& curve, const CurveLabels& labels,
+                        const std::string& remark, bool uncertainty_known = true);
+
+/// Of a limit of error that was not given, and so counts as nothing.
+inline const char* const exact_reference =
+    "the reference was taken as exact: give --reference-tolerance-percent (0 if it is)";
 
 /// A curve's range, and a table of some twenty of its points.
 std::string curve_summary(const ImpedanceCurve& curve);

@@ -13,7 +13,8 @@ struct ImpedanceCommand {
   std::string recording;
   std::optional<std::string> stimulus, same, open, short_, known, write;
   AcquireOptions how;
-  std::optional<double> known_ohm, input_ohm;
+  std::optional<double> known_ohm, input_ohm, reference_tolerance_percent;
+  CurveLabels labels;
   OutputOptions output;
 };
 
@@ -49,14 +50,18 @@ Answer impedance_answer(const ImpedanceCommand& command, const Session& session)
   if (command.known.has_value() != command.known_ohm.has_value())
     throw InputError("--calibrate-known and --known-ohm go together", "give both or neither");
   how.known_ohm = command.known_ohm.value_or(0);
+  how.impedance.reference_tolerance_percent = command.reference_tolerance_percent.value_or(0);
   if (command.input_ohm) how.impedance.input_ohm = *command.input_ohm;
   const Acquired acquired = acquired_with_progress(command, how, session);
-  const ImpedanceCurve& curve = acquired.curve;
+  const bool exact = !command.reference_tolerance_percent;
+  const ImpedanceCurve curve =
+      labelled(acquired.curve, command.labels, exact ? "the reference taken as exact" : "");
   const ComplexArray z = curve.impedance_ohm();
   Answer answer;
   answer.text = curve_summary(curve) + curve_table(curve) + "\n";
   for (const auto& note : acquired.removed) answer.text += note + "\n";
   for (const RecordingFinding& finding : acquired.findings) answer.warnings.push_back(finding.text);
+  if (exact) answer.warnings.emplace_back(exact_reference);
   answer.json = {{"frequency_hz", json_array(curve.frequency_hz())},
                  {"real_ohm", json_array(z.real())},
                  {"imag_ohm", json_array(z.imag())},
@@ -89,8 +94,8 @@ void add_impedance(CLI::App& acquire, Session& session) {
       ->required();
   command.add_option("--reference", o->how.impedance.reference_ohm, "reference resistor, ohm")
       ->required();
-  command.add_option("--reference-tolerance-percent", o->how.impedance.reference_tolerance_percent,
-                     "its tolerance, % [0]");
+  command.add_option("--reference-tolerance-percent", o->reference_tolerance_percent,
+                     "its tolerance, % [taken as exact]");
   add_wiring_option(command, o->how.impedance.wiring,
                     "channel 2 across the load or the reference [load]");
   command.add_option("--stimulus", o->stimulus, "the sound that was played; without it, averaging")
@@ -112,6 +117,7 @@ void add_impedance(CLI::App& acquire, Session& session) {
   command.add_option("--per-octave", o->how.transfer.per_octave,
                      "points an octave, and the smoothing [48]");
   add_band_option(command, o->how.transfer.band);
+  add_label_options(command, o->labels);
   command.add_option("--write", o->write, "write the curve to this file")->type_name("FILE");
   add_output_options(command, o->output, false);
   command.callback([o, &session] {

@@ -41,8 +41,10 @@ void check(const MeterReadings& r, ReadingMethod method, double reference_ohm,
   check_column(r.volt_reference, r.frequency_hz, "volt_reference");
   check_column(r.ampere, r.frequency_hz, "ampere");
   if (method != ReadingMethod::current && !(reference_ohm > 0 && std::isfinite(reference_ohm)))
-    throw InputError("a reference of " + number_text(reference_ohm) + " ohm is not one",
-                     "give --reference with its resistance in ohm");
+    throw InputError(reference_ohm == 0
+                         ? "these columns need the reference's resistance"
+                         : "a reference of " + number_text(reference_ohm) + " ohm is not one",
+                     "give --reference with its resistance in ohm, such as --reference 22");
   for (const double limit :
        {accuracy.meter_percent, accuracy.meter_counts_volt, accuracy.reference_tolerance_percent})
     if (!(limit >= 0 && std::isfinite(limit)))

@@ -119,7 +119,10 @@ void describe(const std::vector<LoadReading>& readings, SourceImpedance& result)
   if (!result.differs_from_zero)
     result.warnings.push_back(
         "the output impedance is not different from zero: " + number_text(result.output_ohm) +
-        " ohm with a standard uncertainty of " + number_text(result.uncertainty_ohm) + " ohm");
+        " ohm" +
+        (result.uncertainty_ohm > 0
+             ? " with a standard uncertainty of " + number_text(result.uncertainty_ohm) + " ohm"
+             : ""));
   if (result.better_load_ohm)
     result.warnings.push_back("a load of about " + short_number(*result.better_load_ohm) +
                               " ohm would bring the standard uncertainty from " +
