@@ -2,21 +2,56 @@
 #include <plots/curve_figure.h>
 #include <plots/frequency_panel.h>
 
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
 namespace ohmtilt::plots {
 namespace {
 
-constexpr Series compared_series = 1, resonance_series = 2, finding_series = 3;
+constexpr Series compared_series = 1, resonance_series = 2, first_finding_series = 3;
+constexpr double label_above = 0.055;               // of the panel's height
+constexpr double near_across = 0.1, near_up = 0.1;  // labels nearer than that would meet
 
 Points marks(const std::string& label, const std::vector<MarkedPlace>& places, Series series) {
   const auto count = static_cast<Eigen::Index>(places.size());
   Points points{label, Array(count), Array(count), {}, series};
   for (Eigen::Index i = 0; i < count; ++i) {
-    const MarkedPlace& place = places[static_cast<std::size_t>(i)];
-    points.x[i] = place.hz;
-    points.y[i] = place.ohm;
-    points.texts.push_back(place.text);
+    points.x[i] = places[static_cast<std::size_t>(i)].hz;
+    points.y[i] = places[static_cast<std::size_t>(i)].ohm;
   }
   return points;
+}
+
+/// One series a kind of finding, in their order.
+void add_findings(const std::vector<MarkedPlace>& findings, Panel& panel) {
+  std::vector<std::pair<std::string, std::vector<MarkedPlace>>> kinds;
+  for (const MarkedPlace& place : findings) {
+    if (kinds.empty() || kinds.back().first != place.text) kinds.push_back({place.text, {}});
+    kinds.back().second.push_back(place);
+  }
+  Series series = first_finding_series;
+  for (const auto& [kind, places] : kinds) panel.points.push_back(marks(kind, places, series++));
+}
+
+/// What a mark is, above it and inside the panel; of marks that are close the highest has its text.
+void add_texts(std::vector<MarkedPlace> places, Panel& panel) {
+  std::stable_sort(places.begin(), places.end(),
+                   [](const auto& a, const auto& b) { return a.ohm > b.ohm; });
+  std::vector<std::pair<double, double>> taken;
+  for (const MarkedPlace& place : places) {
+    const double across = panel.x.fraction(place.hz), up = panel.y.fraction(place.ohm);
+    const bool meets = std::any_of(taken.begin(), taken.end(), [&](const auto& other) {
+      return std::abs(across - other.first) < near_across && std::abs(up - other.second) < near_up;
+    });
+    if (meets) continue;
+    taken.emplace_back(across, up);
+    const auto side = across > 1 - near_across ? Note::Side::right
+                      : across < near_across   ? Note::Side::left
+                                               : Note::Side::centre;
+    const double higher = std::pow(panel.y.high / panel.y.low, label_above);
+    panel.notes.push_back({side, place.hz, place.ohm * higher, place.text});
+  }
 }
 
 /// The curve in ink, and dashed above it what it is compared with, so that both are seen.
@@ -32,12 +67,17 @@ Panel magnitude_panel(const CurveFigure& figure) {
   Limits limits;
   limits.add(figure.magnitude_ohm);
   limits.add(figure.compared.magnitude_ohm);
+  limits.add(figure.smooth_ohm);
   panel.y = log_axis(limits, "ohm");
   add_lines(figure, figure.magnitude_ohm, figure.compared.magnitude_ohm, panel);
+  if (figure.smooth_hz.size() > 0) {
+    panel.lines.front() = {"curve", figure.smooth_hz, figure.smooth_ohm, ink};
+    panel.points.push_back({"the points", figure.frequency_hz, figure.magnitude_ohm, {}, 0});
+  }
   if (!figure.resonances.empty())
     panel.points.push_back(marks("resonance", figure.resonances, resonance_series));
-  if (!figure.findings.empty())
-    panel.points.push_back(marks("finding", figure.findings, finding_series));
+  add_findings(figure.findings, panel);
+  add_texts(figure.resonances, panel);
   return panel;
 }
 

@@ -14,7 +14,7 @@ struct ComparedCurve {
   Array magnitude_ohm, phase_deg;  ///< either may be empty
 };
 
-/// A place on the curve; its text may be empty.
+/// A place on the curve, and what it is.
 struct MarkedPlace {
   double hz = 0, ohm = 0;
   std::string text;
@@ -32,8 +32,12 @@ struct CurveFigure {
   std::string caption;
   Array frequency_hz;
   Array magnitude_ohm, phase_deg;  ///< phase_deg is empty for a magnitude-only curve
+  /// Where the points are so few that lines between them would be corners: the line to draw in
+  /// their place, the points being marked. Both empty: none.
+  Array smooth_hz, smooth_ohm;
   ComparedCurve compared;
-  std::vector<MarkedPlace> resonances, findings;
+  std::vector<MarkedPlace> resonances;   ///< the text stands above its mark, where there is room
+  std::vector<MarkedPlace> findings;     ///< equal texts are one series, named in the margin
   std::vector<ResidualCurve> residuals;  ///< may be none
 };
 

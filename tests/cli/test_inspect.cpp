@@ -216,5 +216,24 @@ TEST(InspectCommand, DrawsAndWrites) {
             0u);
 }
 
+TEST(InspectCommand, SaysInWordsWhatItFound) {
+  const Scratch scratch;
+  const auto file = scratch.write(
+      "few.csv",
+      "frequency_hz,magnitude_ohm\n100,20\n200,22\n372,25\n500,26\n1000,18\n2000,16\n5000,14\n"
+      "10000,13\n");
+  const auto figure = scratch / "few.svg";
+  const Ran ran = run({"inspect", file.string(), "--plot", figure.string()});
+  EXPECT_EQ(ran.status, 0) << ran.err;
+  for (const char* program_word : {"e+04", "noise of"})
+    EXPECT_EQ(ran.out.find(program_word), std::string::npos) << program_word << ran.out;
+  EXPECT_NE(ran.out.find("the points and the inferred phase together"), std::string::npos);
+  const std::string drawn = contents(figure);
+  for (const char* word : {"too few points", "no phase", "the points"})
+    EXPECT_NE(drawn.find(word), std::string::npos) << word;
+  for (const char* slug : {"band-missing", "magnitude-only", "sparse"})
+    EXPECT_EQ(drawn.find(slug), std::string::npos) << slug;
+}
+
 }  // namespace
 }  // namespace ohmtilt::test

@@ -32,13 +32,30 @@ TEST(CurveSheet, ShowsTheCurveWhatItIsHeldAgainstAndWhatIsLeft) {
 
 TEST(CurveSheet, MarksResonancesAndFindings) {
   CurveFigure figure = invented();
-  figure.resonances = {{100, 20, "100 Hz"}, {1000, 25, "1 kHz"}};
-  figure.findings = {{500, 22, "outlier"}};
+  figure.resonances = {
+      {100, 20, "100 Hz"}, {1000, 25, "1 kHz"}, {19000, 24, "19 kHz"}, {1050, 24, "1.05 kHz"}};
+  figure.findings = {{500, 22, "stray point"}, {600, 22, "stray point"}, {700, 21, "jump"}};
   const Panel panel = curve_sheet(figure).panels[0];
-  ASSERT_EQ(panel.points.size(), 2u);
-  EXPECT_EQ(panel.points[0].texts, (std::vector<std::string>{"100 Hz", "1 kHz"}));
-  EXPECT_EQ(panel.points[1].x[0], 500);
-  EXPECT_NE(panel.points[0].series, panel.points[1].series);
+  ASSERT_EQ(panel.points.size(), 3u);
+  EXPECT_EQ(panel.points[1].label, "stray point");
+  EXPECT_EQ(panel.points[1].x[1], 600);
+  EXPECT_NE(panel.points[1].series, panel.points[2].series);
+  // Texts stand above their marks and within the panel; of two that would meet the higher one.
+  ASSERT_EQ(panel.notes.size(), 3u);
+  for (const Note& note : panel.notes) {
+    EXPECT_GT(note.y, 20);
+    EXPECT_NE(note.text, "1.05 kHz");
+    EXPECT_EQ(note.side, note.text == "19 kHz" ? Note::Side::right : Note::Side::centre);
+  }
+}
+
+TEST(CurveSheet, DrawsASmoothLineThroughFewPoints) {
+  CurveFigure figure = invented();
+  figure.smooth_hz = log_grid({20, 20000}, 300);
+  figure.smooth_ohm = 20 + 5 * figure.smooth_hz.log().sin();
+  const Panel panel = curve_sheet(figure).panels[0];
+  EXPECT_EQ(panel.lines[0].x.size(), 300);
+  EXPECT_EQ(panel.points[0].x.size(), 100);
 }
 
 TEST(CurveSheet, LeavesOutWhatIsNotThere) {

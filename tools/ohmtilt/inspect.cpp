@@ -3,6 +3,7 @@
 
 #include <ohmtilt/analysis/curve_inspection.h>
 #include <ohmtilt/base/error.h>
+#include <ohmtilt/base/frequency_grid.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/minimum_phase.h>
@@ -12,7 +13,9 @@
 #include <tools/ohmtilt/command.h>
 #include <tools/ohmtilt/curve_input.h>
 #include <tools/ohmtilt/wording.h>
+#include <cctype>
 #include <cmath>
+#include <map>
 #include <memory>
 
 namespace ohmtilt::cli {
@@ -20,6 +23,9 @@ namespace {
 
 constexpr int most_elements = 50;
 constexpr std::size_t most_marks_a_finding = 20;
+constexpr Eigen::Index smooth_points = 480;
+constexpr std::size_t most_layout_bytes = 1000;
+constexpr double few_an_octave = 12;  // below, corners and scatter are of the sampling
 
 struct Options {
   std::string file;
@@ -79,7 +85,7 @@ std::string headline_text(const CurveInput& input, const CurveInspection& seen) 
       "{}: {} points, {} to {}, {:.3g} an octave, {}\n", printable(input.curve.notes().title),
       input.curve.points(), hz_text(range.low_hz), hz_text(range.high_hz), seen.points_an_octave,
       input.curve.has_phase() ? "with phase" : "without phase");
-  if (!input.layout.empty()) text += printable(input.layout) + "\n";
+  if (!input.layout.empty()) text += printable(input.layout, most_layout_bytes) + "\n";
   return text + notes_text(input.curve.notes()) + "\n\n";
 }
 
@@ -98,7 +104,10 @@ std::string figures_text(const CurveInspection& seen) {
     rows.push_back({"resonance", ohm_text(resonance.ohm), "at " + hz_text(resonance.hz)});
   rows.push_back({"direct-current resistance, estimated", ohm_text(seen.dc_ohm)});
   rows.push_back({"largest rated impedance that conforms", ohm_text(seen.rated_ohm)});
-  rows.push_back({"noise of |Z|, one standard deviation", percent_text(seen.noise_percent)});
+  rows.push_back({seen.points_an_octave < few_an_octave
+                      ? "|Z| between points so far apart, not known to"
+                      : "noise of |Z|, one standard deviation",
+                  percent_text(seen.noise_percent)});
   return aligned(rows);
 }
 
@@ -132,18 +141,23 @@ std::string causality_text(const CurveInspection& seen) {
       percent_text(found.largest_residual_percent), found.phase_difference_rms_deg, found.mu);
 }
 
-std::string verdict_text(const CurveInspection& seen) {
+std::string verdict_text(const CurveInspection& seen, bool has_phase) {
   return fmt::format(
       "\nWhat it leaves open: the deviation with 6 ohm could be {} higher or lower.\n"
-      "(The instrument's own error, another specimen and another seal are not in that.)\n"
+      "{}(The instrument's own error, another specimen and another seal are not in that.)\n"
       "  reviewer: {}\n  designer: {}\n  owner: {}\n",
-      open_db_text(seen.uncertainty_db), seen.for_reviewer, seen.for_designer, seen.for_owner);
+      open_db_text(seen.uncertainty_db),
+      has_phase ? ""
+                : "(That is the points and the inferred phase together; `deviation` says what lies "
+                  "beyond the\ndata alone, and its light band is what any passive phase would "
+                  "allow.)\n",
+      seen.for_reviewer, seen.for_designer, seen.for_owner);
 }
 
 std::string inspection_text(const CurveInput& input, const CurveInspection& seen,
                             const std::optional<double>& rated_ohm) {
   return headline_text(input, seen) + figures_text(seen) + rated_text(seen, rated_ohm) +
-         findings_text(seen) + causality_text(seen) + verdict_text(seen);
+         findings_text(seen) + causality_text(seen) + verdict_text(seen, input.curve.has_phase());
 }
 
 // ---- files and figure --------------------------------------------------------------------------
@@ -160,26 +174,52 @@ CsvTable inspection_csv(const ImpedanceCurve& curve, const CurveInspection& seen
   return table;
 }
 
-/// Where findings are marked on the curve; the first of each says what it is.
-std::vector<plots::MarkedPlace> marked(const ImpedanceCurve& curve,
+/// A finding in the words of a title.
+std::string in_words(const std::string& kind) {
+  static const std::map<std::string, std::string> words{
+      {"not-passive", "negative resistance"},
+      {"outlier", "stray points"},
+      {"step", "a jump"},
+      {"sparse", "too few points"},
+      {"quantised", "coarse values"},
+      {"noisy", "noise"},
+      {"phase-sign", "phase of the wrong sign"},
+      {"phase-radians", "phase in radians"},
+      {"kilohm", "values in kilohm"},
+      {"looks-like-response", "a response, it seems"},
+      {"band-missing", "ends of the band missing"},
+      {"magnitude-only", "no phase"}};
+  const auto found = words.find(kind);
+  return found == words.end() ? kind : found->second;
+}
+
+/// Where findings are marked on the curve. A missing end of the band is seen without a mark.
+std::vector<plots::MarkedPlace> marked(const LogInterpolator& ln_z,
                                        const std::vector<Finding>& findings) {
-  const LogInterpolator ln_z(curve.frequency_hz(), curve.magnitude_ohm().log());
   std::vector<plots::MarkedPlace> places;
-  for (const Finding& finding : findings)
+  for (const Finding& finding : findings) {
+    if (finding.kind == "band-missing") continue;
     for (std::size_t i = 0; i < std::min(finding.where_hz.size(), most_marks_a_finding); ++i) {
       const double hz = finding.where_hz[i];
-      places.push_back({hz, std::exp(ln_z.at(hz)), i == 0 ? finding.kind : ""});
+      places.push_back({hz, std::exp(ln_z.at(hz)), in_words(finding.kind)});
     }
+  }
   return places;
 }
 
+std::string causality_words(const std::optional<Causality>& causality) {
+  if (!causality) return "causality not tested";
+  if (causality->verdict == Causality::Verdict::consistent) return "causal";
+  return causality->verdict == Causality::Verdict::doubtful ? "causality doubtful" : "not causal";
+}
+
 std::string conclusion_text(const CurveInspection& seen) {
-  std::vector<std::string> kinds;
-  for (const Finding& finding : seen.findings) kinds.push_back(finding.kind);
-  return fmt::format("Causality {}; {}; {} open at 6 ohm",
-                     seen.causality ? to_string(seen.causality->verdict) : "not tested",
-                     kinds.empty() ? "no fault found" : listed(kinds),
-                     open_db_text(seen.uncertainty_db));
+  std::vector<std::string> faults;
+  for (const Finding& finding : seen.findings) faults.push_back(in_words(finding.kind));
+  std::string open = open_db_text(seen.uncertainty_db);
+  open[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(open[0])));
+  return fmt::format("{} left open at 6 ohm; {}; {}", open, causality_words(seen.causality),
+                     faults.empty() ? "no fault found" : listed(faults));
 }
 
 std::optional<Array> minimum_phase_of(const ImpedanceCurve& curve, const CurveInspection& seen) {
@@ -203,9 +243,14 @@ plots::CurveFigure inspection_figure(const CurveInput& input, const CurveInspect
     figure.compared.label = "minimum phase";
     figure.compared.phase_deg = *phase;
   }
-  for (const ImpedanceAt& at : seen.resonances)
-    figure.resonances.push_back({at.hz, at.ohm, hz_text(at.hz)});
-  figure.findings = marked(curve, seen.findings);
+  const LogInterpolator ln_z(curve.frequency_hz(), curve.magnitude_ohm().log());
+  if (seen.points_an_octave < few_an_octave) {
+    figure.smooth_hz = log_grid(curve.range(), smooth_points);
+    figure.smooth_ohm = ln_z.at(figure.smooth_hz).exp();
+  }
+  for (const ImpedanceAt& at : seen.resonances)  // on the line that is drawn
+    figure.resonances.push_back({at.hz, std::exp(ln_z.at(at.hz)), hz_text(at.hz)});
+  figure.findings = marked(ln_z, seen.findings);
   if (seen.causality) {
     figure.residuals.push_back({"real part", 100 * seen.causality->residual.real()});
     figure.residuals.push_back({"imaginary part", 100 * seen.causality->residual.imag()});

@@ -16,7 +16,9 @@ namespace {
 using Eigen::Index;
 using Found = std::optional<Finding>;
 
-std::string hertz(double hz) { return fmt::format("{:.4g} Hz", hz); }
+std::string hertz(double hz) {
+  return hz < 1000 ? fmt::format("{:.4g} Hz", hz) : fmt::format("{:.0f} Hz", hz);
+}
 
 /// "at 2 frequencies, first at 1234 Hz".
 std::string places(const std::vector<double>& hz) {
