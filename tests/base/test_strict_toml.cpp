@@ -86,6 +86,24 @@ TEST(StrictToml, LetsDotsStandInCommentsAndTexts) {
   EXPECT_THROW(parse_toml("x = \"\\\"\"\n" + deep + " = 1\n", "t.toml"), InputError);
 }
 
+TEST(StrictToml, SaysThatANumberHasACommaInIt) {
+  EXPECT_EQ(error_of([] { parse_toml("[source]\noutput_ohm = 0,3 # low\n", "x.toml"); }),
+            "x.toml:2:15: a comma in the number 0,3; write 0.3 with a point");
+  EXPECT_EQ(error_of([] { parse_toml("a = -10,25", "x.toml"); }),
+            "x.toml:1:8: a comma in the number -10,25; write -10.25 with a point");
+  for (const char* other : {"a = ,3\n", "a = x,3\n", "a, b = 3\n", "a = 3,\n", "a =\n, 3"})
+    EXPECT_EQ(error_of([&] { parse_toml(other, "x.toml"); }).find("a comma in"), std::string::npos)
+        << other;
+}
+
+TEST(StrictToml, NamesTheKeysThatSayTheUnit) {
+  const auto table = parse_toml("sensitivity = 110\n", "x.toml");
+  EXPECT_NE(error_of([&] {
+              table.refuse_unknown_keys({"sensitivity_hz", "sensitivity_db_per_volt", "title"});
+            }).find("sensitivity_hz and sensitivity_db_per_volt"),
+            std::string::npos);
+}
+
 TEST(StrictToml, LimitsArrays) {
   const auto table = parse_toml("a = [1, 2, 3]\nb = [1, \"x\"]\n", "x.toml");
   EXPECT_NE(error_of([&] { table.numbers("a", 2); }).find("more than 2"), std::string::npos);

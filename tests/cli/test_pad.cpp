@@ -286,6 +286,12 @@ TEST(PadCommand, WritesAndDrawsTheStepsOfASwitch) {
   expect_refused(run(with(on_five, {"--step", "7", "--write", all})), "none of the steps");
 }
 
+TEST(PadCommand, TakesASourceAsItIsPrinted) {
+  auto args = on_demo;
+  args[3] = "0.3 ohm";
+  EXPECT_EQ(run(args).out, run(on_demo).out);
+}
+
 TEST(PadCommand, WritesNumbersAsPeopleDo) {
   const Ran ran = run({"pad", demo("five-armature.csv"), "--source", "0.3", "--attenuation", "60"});
   EXPECT_EQ(ran.out.find("e+0"), std::string::npos) << ran.out;

@@ -152,5 +152,20 @@ TEST(DeviationCommand, AddsTolerances) {
                  "none of the sources is a chain");
 }
 
+TEST(SolveCommand, SendsACurveElsewhere) {
+  expect_refused(run({"solve", demo("two-way-armature.csv")}), "is a curve");
+}
+
+TEST(SolveCommand, TakesABandAsPeopleWriteIt) {
+  const auto span = [](const char* band) {
+    const auto json =
+        run({"solve", demo("two-way-armature.circuit.toml"), "--band", band, "--json"}).json();
+    return json["frequency_hz"].back().get<double>();
+  };
+  for (const char* band : {"20-20k", "20Hz-20kHz", "20 Hz-20 kHz"}) EXPECT_EQ(span(band), 20000);
+  expect_refused(run({"solve", demo("two-way-armature.circuit.toml"), "--band", "20-20m"}),
+                 "not a band");
+}
+
 }  // namespace
 }  // namespace ohmtilt::test

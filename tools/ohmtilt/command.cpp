@@ -234,10 +234,28 @@ double parse_flag_number(const std::string& text, const std::string& flag) {
   return *value;
 }
 
+namespace {
+
+/// "20000", "20k", "20 kHz", "20000 Hz".
+std::optional<double> hertz_of(std::string_view text) {
+  double factor = 1;
+  if (text.ends_with("Hz")) text.remove_suffix(2);
+  if (text.ends_with('k')) {
+    factor = 1000;
+    text.remove_suffix(1);
+  }
+  if (text.ends_with(' ')) text.remove_suffix(1);
+  const auto number = parse_number(text);
+  return number ? std::optional(factor * *number) : std::nullopt;
+}
+
+}  // namespace
+
 Band parse_band(const std::string& text, const std::string& flag) {
   const auto dash = text.find('-', 1);
-  const auto low = parse_number(text.substr(0, dash));
-  const auto high = dash == std::string::npos ? std::nullopt : parse_number(text.substr(dash + 1));
+  const auto low = hertz_of(std::string_view(text).substr(0, dash));
+  const auto high =
+      dash == std::string::npos ? std::nullopt : hertz_of(std::string_view(text).substr(dash + 1));
   if (!low || !high || !(*low > 0) || !(*low < *high) || !std::isfinite(*high))
     throw InputError(flag + " \"" + printable(text) + "\" is not a band",
                      "give two positive frequencies in hertz, the lower first: 20-20000");

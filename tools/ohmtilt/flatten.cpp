@@ -1,13 +1,18 @@
 // ohmtilt flatten: a network across the earphone that makes its impedance flat.
 #include <fmt/format.h>
 
+#include <ohmtilt/base/frequency_grid.h>
+#include <ohmtilt/base/strict_toml.h>
 #include <ohmtilt/base/text.h>
+#include <ohmtilt/base/warnings.h>
+#include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/circuit/read_circuit.h>
 #include <ohmtilt/design/flatten.h>
 #include <plots/flatten_figure.h>
 #include <tools/ohmtilt/command.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
+#include <cmath>
 #include <memory>
 
 namespace ohmtilt::cli {
@@ -15,6 +20,7 @@ namespace {
 
 struct Options {
   std::string earphone;
+  std::string source = "10";
   FlattenOptions how;
   std::optional<std::string> series;
   std::optional<std::string> write;
@@ -111,6 +117,59 @@ std::string pad_sentence(const Flattening& found, const Options& options) {
       found.pad_does_better ? ": it does better" : "");
 }
 
+/// That the limit holds for the values as they are, where it does not for what they may be.
+std::string room_sentence(const Flattening& found, const Options& options) {
+  const double limit_db = options.how.limit_db;
+  const double worst_db = std::max(found.tolerance_p95_db, found.variation_db);
+  if (!found.reached || found.branches.empty() || worst_db <= limit_db) return "";
+  return fmt::format(
+      "The limit of {} is kept by these values on this earphone; parts and specimens as they vary "
+      "may reach {}. A lower --limit-db leaves room for that.\n",
+      db_text(limit_db), db_text(worst_db));
+}
+
+/// The lines of a chain file that put the written network in.
+std::string stage_lines(const std::string& file) {
+  return "[[stage]]\nkind = \"circuit\"\nfile = " + toml_quoted(file) + "\n";
+}
+
+std::string use_text(const Flattening& found, const Options& options) {
+  if (!options.write || found.branches.empty()) return "";
+  const std::string file = std::filesystem::path(*options.write).filename().string();
+  return "\nTo try it, put it into a chain file beside it, behind the source:\n\n" +
+         stage_lines(file);
+}
+
+/// As a circuit file; its first lines say how a chain takes it.
+std::string network_text(const Circuit& network, const std::string& place) {
+  std::string comment = "# Across the earphone. In a chain file:\n";
+  const std::string lines = stage_lines(std::filesystem::path(place).filename().string());
+  for (std::size_t at = 0; at < lines.size();) {
+    const std::size_t end = lines.find('\n', at);
+    comment += "#   " + lines.substr(at, end - at) + "\n";
+    at = end + 1;
+  }
+  return comment + circuit_text(network);
+}
+
+/// The resistance that --source stands for: of what is no resistance, the largest |Z| in the band,
+/// with a note.
+double largest_source_ohm(const Options& options, const Band& known,
+                          std::vector<std::string>& warnings) {
+  const TheveninSource source = read_source(options.source);
+  append_new(warnings, source.warnings);
+  const Band band = overlap(overlap(options.grid.band, known), source.output.range());
+  const ComplexArray z = source.output.at(log_grid(band, options.how.points));
+  const double ohm = z.abs().maxCoeff();
+  if ((z - z[0]).abs().maxCoeff() > 1e-9 * ohm || std::abs(z[0].imag()) > 1e-9 * ohm)
+    warnings.push_back(
+        fmt::format("{} is no resistance: taken as one of {}, its largest |Z| in the band; "
+                    "`deviation` with the "
+                    "network in a chain gives it exactly",
+                    printable(source.label), ohm_text(ohm)));
+  return ohm;
+}
+
 std::string flatten_text(const Flattening& found, const Options& options,
                          const Earphone& earphone) {
   std::string text =
@@ -127,18 +186,19 @@ std::string flatten_text(const Flattening& found, const Options& options,
         db_text(found.span_after_db),
         found.reached ? "." : ", which is not within " + db_text(options.how.limit_db) + ".",
         branches_table(found));
-  std::vector<std::vector<std::string>> rows;
-  rows.push_back({"lowest |Z| before and after", ohm_text(found.min_ohm_before),
-                  ohm_text(found.min_ohm_after)});
-  rows.push_back({"most current from the source", "1",
-                  fmt::format("{:.2f} times", found.extra_current_ratio)});
+  Rows rows{{"", "before", "after"}};
+  rows.push_back({"lowest |Z|", ohm_text(found.min_ohm_before), ohm_text(found.min_ohm_after)});
+  rows.push_back({"most current into it, of that before", "100 %",
+                  percent_text(100 * found.extra_current_ratio)});
+  rows.push_back({"span", db_text(found.span_before_db), db_text(found.span_after_db)});
   rows.push_back(
-      {fmt::format("span with parts of {} % (95 %)", number_text(options.how.tolerance_percent)),
-       "", db_text(found.tolerance_p95_db)});
-  rows.push_back({fmt::format("span when the earphone varies by {} %",
+      {fmt::format("  with parts of {} % (95 %)", number_text(options.how.tolerance_percent)), "",
+       db_text(found.tolerance_p95_db)});
+  rows.push_back({fmt::format("  when the earphone varies by {} %",
                               number_text(options.how.variation_percent)),
                   "", db_text(found.variation_db)});
-  return text + "\n" + aligned(rows) + pad_sentence(found, options);
+  return text + "\n" + aligned(rows) + room_sentence(found, options) +
+         pad_sentence(found, options) + use_text(found, options);
 }
 
 CsvTable flatten_csv(const Flattening& found) {
@@ -171,25 +231,27 @@ plots::FlattenFigure flatten_figure(const Flattening& found, const Options& opti
   return figure;
 }
 
-Answer answer(const Options& options) {
-  FlattenOptions how = options.how;
+Answer answer(const Options& given) {
+  Answer result;
+  const auto earphone = std::make_shared<const Earphone>(read_earphone(given.earphone));
+  result.warnings = earphone->warnings;
+  Options options = given;
+  FlattenOptions& how = options.how;
   how.band = options.grid.band;
   how.points = options.grid.points;
   if (options.series) how.resistors = how.coils_and_capacitors = parse_series(*options.series);
-  const auto earphone = std::make_shared<const Earphone>(read_earphone(options.earphone));
+  how.source_ohm = largest_source_ohm(options, earphone->impedance.range(), result.warnings);
   const auto found = std::make_shared<const Flattening>(flatten(*earphone, how));
-  const std::string title = "Network for " + earphone->title;
-  Answer result;
-  result.warnings = earphone->warnings;
   result.text = flatten_text(*found, options, *earphone);
   result.csv = flatten_csv(*found);
   result.limit_exceeded = !found->reached;
   std::optional<Circuit> network;
   if (!found->branches.empty())
-    network = flatten_circuit(found->branches, how.tolerance_percent, title);
+    network =
+        flatten_circuit(found->branches, how.tolerance_percent, "Network for " + earphone->title);
   result.json = flatten_json(*found, options, *earphone, network);
   if (options.write && network)
-    result.documents.emplace_back(*options.write, circuit_text(*network));
+    result.documents.emplace_back(*options.write, network_text(*network, *options.write));
   result.draw = [found, options, earphone](const plots::Output& output) {
     plots::draw(flatten_figure(*found, options, *earphone), output);
   };
@@ -209,8 +271,10 @@ void add_flatten(CLI::App& program, Session& session) {
       "limit behind every resistive source up to --source.");
   command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
   FlattenOptions& how = options->how;
-  command.add_option("--source", how.source_ohm, "the largest source resistance [10]")
-      ->type_name("OHM");
+  command
+      .add_option("--source", options->source,
+                  "the largest source there will be: ohm, code, curve or chain file [10]")
+      ->type_name("SOURCE");
   command
       .add_option("--limit-db", how.limit_db,
                   "the span to keep within; exit with 1 if it is not [1]")
@@ -236,7 +300,8 @@ void add_flatten(CLI::App& program, Session& session) {
   command.add_option("--seed", how.seed, "of the random draws [1]")->type_name("S");
   command
       .add_option("--write", options->write,
-                  "write the network as a circuit file with the ports in and out")
+                  "write the network as a circuit file, which a chain takes as a stage of the kind "
+                  "circuit")
       ->type_name("FILE");
   options->grid.points = options->how.points;
   add_grid_options(command, options->grid);

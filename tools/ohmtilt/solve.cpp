@@ -14,6 +14,7 @@
 #include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/circuit/varied_values.h>
 #include <ohmtilt/curve/interpolation.h>
+#include <ohmtilt/curve/read_curve.h>
 #include <plots/schematic.h>
 #include <plots/solve_figure.h>
 #include <tools/ohmtilt/command.h>
@@ -65,11 +66,23 @@ struct Solved {
 
 // ---- working it out ----------------------------------------------------------------------------
 
+bool is_curve(const std::string& file) {
+  try {
+    read_impedance(file);
+    return true;
+  } catch (const InputError&) {  // read_circuit() says what it is, or that it is not there
+    return false;
+  }
+}
+
 Subject read_subject(const std::string& file) {
   if (is_toml_name(file) && content_of(read_toml(file)) == TomlContent::chain) {
     auto read = read_chain(file);
     return {Circuit(chain_circuit(read.value)), read.value, std::move(read.warnings)};
   }
+  if (!is_toml_name(file) && is_curve(file))
+    throw InputError(printable(file) + " is a curve, which has no parts to solve",
+                     "ask `ohmtilt inspect` about it, or `ohmtilt model` for a circuit behind it");
   auto read = read_circuit(file);
   return {std::move(read.value), std::nullopt, std::move(read.warnings)};
 }

@@ -158,6 +158,29 @@ void refuse_unreadable_text(std::string_view text, const std::string& file) {
   refuse_deep_keys(text, file);
 }
 
+std::string_view line_of(std::string_view text, long number) {
+  for (long line = 1; line < number && !text.empty(); ++line) {
+    const auto end = text.find('\n');
+    text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
+  }
+  return text.substr(0, text.find('\n'));
+}
+
+/// "0,3" where a key's value begins: the parser itself only says that it wanted the line to end.
+void refuse_decimal_comma(std::string_view text, long line, const std::string& file) {
+  const std::string_view row = line_of(text, line);
+  const auto comma = row.find(',');
+  const auto equals = row.find('=');
+  if (comma == std::string_view::npos || equals == std::string_view::npos || comma < equals) return;
+  const auto from = row.find_first_not_of(" \t", equals + 1);
+  const auto to = std::min(row.find_first_not_of("0123456789", comma + 1), row.size());
+  const auto whole = row.substr(from, comma - from), part = row.substr(comma + 1, to - comma - 1);
+  if (!parse_number(whole) || part.empty()) return;
+  throw InputError(Place{file, line, static_cast<long>(comma) + 1},
+                   "a comma in the number " + printable(row.substr(from, to - from), 40),
+                   "write " + printable(whole, 40) + "." + printable(part, 40) + " with a point");
+}
+
 }  // namespace
 
 TomlTable parse_toml(std::string_view text, std::string file) {
@@ -170,6 +193,7 @@ TomlTable parse_toml(std::string_view text, std::string file) {
     return table;
   } catch (const toml::parse_error& error) {
     const auto& at = error.source().begin;
+    refuse_decimal_comma(text, static_cast<long>(at.line), file);
     throw InputError(Place{file, static_cast<long>(at.line), static_cast<long>(at.column)},
                      "this is not TOML (" + printable(error.description()) + ")",
                      "see https://toml.io");
@@ -343,14 +367,30 @@ std::vector<TomlTable> TomlTable::tables(std::string_view key, std::size_t limit
   return result;
 }
 
+namespace {
+
+/// Those of words that begin so.
+std::vector<std::string> words_from(const std::string& beginning,
+                                    const std::vector<std::string>& words) {
+  std::vector<std::string> found;
+  for (const auto& word : words)
+    if (word.starts_with(beginning)) found.push_back(word);
+  return found;
+}
+
+}  // namespace
+
 void TomlTable::refuse_unknown_keys(const std::vector<std::string>& known) const {
   for (const auto& member : node_->members) {
     if (std::find(known.begin(), known.end(), member.key) != known.end()) continue;
     const auto nearest = nearest_word(member.key, known);
+    const auto longer = words_from(member.key + "_", known);
     const std::string who = name_.empty() ? "" : printable(name_) + ": ";
     throw InputError(Place{file_, member.line, member.column},
                      who + "unknown key `" + printable(member.key, 60) + "`",
-                     nearest ? "did you mean `" + *nearest + "`?" : "known are " + listed(known));
+                     longer.size() > 1 ? "say in which unit or of what: " + listed(longer)
+                     : nearest         ? "did you mean `" + *nearest + "`?"
+                                       : "known are " + listed(known));
   }
 }
 

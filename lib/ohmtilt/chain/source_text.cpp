@@ -15,10 +15,17 @@ std::optional<double> coded_ohm(const std::string& text) {
   }
 }
 
+/// "6" of "6 ohm", as the program itself writes it.
+std::string_view without_unit(std::string_view text) {
+  for (const std::string_view unit : {" ohms", " ohm"})
+    if (text.ends_with(unit)) return text.substr(0, text.size() - unit.size());
+  return text;
+}
+
 }  // namespace
 
 SourceText understood_source(const std::string& text) {
-  if (const auto ohm = parse_number(text)) return {ohm, {}, false};
+  if (const auto ohm = parse_number(without_unit(text))) return {ohm, {}, false};
   std::error_code ignored;
   if (std::filesystem::exists(text, ignored)) return {std::nullopt, text, is_toml_name(text)};
   if (const auto ohm = coded_ohm(text)) return {ohm, {}, false};
