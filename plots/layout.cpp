@@ -114,6 +114,21 @@ void place_heading(const Panel& panel, const Canvas& canvas, double right, Stack
   stack.skip(canvas.heading.line);
 }
 
+double height_of(const Panel& panel, const Canvas& canvas) {
+  return std::max(std::round(panel.height * canvas.panel_height), 3 * canvas.tick.line);
+}
+
+/// Room for the text of a tick so high that it would touch the heading.
+double room_for_top_tick(const Panel& panel, const Canvas& canvas) {
+  if (canvas.terminal || panel.heading.empty()) return 0;
+  const double half = 0.6 * canvas.tick.size;
+  double room = 0;
+  for (const Tick& tick : panel.y.ticks)
+    if (!tick.text.empty())
+      room = std::max(room, half - (1 - panel.y.fraction(tick.at)) * height_of(panel, canvas));
+  return std::ceil(room);
+}
+
 /// Labels at their heights, apart from one another.
 void place_labels(PlacedPanel& panel, const Canvas& canvas) {
   std::vector<double> wanted;
@@ -145,9 +160,10 @@ void place_panels(const Sheet& sheet, const Canvas& canvas, Layout& layout, Stac
     const Panel& panel = sheet.panels[i];
     if (i > 0) stack.skip(canvas.gap);
     place_heading(panel, canvas, right, stack);
+    stack.skip(room_for_top_tick(panel, canvas));
     Box& plot = layout.panels[i].plot;
     plot = {left, right, 0, stack.down()};
-    stack.skip(std::max(std::round(panel.height * canvas.panel_height), 3 * canvas.tick.line));
+    stack.skip(height_of(panel, canvas));
     plot.bottom = stack.down();
     if (panel.shares_x) continue;
     stack.skip(canvas.terminal ? 1 : canvas.tick.line + 2 * canvas.space);

@@ -15,14 +15,15 @@ Axis output_axis(const PadFigure& figure) {
   return log_axis(limits, "Output impedance with the source, ohm");
 }
 
-/// The line of exact values and the pads there are, of one quantity.
+/// The line of exact values and the pads there are, of one quantity. The simplest pads come first
+/// in figure.pads and stand above the others here.
 Panel panel_of(const PadFigure& figure, const Array& exact, std::vector<double> PadMarks::*quantity,
                Limits& limits) {
   Panel panel;
   panel.x = output_axis(figure);
   limits.add(exact);
   panel.lines.push_back({figure.exact_label, figure.exact_output_ohm, exact, ink});
-  for (std::size_t i = 0; i < figure.pads.size(); ++i) {
+  for (std::size_t i = figure.pads.size(); i-- > 0;) {
     const PadMarks& pads = figure.pads[i];
     limits.add(as_array(pads.*quantity));
     panel.points.push_back({pads.label,
@@ -59,6 +60,8 @@ Panel span_panel(const PadFigure& figure) {
   panel.height = 0.8;
   limits.add(0);
   panel.y = linear_axis(limits, {"dB", 1, 0.05, false});
+  panel.lines.front().label.clear();  // the key stands beside the panel above
+  for (Points& points : panel.points) points.label.clear();
   return panel;
 }
 

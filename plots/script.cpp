@@ -97,8 +97,10 @@ void write_panel(Writer& w, const Panel& panel, const PlacedPanel& placed) {
   const Box& plot = placed.plot;
   w.put("set lmargin at screen {:.5f}\nset rmargin at screen {:.5f}\n", plot.left / w.canvas.width,
         plot.right / w.canvas.width);
+  // A terminal has rows and no heights: the middle of a row is never rounded to the next one.
+  const double into_row = w.canvas.terminal ? 0.5 : 0;
   w.put("set bmargin at screen {:.5f}\nset tmargin at screen {:.5f}\n",
-        plot.bottom / w.layout.height, plot.top / w.layout.height);
+        (plot.bottom + into_row) / w.layout.height, (plot.top - into_row) / w.layout.height);
   write_axis(w, panel.x, 'x', !panel.shares_x);
   write_axis(w, panel.y, 'y', true);
   write_grid(w, panel);

@@ -94,13 +94,12 @@ void plot_lines(const Panel& panel, const Canvas& canvas, PlotCommand& plot) {
 }
 
 void plot_points(const Panel& panel, const Canvas& canvas, PlotCommand& plot) {
-  for (const Points& points : panel.points)
-    plot.add(
-        points.x.size(),
-        [&](Eigen::Index i) {
-          return Row2{points.x[i], points.y[i]};
-        },
-        "with points " + mark_style(canvas, points.series));
+  for (const Points& points : panel.points) {
+    const auto row = [&](Eigen::Index i) { return Row2{points.x[i], points.y[i]}; };
+    if (!panel.bars.empty() && !canvas.terminal)
+      plot.add(points.x.size(), row, "with points " + mark_halo_style(points.series));
+    plot.add(points.x.size(), row, "with points " + mark_style(canvas, points.series));
+  }
 }
 
 }  // namespace

@@ -63,6 +63,10 @@ std::string mark_style(const Canvas& canvas, Series series) {
   return fmt::format("lc rgb '{}' lw 1.4 pt {} ps 0.9", colour(series), style(series).mark);
 }
 
+std::string mark_halo_style(Series series) {
+  return fmt::format("lc rgb '#ffffff' lw 1.4 pt {} ps 1.7", style(series).mark);
+}
+
 char terminal_letter(Series series) {
   constexpr std::string_view letters = "*#$%@&=";
   return letters[static_cast<std::size_t>(terminal_type(series) - 1)];

@@ -50,6 +50,8 @@ std::string tint(Series series);
 /// gnuplot's words for a series: colour, width and a dash of its own, told apart in grey print.
 std::string line_style(const Canvas& canvas, Series series);
 std::string mark_style(const Canvas& canvas, Series series);
+/// A white edge to be drawn under such a mark, for marks that stand on bars.
+std::string mark_halo_style(Series series);
 /// The letter a series is drawn with in a terminal.
 char terminal_letter(Series series);
 /// Colour of a heat map cell and of the number in it.

@@ -19,8 +19,9 @@ TEST(EqualizeCommand, AnswersInTextThatCanBeQuoted) {
   const Ran ran = run(on_demo);
   EXPECT_EQ(ran.status, 0);
   EXPECT_EQ(ran.err, "");
-  for (const char* part : {"6 ohm instead of 0 ohm", "5 filters bring the span", "preamp",
-                           "peaking", "On average the level changes", "48000 samples a second"})
+  for (const char* part :
+       {"6 ohm instead of 0 ohm", "5 filters bring the span", "level before the filters", "peaking",
+        "On average the level changes", "48000 samples a second"})
     EXPECT_NE(ran.out.find(part), std::string::npos) << part << "\n" << ran.out;
 }
 

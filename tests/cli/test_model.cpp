@@ -164,5 +164,29 @@ TEST(ModelCommand, AHostileTitleStaysText) {
   EXPECT_EQ(run({"solve", circuit}).status, 0);
 }
 
+// The label of the axis stands in a row of its own, below the ticks.
+TEST(ModelCommand, LeavesTheTicksOfATerminalAlone) {
+  for (const std::vector<std::string>& args : std::vector<std::vector<std::string>>{
+           {"model", demo("single-dynamic.csv")},
+           {"inspect", demo("two-way-armature.csv")},
+           {"equalize", demo("two-way-armature.csv"), "--to", "6"},
+           {"hiss", demo("bare-output.chain.toml"), demo("five-armature.earphone.toml")},
+           {"solve", demo("two-way-armature.circuit.toml")},
+           {"deviation", demo("two-way-armature.csv"), "--to", "6"}}) {
+    auto drawn = args;
+    drawn.insert(drawn.end(), {"--plot", "text"});
+    const std::string out = run(drawn).out;
+    const auto label = out.find("  Frequency, Hz\n");
+    ASSERT_NE(label, std::string::npos) << out;
+    EXPECT_NE(out.substr(0, label).rfind("20k\n"), std::string::npos) << out;
+  }
+}
+
+TEST(ModelCommand, WritesNoErrorThatNobodyCanMeasure) {
+  const Ran ran = run({"model", demo("single-dynamic.csv")});
+  EXPECT_EQ(ran.out.find("e-1"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("less than 0.001 %"), std::string::npos) << ran.out;
+}
+
 }  // namespace
 }  // namespace ohmtilt::test

@@ -29,6 +29,14 @@ PadFigure invented_pads(std::size_t groups) {
   return figure;
 }
 
+TEST(PadSheet, KeepsOneKeyAndTheSimplePadsOnTop) {
+  const Sheet sheet = pad_sheet(invented_pads(3));
+  EXPECT_EQ(sheet.panels[0].points.back().label, "group 0");
+  EXPECT_EQ(sheet.panels[0].points.back().series, 0);
+  for (const Points& points : sheet.panels[1].points) EXPECT_EQ(points.label, "");
+  EXPECT_EQ(sheet.panels[1].lines[0].label, "");
+}
+
 TEST(PadSheet, ShowsTheTradeAndThePads) {
   const Sheet sheet = pad_sheet(invented_pads(2));
   ASSERT_EQ(sheet.panels.size(), 2u);

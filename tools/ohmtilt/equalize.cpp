@@ -109,7 +109,7 @@ std::string filter_table(const Result& result) {
   std::string text = "# title: filters for " + one_line(result.title) + " that undo " +
                      one_line(result.change()) +
                      "\n# sample_rate_hz: " + number_text(result.sample_rate_hz) +
-                     "\n# preamp_db: " + number_text(result.equalizer.preamp_db) +
+                     "\n# level_before_the_filters_db: " + number_text(result.equalizer.preamp_db) +
                      "\nnumber,kind,frequency_hz,gain_db,q,b0,b1,b2,a0,a1,a2\n";
   int number = 0;
   for (const auto& filter : result.equalizer.filters) {
@@ -157,9 +157,10 @@ std::string level_text(const Equalizer& equalizer) {
     return "The filters raise nothing above full scale: no reduction of level is needed. " +
            average;
   return fmt::format(
-             "Reduce the level by {} before they are switched on (preamp {}): together they raise "
-             "some frequency by that, and would clip. ",
-             db_text(-equalizer.preamp_db), signed_db(equalizer.preamp_db)) +
+             "The level before the filters has to be {}: together they raise some frequency by "
+             "that, "
+             "and would clip. ",
+             signed_db(equalizer.preamp_db)) +
          average;
 }
 
@@ -189,7 +190,7 @@ plots::EqualizerFigure result_figure(const Result& result) {
                  [](const Filter& filter) { return filter.hz; });
   return {result.title,
           conclusion(result),
-          fmt::format("{} samples a second, level {}; every curve less its mean",
+          fmt::format("{} samples a second, level before the filters {}; every curve less its mean",
                       number_text(result.sample_rate_hz), signed_db(equalizer.preamp_db)),
           hz,
           equalizer.deviation_db,

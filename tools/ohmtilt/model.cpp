@@ -229,8 +229,11 @@ std::string driver_text(const Modelled& made) {
 
 std::string fit_text(const ImpedanceCurve& curve, const Modelled& made) {
   const std::string phase =
-      curve.has_phase() ? fmt::format("; the phase within {:.2g} degrees rms", made.phase_error_deg)
-                        : "; there is no phase to compare";
+      curve.has_phase()
+          ? made.phase_error_deg < 0.001
+                ? "; the phase within less than 0.001 degrees rms"
+                : fmt::format("; the phase within {:.2g} degrees rms", made.phase_error_deg)
+          : "; there is no phase to compare";
   return fmt::format(
       "{}: {} points, fitted with {}: {}\nIt follows |Z| within {} rms, {} at most (at {}){}.\n",
       printable(curve.notes().title), curve.points(), made.order_words, made.why,
@@ -259,18 +262,20 @@ CsvTable model_csv(const ImpedanceCurve& curve, const Modelled& made) {
 
 plots::CurveFigure model_figure(const ImpedanceCurve& curve, const Modelled& made) {
   plots::CurveFigure figure;
-  figure.conclusion =
-      fmt::format("A model of {}: {} rms, {} at most", made.order_words,
-                  percent_text(made.rms_error_percent), percent_text(made.largest_error_percent));
+  const double largest = made.largest_error_percent;
+  const std::string error = largest < 0.001 ? "nowhere off by 0.001 %"
+                                            : percent_text(made.rms_error_percent) + " rms, " +
+                                                  percent_text(largest) + " at most";
+  figure.conclusion = fmt::format("A model of {}: {}", made.order_words, error);
   figure.curve_title = curve.notes().title;
   figure.caption = notes_text(curve.notes());
   figure.frequency_hz = curve.frequency_hz();
   figure.magnitude_ohm = curve.magnitude_ohm();
   if (curve.has_phase()) figure.phase_deg = unwrapped_deg(curve.phase_deg());
   figure.compared = {"model", made.impedance_ohm.abs(), phase_of(made.impedance_ohm)};
-  const ComplexArray error = relative_error(curve, made);
-  figure.residuals.push_back({"along |Z|", 100 * error.real()});
-  if (curve.has_phase()) figure.residuals.push_back({"across, by phase", 100 * error.imag()});
+  const ComplexArray left = relative_error(curve, made);
+  figure.residuals.push_back({"along |Z|", 100 * left.real()});
+  if (curve.has_phase()) figure.residuals.push_back({"across, by phase", 100 * left.imag()});
   return figure;
 }
 

@@ -27,6 +27,7 @@ std::string significant(double value, int figures) {
 std::string ohm_text(double ohm) { return significant(ohm) + " ohm"; }
 
 std::string percent_text(double percent) {
+  if (percent > 0 && percent < 0.001) return "less than 0.001 %";
   return percent < 10 ? fmt::format("{:.2g} %", percent) : fmt::format("{:.0f} %", percent);
 }
 
