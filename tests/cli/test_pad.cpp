@@ -288,8 +288,10 @@ TEST(PadCommand, WritesAndDrawsTheStepsOfASwitch) {
 
 TEST(PadCommand, TakesASourceAsItIsPrinted) {
   auto args = on_demo;
-  args[3] = "0.3 ohm";
-  EXPECT_EQ(run(args).out, run(on_demo).out);
+  for (const char* text : {"0.3 ohm", "0.3 ohms", "0.3 Ω", "0.3Ω"}) {
+    args[3] = text;
+    EXPECT_EQ(run(args).out, run(on_demo).out) << text;
+  }
 }
 
 TEST(PadCommand, WritesNumbersAsPeopleDo) {

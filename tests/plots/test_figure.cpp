@@ -3,6 +3,8 @@
 #include <ohmtilt/base/error.h>
 
 #include <plots/axis.h>
+#include <plots/layout.h>
+#include <plots/script.h>
 #include <plots/text.h>
 
 #include <boost/property_tree/ptree.hpp>
@@ -195,6 +197,34 @@ TEST(HostileText, MayBeVeryLong) {
   const std::string svg = drawn(figure, "a.svg");
   EXPECT_LT(svg.size(), 200000u);
   EXPECT_NE(svg.find("\xe2\x80\xa6"), std::string::npos);
+}
+
+TEST(FigureLayout, LeavesRoomForATickThatWouldTouchItsHeading) {
+  Sheet sheet;
+  sheet.panels.emplace_back();
+  sheet.panels[0].heading = "Heading";
+  sheet.panels[0].y.ticks = {{0, "0"}, {0.5, "0.5"}};
+  const auto room = [&] {
+    const Layout layout = lay_out(sheet, page());
+    return layout.texts.front().y - layout.panels[0].plot.top;
+  };
+  const double before = room();
+  sheet.panels[0].y.ticks.push_back({1, "1"});  // at the very top
+  EXPECT_GE(room(), before + page().tick.size / 2);
+  sheet.panels[0].y.ticks.back().text = "";
+  EXPECT_EQ(room(), before);
+}
+
+TEST(FigureScript, PutsAWhiteEdgeUnderMarksOnBars) {
+  Sheet sheet;
+  sheet.panels.emplace_back();
+  const Array one = Array::Constant(1, 0.5);
+  sheet.panels[0].points.push_back({"marks", one, one, {}, 1});
+  const std::string edge = "with points " + mark_halo_style(1);
+  EXPECT_EQ(script(sheet, Format::svg).find(edge), std::string::npos);
+  sheet.panels[0].bars.push_back({"bars", 0.9 * one, 1.1 * one, one, 0, 0});
+  EXPECT_NE(script(sheet, Format::svg).find(edge), std::string::npos);
+  EXPECT_EQ(script(sheet, Format::terminal).find("#ffffff"), std::string::npos);
 }
 
 TEST(TerminalFigure, ShowsTheCurveInPlainText) {

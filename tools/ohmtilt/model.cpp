@@ -209,15 +209,15 @@ std::string driver_text(const Modelled& made) {
     rows.push_back({what, value(p), made.recipe ? value(*made.recipe) : "none"});
   };
   using D = DriverParameters;
-  add("Re, resistance", [](const D& d) { return fmt::format("{:.4g} ohm", d.dc_ohm); });
-  add("fs, resonance", [](const D& d) { return fmt::format("{:.4g} Hz", d.resonance_hz); });
-  add("Zmax, peak", [](const D& d) { return fmt::format("{:.4g} ohm", d.peak_ohm); });
+  add("Re, resistance", [](const D& d) { return significant(d.dc_ohm, 4) + " ohm"; });
+  add("fs, resonance", [](const D& d) { return significant(d.resonance_hz, 4) + " Hz"; });
+  add("Zmax, peak", [](const D& d) { return significant(d.peak_ohm, 4) + " ohm"; });
   add("Qms", [](const D& d) { return fmt::format("{:.4g}", d.q_mechanical); });
   add("Qes", [](const D& d) { return fmt::format("{:.4g}", d.q_electrical); });
   add("Qts", [](const D& d) { return fmt::format("{:.4g}", d.q_total); });
   add("Cmes", [](const D& d) { return prefixed(d.motional_farad, "F"); });
   add("Lces", [](const D& d) { return prefixed(d.motional_henry, "H"); });
-  add("Res", [](const D& d) { return fmt::format("{:.4g} ohm", d.motional_ohm); });
+  add("Res", [](const D& d) { return significant(d.motional_ohm, 4) + " ohm"; });
   std::string text = "\nSmall-signal driver parameters: " + made.driver.why + ".\n" + aligned(rows);
   if (made.recipe)
     text += fmt::format(

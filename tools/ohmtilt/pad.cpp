@@ -229,9 +229,9 @@ void warn_of_current(const PadReport& report, std::vector<std::string>& warnings
   if (!report.max_ampere || !report.search.recommended) return;
   const double ampere = report.search.candidates[*report.search.recommended].largest_ampere;
   if (ampere > *report.max_ampere)
-    warnings.push_back(fmt::format(
-        "with the pad in place the amplifier would give {:.3g} mA, more than its {:.3g} mA",
-        1000 * ampere, 1000 * *report.max_ampere));
+    warnings.push_back(
+        fmt::format("with the pad in place the amplifier would give {} mA, more than its {} mA",
+                    significant(1000 * ampere), significant(1000 * *report.max_ampere)));
 }
 
 void check_switch_usage(const Options& options) {

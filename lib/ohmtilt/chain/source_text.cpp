@@ -17,7 +17,7 @@ std::optional<double> coded_ohm(const std::string& text) {
 
 /// "6" of "6 ohm", as the program itself writes it.
 std::string_view without_unit(std::string_view text) {
-  for (const std::string_view unit : {" ohms", " ohm"})
+  for (const std::string_view unit : {" ohms", " ohm", " Ω", "Ω"})
     if (text.ends_with(unit)) return text.substr(0, text.size() - unit.size());
   return text;
 }
