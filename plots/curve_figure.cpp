@@ -11,6 +11,7 @@ namespace {
 
 constexpr Series compared_series = 1, resonance_series = 2, first_finding_series = 3;
 constexpr double label_above = 0.055;               // of the panel's height
+constexpr double half_text = 0.025;                 // of it
 constexpr double near_across = 0.1, near_up = 0.1;  // labels nearer than that would meet
 
 Points marks(const std::string& label, const std::vector<MarkedPlace>& places, Series series) {
@@ -34,6 +35,27 @@ void add_findings(const std::vector<MarkedPlace>& findings, Panel& panel) {
   for (const auto& [kind, places] : kinds) panel.points.push_back(marks(kind, places, series++));
 }
 
+/// The highest that the line stands between two places of the panel's width, as a fraction.
+double highest(const Panel& panel, const Line& line, double from, double to) {
+  double up = 0;
+  for (Eigen::Index i = 0; i < line.x.size(); ++i) {
+    const double across = panel.x.fraction(line.x[i]);
+    if (across >= from && across <= to) up = std::max(up, panel.y.fraction(line.y[i]));
+  }
+  return up;
+}
+
+/// In which direction there is room for a text above a mark: to both sides, if it can be.
+Note::Side free_side(const Panel& panel, double across, double text_up) {
+  constexpr double half = 0.055;  // of a text, of the panel's width
+  const Line& line = panel.lines.front();
+  const bool left = across > half && highest(panel, line, across - half, across) < text_up;
+  const bool right = across < 1 - half && highest(panel, line, across, across + half) < text_up;
+  if (across > 1 - near_across || (left && !right)) return Note::Side::right;
+  if (across < near_across || (right && !left)) return Note::Side::left;
+  return Note::Side::centre;
+}
+
 /// What a mark is, above it and inside the panel; of marks that are close the highest has its text.
 void add_texts(std::vector<MarkedPlace> places, Panel& panel) {
   std::stable_sort(places.begin(), places.end(),
@@ -46,11 +68,9 @@ void add_texts(std::vector<MarkedPlace> places, Panel& panel) {
     });
     if (meets) continue;
     taken.emplace_back(across, up);
-    const auto side = across > 1 - near_across ? Note::Side::right
-                      : across < near_across   ? Note::Side::left
-                                               : Note::Side::centre;
     const double higher = std::pow(panel.y.high / panel.y.low, label_above);
-    panel.notes.push_back({side, place.hz, place.ohm * higher, place.text});
+    panel.notes.push_back({free_side(panel, across, up + label_above - half_text), place.hz,
+                           place.ohm * higher, place.text});
   }
 }
 

@@ -49,6 +49,17 @@ TEST(CurveSheet, MarksResonancesAndFindings) {
   }
 }
 
+TEST(CurveSheet, KeepsTextsOffTheFlankOfALine) {
+  CurveFigure figure = invented();
+  figure.compared = {};
+  const Array octaves = (figure.frequency_hz / 1000).log() / std::log(2.0);
+  figure.magnitude_ohm = 10 * (1 - octaves).max(1);  // falls to 1 kHz, flat from there on
+  figure.resonances = {{1000, 10, "1 kHz"}};
+  EXPECT_EQ(curve_sheet(figure).panels[0].notes.at(0).side, Note::Side::left);
+  figure.magnitude_ohm = 10 * (1 + octaves).max(1);
+  EXPECT_EQ(curve_sheet(figure).panels[0].notes.at(0).side, Note::Side::right);
+}
+
 TEST(CurveSheet, DrawsASmoothLineThroughFewPoints) {
   CurveFigure figure = invented();
   figure.smooth_hz = log_grid({20, 20000}, 300);
