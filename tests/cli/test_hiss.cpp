@@ -53,6 +53,37 @@ TEST(HissCommand, NamesTheBandsThatAreHeard) {
   EXPECT_NE(run({"hiss", bare, earphone}).out.find("Hiss is not heard"), std::string::npos);
 }
 
+// The largest of noise less threshold over the bands is the least margin when nothing is heard.
+TEST(HissCommand, NamesTheLeastMargin) {
+  const auto json = run({"hiss", bare, earphone, "--json"}).json();
+  double most_db = -1e9;
+  for (std::size_t i = 0; i < 31; ++i)
+    if (!json["threshold_db"][i].is_null())
+      most_db = std::max(most_db,
+                         json["band_db"][i].get<double>() - json["threshold_db"][i].get<double>());
+  char sentence[80];
+  std::snprintf(sentence, sizeof sentence, "at least %.1f dB under the threshold everywhere, least",
+                -most_db);
+  EXPECT_NE(run({"hiss", bare, earphone}).out.find(sentence), std::string::npos) << sentence;
+}
+
+TEST(HissCommand, SaysWhatTheSurroundingsMask) {
+  EXPECT_EQ(run({"hiss", bare, earphone}).out.find("Surroundings"), std::string::npos);
+  const Ran ran = run({"hiss", bare, earphone, "--ambient", "50"});
+  EXPECT_NE(ran.out.find("Surroundings of 50 dB(A), pink, come through the earphone's isolation of "
+                         "26 dB"),
+            std::string::npos)
+      << ran.out;
+}
+
+TEST(HissCommand, ChecksALimitOnlyWhereItIsAsked) {
+  const auto status = [&](const char* limit) {
+    return run({"hiss", bare, earphone, "--limit-db", limit}).status;
+  };
+  EXPECT_EQ(status("0"), 0);  // 9 dB under the threshold
+  EXPECT_EQ(status("-20"), 1);
+}
+
 TEST(HissCommand, FollowsItsOptions) {
   EXPECT_NEAR(level({"--control", "-20"}), level({}) - 20, 1e-9);
   const Scratch scratch;

@@ -21,6 +21,7 @@ struct Options {
   std::optional<std::string> spectrum;
   std::string threshold = "insert";
   std::string control, ambient, pad, kelvin;
+  std::optional<double> limit_db;  // exit 1 beyond it
   OutputOptions output;
 };
 
@@ -72,11 +73,12 @@ std::string nominal_text(double exact_hz) {
 
 std::string conclusion(const Hiss& hiss) {
   if (!std::isfinite(hiss.over_threshold_db)) return "There is no noise to compare with hearing";
-  const std::string where = fmt::format(
-      "{:.1f} dB {} the threshold at {}", std::abs(hiss.over_threshold_db),
-      hiss.over_threshold_db > 0 ? "over" : "under", nominal_text(hiss.over_threshold_hz));
-  return hiss.over_threshold_db > 0 ? "Hiss is heard: " + where
-                                    : "Hiss is not heard: at most " + where;
+  const std::string decibels = fmt::format("{:.1f} dB", std::abs(hiss.over_threshold_db));
+  const std::string where = nominal_text(hiss.over_threshold_hz);
+  return hiss.over_threshold_db > 0
+             ? "Hiss is heard: up to " + decibels + " over the threshold, most at " + where
+             : "Hiss is not heard: at least " + decibels +
+                   " under the threshold everywhere, least at " + where;
 }
 
 std::string bands_text(const Hiss& hiss) {
@@ -130,6 +132,23 @@ std::string threshold_text(HearingThreshold threshold) {
 
 namespace {
 
+/// "the earphone's isolation of 26 dB".
+std::string isolation_text(const std::optional<Isolation>& isolation) {
+  if (!isolation) return "an earphone whose isolation is not known (taken as none)";
+  const auto* figure = std::get_if<double>(&*isolation);
+  return figure ? "the earphone's isolation of " + number_text(*figure) + " dB"
+                : std::string("the earphone's isolation");
+}
+
+std::string ambient_text(const HissFound& found) {
+  if (!found.how.ambient_dba) return "";
+  return fmt::format(
+      "Surroundings of {} dB(A), pink, come through {} and mask hiss:\nall this holds there, not "
+      "in "
+      "a quiet room.\n",
+      number_text(*found.how.ambient_dba), isolation_text(found.input.earphone.isolation));
+}
+
 std::string found_text(const HissFound& found) {
   std::string text = fmt::format("{} on {}\n{}; {}.\n\n", printable(found.input.chain.title()),
                                  printable(found.input.earphone.title), conclusion(found.result),
@@ -141,7 +160,7 @@ std::string found_text(const HissFound& found) {
                         found.against->level_dba - found.result.level_dba,
                         conclusion(*found.against), aligned(parts_rows(*found.against)));
   return text + pad_text(found.result) + threshold_text(found.how.threshold) +
-         ", for young people of normal hearing.\n";
+         ", for young people of normal hearing.\n" + ambient_text(found);
 }
 
 // ---- files and figure --------------------------------------------------------------------------
@@ -240,6 +259,7 @@ Answer answer(const Options& options) {
   given.json = found_json(*found);
   given.csv = found_csv(*found);
   given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
+  given.limit_exceeded = options.limit_db && found->result.over_threshold_db > *options.limit_db;
   return given;
 }
 
@@ -268,6 +288,12 @@ void add_options(CLI::App& command, Options& options) {
                   "(0 or less)")
       ->type_name("DB");
   command.add_option("--pad", options.pad, "the pad whose effect is told, in dB [10]")
+      ->type_name("DB");
+  command
+      .add_option(
+          "--limit-db", options.limit_db,
+          "exit with 1 if hiss stands more than this many dB over the threshold; 0: if it is "
+          "heard, -6: if it comes nearer than 6 dB")
       ->type_name("DB");
   command
       .add_option("--temperature-kelvin", options.kelvin,
