@@ -222,5 +222,49 @@ TEST(Program, ExplainsItself) {
   EXPECT_EQ(run({"--version"}).status, 0);
 }
 
+// 10 ohm throughout: 6 ohm change the level and nothing else.
+TEST(DeviationCommand, SaysNowhereInPlaceOfZero) {
+  const Scratch scratch;
+  const auto flat =
+      scratch.write("flat.csv", "frequency_hz,magnitude_ohm,phase_deg\n20,10,0\n20000,10,0\n");
+  const Ran ran = run({"deviation", flat, "--to", "6"});
+  EXPECT_NE(ran.out.find("The response changes nowhere by as much as 0.01 dB"), std::string::npos)
+      << ran.out;
+  EXPECT_EQ(ran.out.find("0.00 dB at"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("phase as given"), std::string::npos) << ran.out;
+  // A peak at the anchor: the response falls everywhere else.
+  const auto peak = scratch.write(
+      "peak.csv", "frequency_hz,magnitude_ohm,phase_deg\n20,10,0\n1000,40,0\n20000,10,0\n");
+  const Ran falls = run({"deviation", peak, "--to", "6"});
+  EXPECT_NE(falls.out.find("The response rises nowhere and falls by"), std::string::npos)
+      << falls.out;
+  EXPECT_NE(falls.out.find("Mean deviation over each octave"), std::string::npos) << falls.out;
+}
+
+// Columns as wcwidth counts them: a letter takes one, an East Asian one two, whatever its bytes.
+TEST(DeviationCommand, AlignsColumnsOfAnyScript) {
+  const Scratch scratch;
+  const std::string chain = "[source]\noutput_ohm = 3\n";
+  const auto umlaut = scratch.write("a.chain.toml", "title = \"Verst\u00e4rk\"\n" + chain);
+  const auto japanese = scratch.write("b.chain.toml", "title = \"\u65e5\u672c\"\n" + chain);
+  const Ran ran = run({"deviation", demo("planar.csv"), "--to", umlaut, "--to", japanese});
+  EXPECT_NE(ran.out.find("\n  Verst\u00e4rk, dB  "), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("\n  \u65e5\u672c, dB      "), std::string::npos) << ran.out;
+}
+
+TEST(DeviationCommand, CutsLongNamesAndKeepsTheNumber) {
+  const Scratch scratch;
+  std::string name;
+  for (int i = 0; i < 12; ++i) name += "\u0423\u0441\u0438\u043b\u0438\u0442\u0435\u043b\u044c ";
+  const auto chain =
+      scratch.write("a.chain.toml", "title = \"" + name + "\"\n[source]\noutput_ohm = 6\n");
+  const auto plot = scratch / "p.svg";
+  const Ran ran = run(
+      {"deviation", demo("two-way-armature.csv"), "--from", chain, "--to", "0.3", "--plot", plot});
+  ASSERT_EQ(ran.status, 0) << ran.err;
+  EXPECT_NE(contents(plot).find("dB at 7.08 kHz"), std::string::npos);
+  EXPECT_NE(contents(plot).find("\u2026"), std::string::npos);
+}
+
 }  // namespace
 }  // namespace ohmtilt::test

@@ -128,7 +128,7 @@ Rows band_rows(const Comparison& comparison, bool third_octaves) {
   const Array& hz = comparison.grid.grid_hz;
   Rows rows{{"Hz"}};
   for (const auto& compared : comparison.cases)
-    rows.push_back({compared.label.substr(0, 32) + ", dB"});
+    rows.push_back({short_name(compared.label, ", dB", 36)});
   for (const auto& band : third_octaves ? ohmtilt::third_octaves() : octaves()) {
     const Band within{std::max(band.edges.low_hz, hz[0]),
                       std::min(band.edges.high_hz, hz[hz.size() - 1])};
@@ -163,10 +163,12 @@ Rows case_rows(const Comparison& comparison, const ComparedSource& compared) {
   if (comparison.grid.anchor_hz.size() > 0)
     rows.push_back({"level change, " + anchor_text(comparison.grid.anchor).substr(6),
                     signed_db(d.level_change_db)});
-  rows.push_back({d.rise.db < 0 ? "smallest fall" : "largest rise", signed_db(d.rise.db),
-                  "at " + hz_text(d.rise.hz)});
-  rows.push_back({d.fall.db > 0 ? "smallest rise" : "largest fall", signed_db(d.fall.db),
-                  "at " + hz_text(d.fall.hz)});
+  const auto extreme_row = [&](const char* name, const Extreme& extreme) {
+    rows.push_back({name});
+    for (auto& cell : extreme_cells(extreme)) rows.back().push_back(std::move(cell));
+  };
+  extreme_row(d.rise.db <= -least_said_db ? "smallest fall" : "largest rise", d.rise);
+  extreme_row(d.fall.db >= least_said_db ? "smallest rise" : "largest fall", d.fall);
   rows.push_back({"span", db_text(d.span_db)});
   rows.push_back({"span as the ear resolves it (1 ERB)", db_text(d.erb_span_db)});
   rows.push_back({"rms over log frequency", db_text(d.rms_db)});
@@ -221,15 +223,17 @@ std::string largest_source_text(const Comparison& comparison) {
 std::string comparison_text(const Earphone& earphone, const Comparison& comparison,
                             bool third_octaves, const Tolerances& tolerances) {
   const Array ohm = comparison.load_ohm.abs();
-  std::string text =
-      fmt::format("{}: {} to {}, phase {}; responses {}\n\n", printable(earphone.title),
-                  ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()), to_string(earphone.phase),
-                  anchor_text(comparison.grid.anchor));
+  std::string text = fmt::format("{}: {} to {}, {}; responses {}\n\n", printable(earphone.title),
+                                 ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()),
+                                 phase_text(earphone.phase), anchor_text(comparison.grid.anchor));
   for (std::size_t i = 0; i < comparison.cases.size(); ++i)
     text += case_text(comparison, comparison.cases[i]) +
             uncertainty_text(comparison.grid.grid_hz, comparison.cases[i]) +
             tolerance_text(tolerances, i) + "\n";
-  if (!comparison.cases.empty()) text += aligned(band_rows(comparison, third_octaves)) + "\n";
+  if (!comparison.cases.empty())
+    text +=
+        fmt::format("Mean deviation over each {}\n{}\n", third_octaves ? "third-octave" : "octave",
+                    aligned(band_rows(comparison, third_octaves)));
   if (comparison.phase_uncertainty_db)
     text += fmt::format(
         "The phase is computed from the magnitude; what lies beyond the data leaves {} open.\n",

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <ohmtilt/base/text.h>
+#include <plots/text.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
 #include <cmath>
@@ -35,21 +36,44 @@ std::string open_db_text(double db) {
   return db < 0.01 ? "less than 0.01 dB" : fmt::format("{:.2g} dB", db);
 }
 
+namespace {
+
+std::size_t places(const std::string& text) {
+  return static_cast<std::size_t>(std::lround(plots::columns(text)));
+}
+
+std::string blanks(std::size_t width, const std::string& text) {
+  return std::string(width - places(text), ' ');
+}
+
+}  // namespace
+
 std::string aligned(const Rows& rows) {
   std::vector<std::size_t> widths;
   for (const auto& row : rows) {
     widths.resize(std::max(widths.size(), row.size()));
-    for (std::size_t i = 0; i < row.size(); ++i) widths[i] = std::max(widths[i], row[i].size());
+    for (std::size_t i = 0; i < row.size(); ++i) widths[i] = std::max(widths[i], places(row[i]));
   }
   std::string text;
   for (const auto& row : rows) {
     std::string line = "  ";
     for (std::size_t i = 0; i < row.size(); ++i)
-      line += i == 0 ? fmt::format("{:<{}}", row[i], widths[i])
-                     : fmt::format("  {:>{}}", row[i], widths[i]);
+      line +=
+          i == 0 ? row[i] + blanks(widths[i], row[i]) : "  " + blanks(widths[i], row[i]) + row[i];
     text += line.substr(0, line.find_last_not_of(' ') + 1) + "\n";
   }
   return text;
+}
+
+std::string short_name(const std::string& name, double columns) {
+  constexpr std::size_t most_bytes = 4000;
+  return plots::shortened(valid_utf8(printable(name, most_bytes)), columns, plots::columns);
+}
+
+std::string short_name(const std::string& name, const std::string& remark, double columns) {
+  constexpr double least = 8;
+  const std::string end = short_name(remark, columns - least);
+  return short_name(name, columns - plots::columns(end)) + end;
 }
 
 namespace {
@@ -75,40 +99,75 @@ const SpanStep& span_step(double span_db) {
                        [&](const SpanStep& step) { return span_db < step.below_db; });
 }
 
+std::pair<std::string, std::string> title_names(const std::string& first,
+                                                const std::string& second) {
+  // Of the two lines of a figure's title, about 39 em each; the rest is for the number.
+  constexpr double room_em = 54;
+  const auto fitted = [&](const std::string& name, const std::string& other) {
+    const double left = room_em - plots::width_em(other);
+    return plots::shortened(name, std::max(left, room_em / 2));
+  };
+  return {fitted(first, second), fitted(second, first)};
+}
+
 std::string headline(const std::string& from_label, const std::vector<ComparedSource>& cases) {
   if (cases.empty()) return from_label;
   const auto& worst = *std::max_element(
       cases.begin(), cases.end(),
       [](const auto& a, const auto& b) { return a.deviation.span_db < b.deviation.span_db; });
   const Extreme& change = largest_change(worst.deviation);
-  return fmt::format("{} instead of {}: {:+.1f} dB at {}", worst.label, from_label, change.db,
-                     hz_text(change.hz));
+  const auto [to, from] = title_names(worst.label, from_label);
+  return fmt::format("{} instead of {}: {:+.1f} dB at {}", to, from, change.db, hz_text(change.hz));
 }
 
 namespace {
 
-/// Without an anchor the whole response may rise, or fall.
-std::string rise_and_fall(const Deviation& d) {
-  const bool rises = d.fall.db > 0, falls = d.rise.db < 0;
-  if (!rises && !falls)
-    return fmt::format("rises by {} at {} and falls by {} at {}", db_text(d.rise.db),
-                       hz_text(d.rise.hz), db_text(-d.fall.db), hz_text(d.fall.hz));
-  const std::string verb = rises ? "rises" : "falls";
-  const Extreme& least = rises ? d.fall : d.rise;
-  const Extreme& most = rises ? d.rise : d.fall;
+/// "rises by 0.09 dB at 1.25 kHz" or "rises nowhere".
+std::string change_text(const char* verb, double db, double hz) {
+  return db < least_said_db ? fmt::format("{} nowhere", verb)
+                            : fmt::format("{} by {} at {}", verb, db_text(db), hz_text(hz));
+}
+
+std::string everywhere_text(const char* verb, const Extreme& least, const Extreme& most) {
   const std::string least_text = db_text(std::abs(least.db)),
                     most_text = db_text(std::abs(most.db));
-  if (least_text == most_text) return verb + " by " + most_text + " everywhere";
+  if (least_text == most_text) return fmt::format("{} by {} everywhere", verb, most_text);
   return fmt::format("{} everywhere, by {} at {} up to {} at {}", verb, least_text,
                      hz_text(least.hz), most_text, hz_text(most.hz));
+}
+
+/// Without an anchor the whole response may rise, or fall.
+std::string rise_and_fall(const Deviation& d) {
+  if (d.fall.db >= least_said_db) return everywhere_text("rises", d.fall, d.rise);
+  if (d.rise.db <= -least_said_db) return everywhere_text("falls", d.rise, d.fall);
+  return change_text("rises", d.rise.db, d.rise.hz) + " and " +
+         change_text("falls", -d.fall.db, d.fall.hz);
 }
 
 }  // namespace
 
 std::string conclusion(const ComparedSource& compared) {
   const Deviation& d = compared.deviation;
-  return fmt::format("The response {}: a span of {}, {}.", rise_and_fall(d), db_text(d.span_db),
-                     span_step(d.span_db).weight);
+  const std::string span =
+      fmt::format("a span of {}, {}.", db_text(d.span_db), span_step(d.span_db).weight);
+  if (std::abs(d.rise.db) < least_said_db && std::abs(d.fall.db) < least_said_db)
+    return "The response changes nowhere by as much as 0.01 dB: " + span;
+  return fmt::format("The response {}: {}", rise_and_fall(d), span);
+}
+
+std::vector<std::string> extreme_cells(const Extreme& extreme) {
+  if (std::abs(extreme.db) < least_said_db) return {"none"};
+  return {signed_db(extreme.db), "at " + hz_text(extreme.hz)};
+}
+
+std::string phase_text(PhaseOrigin phase) {
+  if (phase == PhaseOrigin::measured) return "phase as given";
+  return phase == PhaseOrigin::minimum ? "phase computed from |Z|" : "phase from the circuit";
+}
+
+std::string all_earphones(std::size_t count) {
+  if (count == 1) return "the earphone";
+  return count == 2 ? "both earphones" : fmt::format("all {} earphones", count);
 }
 
 std::string anchor_text(const Anchor& anchor) {
