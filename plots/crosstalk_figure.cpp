@@ -6,11 +6,11 @@
 namespace ohmtilt::plots {
 namespace {
 
-void say_nothing_crosses(Panel& panel) {
+void say_nothing_crosses(const CrosstalkFigure& figure, Panel& panel) {
   panel.y.ticks = {{panel.y.low, ""}};  // none would leave them to gnuplot
   panel.remark.clear();
   panel.notes.push_back({Note::Side::centre, std::sqrt(panel.x.low * panel.x.high),
-                         (panel.y.low + panel.y.high) / 2, "nothing crosses over"});
+                         (panel.y.low + panel.y.high) / 2, figure.nothing});
 }
 
 }  // namespace
@@ -25,10 +25,13 @@ Sheet crosstalk_sheet(const CrosstalkFigure& figure) {
   Limits limits;
   limits.add(figure.separation_db);
   limits.add(figure.four_wire_db);
+  limits.add(figure.against_db);
   separation.y = level_axis(limits);
-  if (limits.empty) say_nothing_crosses(separation);
+  if (limits.empty) say_nothing_crosses(figure, separation);
   if (figure.four_wire_db.isFinite().any())
     separation.lines.push_back({"4 wires", hz, figure.four_wire_db, 1});
+  if (figure.against_db.isFinite().any())
+    separation.lines.push_back({figure.against_label, figure.against_hz, figure.against_db, 1});
   if (figure.separation_db.isFinite().any())
     separation.lines.push_back({figure.label, hz, figure.separation_db, 0});
   Panel impedance;

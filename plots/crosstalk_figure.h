@@ -13,7 +13,10 @@ struct CrosstalkFigure {
   std::string subtitle, caption, label;
   Array frequency_hz, separation_db;  ///< infinite where nothing crosses over
   Array four_wire_db;                 ///< to compare with; empty or infinite without
-  Array magnitude_ohm;                ///< of the earphone
+  std::string against_label;
+  Array against_hz, against_db;                  ///< of another chain; empty or infinite without
+  std::string nothing = "nothing crosses over";  ///< said where there is no line
+  Array magnitude_ohm;                           ///< of the earphone
 };
 
 Sheet crosstalk_sheet(const CrosstalkFigure& figure);

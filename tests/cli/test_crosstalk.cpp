@@ -24,7 +24,8 @@ TEST(CrosstalkCommand, HasTheKeysOfTheContract) {
   const Scratch scratch;
   const auto json = run({"crosstalk", shared(scratch), earphone, "--json"}).json();
   EXPECT_EQ(keys(json), (std::vector<std::string>{"tool", "version", "command", "frequency_hz",
-                                                  "separation_db", "worst", "warnings"}));
+                                                  "separation_db", "worst", "known", "warnings"}));
+  EXPECT_EQ(json["known"], true);
   EXPECT_EQ(json["frequency_hz"].size(), 480u);
   EXPECT_EQ(json["separation_db"].size(), 480u);
   EXPECT_EQ(keys(json["worst"]), (std::vector<std::string>{"hz", "db"}));
@@ -82,6 +83,58 @@ TEST(CrosstalkCommand, AgreesWithTheTwoChannelCircuitInSolve) {
     };
     EXPECT_NEAR(json["separation_db"][i].get<double>(), level("driven") - level("idle"), 1e-9);
   }
+}
+
+TEST(CrosstalkCommand, DoesNotTakeWhatIsNotStatedForNothing) {
+  const std::string bare = demo("bare-output.chain.toml");
+  const Ran ran = run({"crosstalk", bare, earphone});
+  EXPECT_NE(ran.out.find("is not known: add `shared_return_ohm`"), std::string::npos) << ran.out;
+  EXPECT_EQ(ran.out.find("othing crosses"), std::string::npos) << ran.out;
+  EXPECT_EQ(run({"crosstalk", bare, earphone, "--json"}).json()["known"], false);
+  expect_refused(run({"crosstalk", bare, earphone, "--limit-db", "30"}), "cannot be checked");
+  const Scratch scratch;
+  const auto balanced =
+      scratch.write("b.chain.toml", "[source]\noutput_ohm = 1\nbalanced = true\n");
+  const Ran apart = run({"crosstalk", balanced, earphone, "--limit-db", "30"});
+  EXPECT_EQ(apart.status, 0) << apart.err;
+  EXPECT_NE(apart.out.find("Nothing crosses over"), std::string::npos) << apart.out;
+}
+
+TEST(CrosstalkCommand, SaysWhetherItMattersAndWhere) {
+  const Scratch scratch;
+  const auto chain = shared(scratch);
+  const auto json = run({"crosstalk", chain, earphone, "--json"}).json();
+  const std::string out = run({"crosstalk", chain, earphone}).out;
+  EXPECT_NE(out.find("small: heard at most while the other channel is silent"), std::string::npos)
+      << out;
+  // Both ends have a frequency and one decimal.
+  double most_db = 0;
+  for (const auto& db : json["separation_db"]) most_db = std::max(most_db, db.get<double>());
+  char row[40];
+  std::snprintf(row, sizeof row, "%.1f dB at ", most_db);
+  EXPECT_NE(out.find(row), std::string::npos) << out;
+  const auto status = [&](double limit_db) {
+    return run({"crosstalk", chain, earphone, "--limit-db", std::to_string(limit_db)}).status;
+  };
+  const double worst_db = json["worst"]["db"].get<double>();
+  EXPECT_EQ(status(worst_db - 0.01), 0);
+  EXPECT_EQ(status(worst_db + 0.01), 1);
+}
+
+TEST(CrosstalkCommand, StandsBesideAnotherChain) {
+  const Scratch scratch;
+  const auto cable = demo("three-wire-cable.chain.toml");
+  const auto json =
+      run({"crosstalk", shared(scratch), earphone, "--against", cable, "--json"}).json();
+  const auto alone = run({"crosstalk", cable, earphone, "--json"}).json();
+  EXPECT_EQ(json["against"]["worst"], alone["worst"]);
+  EXPECT_EQ(json["against"]["separation_db"], alone["separation_db"]);
+  const auto csv = scratch / "c.csv";
+  const Ran ran = run({"crosstalk", shared(scratch), earphone, "--against", cable, "--csv", csv});
+  EXPECT_NE(ran.out.find("Against Attenuator off, three-wire cable (invented): The channels"),
+            std::string::npos)
+      << ran.out;
+  EXPECT_EQ(csv_rows(csv).at(0).count("separation_db_2"), 1u);
 }
 
 TEST(CrosstalkCommand, RefusesWhatItDoesNotKnow) {

@@ -26,6 +26,13 @@ TEST(HeadroomSheet, LeavesOutLimitsThatAreNotThere) {
   EXPECT_EQ(panel.lines[1].label, "earphone's power");
   EXPECT_LT(panel.y.low, 85);
   EXPECT_GT(panel.y.high, 120);
+  figure.against_label = "another";
+  figure.against_hz = hz;
+  figure.against_db = Array::Constant(3, 131);
+  const Panel both = headroom_sheet(figure).panels.at(0);
+  ASSERT_EQ(both.lines.size(), 4u);
+  EXPECT_EQ(both.lines[2].label, "another");
+  EXPECT_GT(both.y.high, 131);
 }
 
 TEST(HissSheet, StandsItsBarsOnTheBottom) {
@@ -61,6 +68,14 @@ TEST(CrosstalkSheet, SaysWhereNothingCrosses) {
   EXPECT_EQ(panel.lines.size(), 2u);
   EXPECT_TRUE(panel.notes.empty());
   EXPECT_GT(panel.y.high, 54);
+  figure.four_wire_db = Array();
+  figure.against_label = "another";
+  figure.against_hz = hz;
+  figure.against_db = Array::Constant(3, 61);
+  panel = crosstalk_sheet(figure).panels.at(0);
+  ASSERT_EQ(panel.lines.size(), 2u);
+  EXPECT_EQ(panel.lines[0].label, "another");
+  EXPECT_GT(panel.y.high, 61);
 }
 
 }  // namespace

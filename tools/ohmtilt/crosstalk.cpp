@@ -8,7 +8,9 @@
 #include <tools/ohmtilt/crosstalk.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <limits>
 #include <memory>
 
 namespace ohmtilt::cli {
@@ -17,28 +19,68 @@ namespace {
 struct Options {
   ChainFiles files;
   std::string idle = "driven", wires = "3";
+  std::optional<double> limit_db;  // exit 1 below it
   GridOptions grid;
   OutputOptions output;
 };
 
-Json found_json(const Crosstalk& crosstalk) {
+Json crosstalk_json(const Chain& chain, const Crosstalk& crosstalk) {
   Json json{{"frequency_hz", json_array(crosstalk.hz)},
             {"separation_db", json_array(crosstalk.separation_db)},
-            {"worst", nullptr}};
+            {"worst", nullptr},
+            {"known", is_known(chain, crosstalk)}};
   if (crosstalk.worst) json["worst"] = {{"hz", crosstalk.worst->hz}, {"db", crosstalk.worst->db}};
   return json;
 }
 
-std::string worst_text(const std::optional<Separation>& worst) {
-  return worst ? fmt::format("{:.1f} dB at {}", worst->db, hz_text(worst->hz))
-               : std::string("nothing crosses over in the leads");
+Json found_json(const CrosstalkFound& found) {
+  Json json = crosstalk_json(found.input.chain, found.result);
+  if (found.against) json["against"] = crosstalk_json(*found.input.against, *found.against);
+  return json;
+}
+
+std::string separation_text(const std::optional<Separation>& separation) {
+  return separation ? fmt::format("{:.1f} dB at {}", separation->db, hz_text(separation->hz))
+                    : std::string("nothing crosses over in the leads");
+}
+
+Separation largest_of(const Crosstalk& crosstalk) {
+  Eigen::Index at = 0;
+  const double db = crosstalk.separation_db.maxCoeff(&at);
+  return {crosstalk.hz[at], db};
+}
+
+/// A step of how much crosstalk matters: what is apart by at least that much is called so. Common
+/// practice, no source.
+struct SeparationStep {
+  double least_db;
+  const char* weight;
+};
+constexpr std::array<SeparationStep, 4> separation_steps{
+    {{40, "too little to be heard"},
+     {25, "small: heard at most while the other channel is silent"},
+     {15, "the stereo image narrows a little, heard side by side"},
+     {-std::numeric_limits<double>::infinity(), "the stereo image narrows"}}};
+
+const char* weight_of(double separation_db) {
+  return std::find_if(separation_steps.begin(), separation_steps.end() - 1,
+                      [&](const SeparationStep& step) { return separation_db >= step.least_db; })
+      ->weight;
 }
 
 }  // namespace
 
-std::string conclusion(const Crosstalk& crosstalk) {
+bool is_known(const Chain& chain, const Crosstalk& crosstalk) {
+  return crosstalk.shares_return || chain.source().balanced;
+}
+
+std::string conclusion(const Chain& chain, const Crosstalk& crosstalk) {
+  if (!is_known(chain, crosstalk))
+    return "How far one channel is heard in the other is not known: add `shared_return_ohm` to "
+           "[source] (amplifier and jack) or to a cable stage";
   if (!crosstalk.worst) return "Nothing crosses over between the channels in this circuit";
-  return "The channels are apart by at least " + worst_text(crosstalk.worst);
+  return fmt::format("The channels are apart by at least {}, {}", separation_text(crosstalk.worst),
+                     weight_of(crosstalk.worst->db));
 }
 
 std::string how_text(const CrosstalkOptions& how) {
@@ -49,11 +91,13 @@ std::string how_text(const CrosstalkOptions& how) {
 Rows separation_rows(const CrosstalkFound& found) {
   const Crosstalk& crosstalk = found.result;
   Rows rows;
-  if (crosstalk.worst) rows.push_back({"best", db_text(crosstalk.separation_db.maxCoeff())});
-  rows.push_back({"smallest separation", worst_text(crosstalk.worst)});
+  if (!is_known(found.input.chain, crosstalk)) return rows;
+  if (crosstalk.worst)
+    rows.push_back({"largest separation", separation_text(largest_of(crosstalk))});
+  rows.push_back({"smallest separation", separation_text(crosstalk.worst)});
   if (!found.input.chain.source().balanced) {
     if (found.how.wires == 3)
-      rows.push_back({"the same with four wires", worst_text(crosstalk.four_wire_worst)});
+      rows.push_back({"the same with four wires", separation_text(crosstalk.four_wire_worst)});
     rows.push_back({"with a balanced connection", "no return is shared"});
   }
   return rows;
@@ -61,17 +105,31 @@ Rows separation_rows(const CrosstalkFound& found) {
 
 namespace {
 
-std::string found_text(const CrosstalkFound& found) {
-  return fmt::format("{} on {}\n{}; {}.\n\n", printable(found.input.chain.title()),
-                     printable(found.input.earphone.title), conclusion(found.result),
-                     how_text(found.how)) +
-         aligned(separation_rows(found));
+std::string against_text(const CrosstalkFound& found) {
+  if (!found.against) return "";
+  const auto& other = found.against->worst;
+  const std::string change = found.result.worst && other
+                                 ? fmt::format(" ({:+.1f} dB)", other->db - found.result.worst->db)
+                                 : std::string();
+  return fmt::format("Against {}: {}{}.\n", printable(found.input.against->title()),
+                     conclusion(*found.input.against, *found.against), change);
 }
 
-CsvTable found_csv(const Crosstalk& crosstalk) {
+std::string found_text(const CrosstalkFound& found) {
+  return fmt::format("{} on {}\n{} ({}).\n\n", printable(found.input.chain.title()),
+                     printable(found.input.earphone.title),
+                     conclusion(found.input.chain, found.result), how_text(found.how)) +
+         aligned(separation_rows(found)) + against_text(found);
+}
+
+CsvTable found_csv(const CrosstalkFound& found) {
   CsvTable table;
-  table.add("frequency_hz", crosstalk.hz);
-  table.add("separation_db", crosstalk.separation_db);
+  table.add("frequency_hz", found.result.hz);
+  table.add("separation_db", found.result.separation_db);
+  if (found.against) {
+    table.add("frequency_hz_2", found.against->hz);
+    table.add("separation_db_2", found.against->separation_db);
+  }
   return table;
 }
 
@@ -79,13 +137,23 @@ CsvTable found_csv(const Crosstalk& crosstalk) {
 
 plots::CrosstalkFigure figure_of(const CrosstalkFound& found) {
   plots::CrosstalkFigure figure;
-  figure.title = conclusion(found.result);
+  const bool known = is_known(found.input.chain, found.result);
+  figure.title = known ? conclusion(found.input.chain, found.result)
+                       : "How far one channel is heard in the other is not known";
   figure.subtitle = found.input.chain.title() + " on " + found.input.earphone.title;
   figure.caption = "Both channels through equal chains; " + how_text(found.how);
   figure.label = std::to_string(found.how.wires) + " wires";
+  figure.nothing = known ? "nothing crosses over" : "not known: no shared_return_ohm";
   figure.frequency_hz = found.result.hz;
   figure.separation_db = found.result.separation_db;
-  if (found.how.wires == 3) figure.four_wire_db = found.result.four_wire_db;
+  if (found.against) {
+    figure.label = found.input.chain.title();
+    figure.against_label = found.input.against->title();
+    figure.against_hz = found.against->hz;
+    figure.against_db = found.against->separation_db;
+  } else if (found.how.wires == 3) {
+    figure.four_wire_db = found.result.four_wire_db;
+  }
   figure.magnitude_ohm = found.input.earphone.impedance.at(found.result.hz).abs();
   return figure;
 }
@@ -107,6 +175,16 @@ CrosstalkOptions how_of(const Options& options) {
   return how;
 }
 
+/// Whether the channels are nearer than the limit; what is not known cannot be checked.
+bool exceeds(const Options& options, const CrosstalkFound& found) {
+  if (!options.limit_db) return false;
+  if (!is_known(found.input.chain, found.result))
+    throw InputError("--limit-db cannot be checked: " + printable(options.files.chain) +
+                         " states no shared return",
+                     "add `shared_return_ohm` to [source] or to a cable stage");
+  return found.result.worst && found.result.worst->db < *options.limit_db;
+}
+
 Answer answer(const Options& options) {
   const CrosstalkOptions how = how_of(options);
   const auto found =
@@ -114,9 +192,10 @@ Answer answer(const Options& options) {
   Answer given;
   given.warnings = found->warnings();
   given.text = found_text(*found);
-  given.json = found_json(found->result);
-  given.csv = found_csv(found->result);
+  given.json = found_json(*found);
+  given.csv = found_csv(*found);
   given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
+  given.limit_exceeded = exceeds(options, *found);
   return given;
 }
 
@@ -142,6 +221,11 @@ void add_crosstalk(CLI::App& program, Session& session) {
       .add_option("--wires", options->wires,
                   "3: the cable's return is common; 4: each channel has its own [3]")
       ->type_name("3|4");
+  add_against_option(command, options->files.against, "side by side");
+  command
+      .add_option("--limit-db", options->limit_db,
+                  "exit with 1 if the channels are apart by less than this many dB")
+      ->type_name("DB");
   add_grid_options(command, options->grid);
   add_output_options(command, options->output);
   command.callback([options, &session] {

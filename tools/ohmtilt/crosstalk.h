@@ -9,9 +9,12 @@ namespace ohmtilt::cli {
 
 using CrosstalkFound = Asked<Crosstalk, CrosstalkOptions>;
 
-std::string conclusion(const Crosstalk& crosstalk);  ///< without a full stop
-std::string how_text(const CrosstalkOptions& how);   ///< "3 wires, idle channel driven to 0 V"
-Rows separation_rows(const CrosstalkFound& found);   ///< name and text
+/// Whether anything is known of what crosses over: a shared return, or that there is none.
+bool is_known(const Chain& chain, const Crosstalk& crosstalk);
+/// How far apart and whether it matters; without a full stop.
+std::string conclusion(const Chain& chain, const Crosstalk& crosstalk);
+std::string how_text(const CrosstalkOptions& how);  ///< "3 wires, idle channel driven to 0 V"
+Rows separation_rows(const CrosstalkFound& found);  ///< name and text
 plots::CrosstalkFigure figure_of(const CrosstalkFound& found);
 
 }  // namespace ohmtilt::cli

@@ -49,9 +49,10 @@ std::string why_nothing_crosses(const Chain& chain, const CrosstalkOptions& opti
            "the "
            "leads; what crosses inside the amplifier is not in this circuit";
   if (!shares_return)
-    return "neither [source] nor a cable has a `shared_return_ohm` above 0, and without a common "
-           "return nothing crosses over; write the resistance of the jack's contact and of the "
-           "cable's common wire there";
+    return "neither [source] nor a cable has a `shared_return_ohm` above 0, so what crosses over "
+           "is "
+           "not known; write the resistance of the jack's contact and of the cable's common wire "
+           "there";
   if (!options.idle_driven)
     return "an unplugged idle channel closes no loop for the shared return to drive";
   return "with four wires nothing of the cable is shared";

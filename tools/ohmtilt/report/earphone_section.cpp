@@ -186,7 +186,8 @@ Markup channels_topic(const ReportFindings& report, const EarphoneFindings& foun
   Markup inside;
   if (found.crosstalk) {
     const CrosstalkFound& apart = *found.crosstalk;
-    inside += paragraph(fmt::format("{}; {}.", conclusion(apart.result), how_text(apart.how)));
+    inside += paragraph(
+        fmt::format("{} ({}).", conclusion(apart.input.chain, apart.result), how_text(apart.how)));
     inside += figure + table(separation_rows(apart), {"Separation of the channels", false}) +
               data_table("separation", apart.result.hz,
                          {decibels("separation, dB", apart.result.separation_db)});

@@ -34,7 +34,8 @@ Markup findings_list(const EarphoneFindings& found) {
     add_finding("Loudness", full_stop(conclusion(found.headroom->result.target)), list);
   if (found.hiss) add_finding("Hiss", full_stop(conclusion(found.hiss->result)), list);
   if (found.crosstalk)
-    add_finding("Channels", full_stop(conclusion(found.crosstalk->result)), list);
+    add_finding("Channels",
+                full_stop(conclusion(found.crosstalk->input.chain, found.crosstalk->result)), list);
   return list.empty() ? list : element("dl", list);
 }
 
