@@ -38,8 +38,9 @@ double widest_tick(const Sheet& sheet, const Canvas& canvas) {
   double width = 0;
   for (const Panel& panel : sheet.panels)
     for (const Tick& tick : panel.y.ticks)
-      width = std::max(width, canvas.text_width(tick.text, canvas.tick));
-  return std::min(width, canvas.width / 4);
+      width = std::max(width, std::min(canvas.text_width(tick.text, canvas.tick),
+                                       panel.y.text_share * canvas.width));
+  return width;
 }
 
 /// The last point of a series that can be drawn, as a fraction of the plot; false if there is none.

@@ -22,7 +22,8 @@ struct Axis {
   Scale scale = Scale::linear;
   double low = 0, high = 1;  ///< low < high; positive on a logarithmic axis
   std::vector<Tick> ticks;
-  bool grid = true;  ///< light lines at the ticks that have text
+  bool grid = true;          ///< light lines at the ticks that have text
+  double text_share = 0.25;  ///< of the sheet's width, that a text beside a y tick takes at most
 
   /// 0 at low, 1 at high.
   double fraction(double value) const;

@@ -72,7 +72,7 @@ void write_axis(Writer& w, const Axis& axis, char name, bool texts) {
         name == 'x' ? "0.5,0.25" : "0,0", w.font(w.canvas.tick));
   const char* between = "";
   for (const Tick& tick : axis.ticks) {
-    const double room = w.canvas.width / 4 - w.canvas.margin;
+    const double room = axis.text_share * w.canvas.width - w.canvas.margin;
     const std::string text = texts ? w.canvas.fitted(drawable(tick.text), w.canvas.tick, room) : "";
     w.put("{}{} {:.10g} {}", between, gnuplot_literal(without_format(text)), tick.at,
           tick.text.empty() ? 1 : 0);

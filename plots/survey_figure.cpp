@@ -73,6 +73,7 @@ Panel matrix(const SurveyFigure& figure, std::size_t rows,
   std::vector<std::string> titles;
   for (std::size_t i = rows; i-- > 0;) titles.push_back(figure.earphones[i].title);
   panel.y = category_axis(titles);
+  panel.y.text_share = 0.4;
   const double row =
       std::clamp(1.2 / static_cast<double>(std::max<std::size_t>(rows, 1)), low_row, high_row);
   panel.height = row * static_cast<double>(rows);

@@ -266,5 +266,16 @@ TEST(DeviationCommand, CutsLongNamesAndKeepsTheNumber) {
   EXPECT_NE(contents(plot).find("\u2026"), std::string::npos);
 }
 
+TEST(DeviationCommand, TakesAListOfSources) {
+  const auto planar = demo("planar.csv");
+  EXPECT_EQ(run({"deviation", planar, "--to", "6,10", "--json"}).json(),
+            run({"deviation", planar, "--to", "6", "--to", "10", "--json"}).json());
+  expect_refused(run({"deviation", planar, "--to", "0,3"}), "write 0.3 with a point");
+  expect_refused(run({"deviation", planar, "--to", "6,,10"}), "empty place");
+  const Scratch scratch;
+  const auto chain = scratch.write("a,b.chain.toml", "title = \"A\"\n[source]\noutput_ohm = 3\n");
+  EXPECT_EQ(run({"deviation", planar, "--to", chain, "--json"}).json()["cases"].size(), 1u);
+}
+
 }  // namespace
 }  // namespace ohmtilt::test

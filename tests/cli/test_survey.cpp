@@ -118,6 +118,7 @@ TEST(SurveyCommand, RefusesWhereNothingIsLeft) {
 
 TEST(SurveyCommand, RefusesSourcesThatAreNone) {
   expect_refused(run({"survey", demos, "--sources", "1,,6"}), "empty place");
+  expect_refused(run({"survey", demos, "--sources", "0,3"}), "write 0.3 with a point");
   expect_refused(run({"survey", demos, "--sources", "1,-6"}), "not physical");
   expect_refused(run({"survey", demos, "--chains", demo("planar.csv") + "x"}), "neither");
   expect_refused(run({"survey", demos, "--largest-source", "0"}), "leaves no room");
@@ -125,6 +126,39 @@ TEST(SurveyCommand, RefusesSourcesThatAreNone) {
   std::string many = "1";
   for (int i = 0; i < 1000; ++i) many += ",1";
   expect_refused(run({"survey", demos, "--sources", many}), "too many");
+}
+
+TEST(SurveyCommand, SaysItsSentencesInFull) {
+  const Ran q = run(
+      {"survey", demo("single-dynamic.circuit.toml"), "--sources", "6", "--quantity", "q-change"});
+  EXPECT_NE(q.out.find("The largest change of a Q: +"), std::string::npos) << q.out;
+  EXPECT_NE(q.out.find("with 6 ohm."), std::string::npos) << q.out;
+  const Ran two = run({"survey", demo("planar.csv"), demo("two-way-armature.csv")});
+  EXPECT_NE(two.out.find("keep both earphones within 1 dB"), std::string::npos) << two.out;
+}
+
+TEST(SurveyCommand, CutsTitlesBetweenCharactersAndKeepsTheFile) {
+  const Scratch scratch;
+  std::string title;
+  for (int i = 0; i < 40; ++i) title += "\u65e5\u672c\u8a9e ";
+  scratch.write("a.csv", curve(title));
+  scratch.write("b.csv", curve(title));
+  const auto plot = scratch / "p.svg";
+  const Ran ran = run({"survey", scratch.folder(), "--plot", plot});
+  for (const auto& text : {ran.out, contents(plot)}) {
+    EXPECT_NE(text.find("\u2026 [b.csv]"), std::string::npos) << text;
+    EXPECT_EQ(text.find("\ufffd"), std::string::npos);
+  }
+  EXPECT_EQ(ran.out.find('?'), std::string::npos) << ran.out;
+}
+
+TEST(SurveyCommand, DrawsTheDemosTitlesWhole) {
+  const Scratch scratch;
+  const auto plot = scratch / "p.svg";
+  ASSERT_EQ(run({"survey", demos, "--plot", plot}).status, 0);
+  for (const auto& earphone : run({"survey", demos, "--json"}).json()["earphones"])
+    EXPECT_NE(contents(plot).find(earphone["title"].get<std::string>()), std::string::npos)
+        << earphone["title"];
 }
 
 TEST(SurveyCommand, ChecksALimitOnlyWhereItIsAsked) {

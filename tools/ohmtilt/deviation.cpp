@@ -12,6 +12,7 @@
 #include <plots/schematic.h>
 #include <tools/ohmtilt/command.h>
 #include <tools/ohmtilt/deviation.h>
+#include <tools/ohmtilt/input_lists.h>
 #include <tools/ohmtilt/tolerance_options.h>
 #include <tools/ohmtilt/wording.h>
 #include <cmath>
@@ -208,17 +209,21 @@ std::string tolerance_text(const Tolerances& tolerances, std::size_t at) {
       draws_text(tolerances.draws));
 }
 
+}  // namespace
+
 std::string largest_source_text(const Comparison& comparison) {
   const LargestSource& largest = *comparison.largest_source;
   const std::string limit = number_text(largest.limit_db) + " dB";
   if (largest.ohm)
-    return fmt::format("Every resistive source from {} up to {} keeps the span within {}.\n",
+    return fmt::format("Every resistive source from {} up to {} keeps the span within {}.",
                        ohm_text(comparison.from_ohm), ohm_text(*largest.ohm), limit);
   if (largest.start_exceeds)
-    return fmt::format("No resistive source keeps the span within {}: {} already exceeds it.\n",
+    return fmt::format("No resistive source keeps the span within {}: {} already exceeds it.",
                        limit, comparison.from_label);
-  return fmt::format("No resistive source up to 1 Mohm brings the span to {}.\n", limit);
+  return fmt::format("Every resistive source up to 1 Mohm keeps the span within {}.", limit);
 }
+
+namespace {
 
 std::string comparison_text(const Earphone& earphone, const Comparison& comparison,
                             bool third_octaves, const Tolerances& tolerances) {
@@ -238,7 +243,7 @@ std::string comparison_text(const Earphone& earphone, const Comparison& comparis
     text += fmt::format(
         "The phase is computed from the magnitude; what lies beyond the data leaves {} open.\n",
         db_text(*comparison.phase_uncertainty_db));
-  if (comparison.largest_source) text += largest_source_text(comparison);
+  if (comparison.largest_source) text += largest_source_text(comparison) + "\n";
   return text;
 }
 
@@ -389,8 +394,7 @@ Answer answer(const Options& options, const Session& session) {
     throw InputError("there is no deviation to draw without a source", "give --to as well");
   const Earphone earphone = read_earphone(options.earphone);
   const TheveninSource from = read_source(options.from);
-  std::vector<TheveninSource> to;
-  for (const auto& text : options.to) to.push_back(read_source(text));
+  const auto to = read_sources(options.to, "--to");
   std::optional<ResponseCurve> response;
   std::vector<std::string> response_warnings;
   if (options.response) {
@@ -443,7 +447,9 @@ void add_deviation(CLI::App& program, Session& session) {
   command.add_option("--from", options->from, "the source to compare from, ohm or file [0]")
       ->type_name("SOURCE");
   command
-      .add_option("--to", options->to, "the source to compare with, ohm or file; may be repeated")
+      .add_option("--to", options->to,
+                  "the source to compare with, ohm or file; may be repeated, or several with "
+                  "commas between")
       ->type_name("SOURCE");
   add_grid_options(command, options->grid);
   add_anchor_option(command, options->grid);

@@ -11,6 +11,9 @@ Rows case_rows(const Comparison& comparison, const ComparedSource& compared);
 /// Mean deviation over each octave or third-octave that the grid reaches: a row of bands, then a
 /// row a source.
 Rows band_rows(const Comparison& comparison, bool third_octaves);
+/// Which resistive sources keep the span within the limit; a sentence. Of a comparison that sought
+/// it.
+std::string largest_source_text(const Comparison& comparison);
 plots::DeviationFigure figure_of(const Earphone& earphone, const Comparison& comparison);
 
 }  // namespace ohmtilt::cli

@@ -4,21 +4,19 @@
 #include <ohmtilt/analysis/survey.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
-#include <ohmtilt/chain/earphone_folder.h>
 #include <tools/ohmtilt/command.h>
+#include <tools/ohmtilt/input_lists.h>
 #include <tools/ohmtilt/progress.h>
 #include <tools/ohmtilt/survey_answer.h>
 #include <algorithm>
 #include <cmath>
 #include <memory>
-#include <set>
 
 namespace ohmtilt::cli {
 namespace {
 
 using Path = std::filesystem::path;
 
-constexpr std::size_t most_sources = 1000;
 constexpr std::size_t most_cells = 3'000'000;  // within 1 GB of memory in all forms of the answer
 
 struct Options {
@@ -33,49 +31,13 @@ struct Options {
   OutputOptions output;
 };
 
-constexpr const char* usual_sources = "0.3,1,3,6,10,30,120";
-
-std::vector<std::string> split_list(const std::string& list) {
-  std::vector<std::string> items;
-  for (std::size_t start = 0; start <= list.size();) {
-    const std::size_t end = std::min(list.find(',', start), list.size());
-    items.emplace_back(trimmed(list.substr(start, end - start)));
-    if (items.back().empty())
-      throw InputError("--sources \"" + printable(list) + "\" has an empty place",
-                       "give sources with commas between: 0.3,1,6");
-    start = end + 1;
-  }
-  return items;
-}
-
 std::vector<TheveninSource> sources_of(const Options& options) {
-  std::vector<std::string> texts;
-  if (!options.sources.empty() || options.chains.empty())
-    texts = split_list(options.sources.empty() ? usual_sources : options.sources);
-  texts.insert(texts.end(), options.chains.begin(), options.chains.end());
-  if (texts.size() > most_sources)
-    throw InputError(std::to_string(texts.size()) + " sources are too many for one table",
-                     "give at most " + std::to_string(most_sources));
   std::vector<TheveninSource> sources;
-  sources.reserve(texts.size());
-  for (const auto& text : texts) sources.push_back(read_source(text));
+  if (!options.sources.empty() || options.chains.empty())
+    sources =
+        read_sources({options.sources.empty() ? usual_sources : options.sources}, "--sources");
+  for (auto& chain : read_sources(options.chains, "--chains")) sources.push_back(std::move(chain));
   return sources;
-}
-
-/// The files to read, each once.
-std::vector<Path> files_of(const std::vector<std::string>& folders) {
-  std::vector<Path> files;
-  std::set<Path> known;
-  for (const auto& folder : folders) {
-    std::error_code code;
-    const bool is_file =
-        std::filesystem::exists(folder, code) && !std::filesystem::is_directory(folder, code);
-    for (Path& file : is_file ? std::vector<Path>{folder} : earphone_files(folder))
-      if (known.insert(file.lexically_normal()).second) files.push_back(std::move(file));
-  }
-  if (!files.empty()) return files;
-  throw InputError(printable(folders.front()) + " holds no earphone",
-                   "put curves (.csv, .txt, .s1p), *.circuit.toml or *.earphone.toml there");
 }
 
 /// "impedance-curves", or "3 places".
@@ -123,7 +85,7 @@ Answer answer(const Options& options, const Session& session) {
   const SurveyOptions how = how_of(options, session);
   const TheveninSource from = read_source(options.from);
   const auto to = sources_of(options);
-  const auto files = files_of(options.folders);
+  const auto files = earphone_paths(options.folders);
   check_size(files.size(), to.size());
   const auto read = [&files](std::size_t place) { return read_earphone(files[place]); };
   const auto found = std::make_shared<const Surveyed>(

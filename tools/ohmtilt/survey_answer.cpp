@@ -19,15 +19,17 @@ constexpr std::size_t most_text_columns = 9;
 constexpr std::size_t most_listed = 20;
 
 const std::array<SurveyQuantity, 5> quantities{
-    {{"span", "span_db", "Span of the deviation, dB",
+    {{"span", "span_db", "Span of the deviation, dB", "The largest span",
       [](const SurveyCell& cell) { return cell.deviation.span_db(); }},
-     {"rise", "rise_db", "Largest rise of the response, dB",
+     {"rise", "rise_db", "Largest rise of the response, dB", "The largest rise",
       [](const SurveyCell& cell) { return cell.deviation.rise_db; }},
-     {"fall", "fall_db", "Largest fall of the response, dB",
+     {"fall", "fall_db", "Largest fall of the response, dB", "The largest fall",
       [](const SurveyCell& cell) { return cell.deviation.fall_db; }},
      {"level-change", "level_change_db", "Change of level at the anchor, dB",
+      "The largest change of level",
       [](const SurveyCell& cell) { return cell.deviation.level_change_db; }},
      {"q-change", "q_change_percent", "Change of the Q that changes most, %",
+      "The largest change of a Q",
       [](const SurveyCell& cell) {
         return cell.q_change_percent.value_or(std::numeric_limits<double>::quiet_NaN());
       },
@@ -46,10 +48,10 @@ class RowNames {
   explicit RowNames(const Surveyed& found) : found_(found) {
     for (const auto& row : found.survey.rows) ++uses_[row.title];
   }
-  std::string operator()(const SurveyRow& row) const {
-    const std::string file = found_.files[row.place].filename().string();
-    return uses_.at(row.title) > 1 ? fmt::format("{} [{}]", row.title, valid_utf8(file))
-                                   : row.title;
+  /// In at most that many places of a terminal, with the file at its end where titles are equal.
+  std::string operator()(const SurveyRow& row, double columns) const {
+    if (uses_.at(row.title) == 1) return short_name(row.title, columns);
+    return short_name(row.title, " [" + found_.files[row.place].filename().string() + "]", columns);
   }
 
  private:
@@ -82,33 +84,32 @@ ColumnNames column_names(const Survey& survey) {
   return columns;
 }
 
+}  // namespace
+
 std::string largest_text(const LargestSource& largest) {
   if (largest.ohm) return fmt::format("{:.3g}", *largest.ohm);
   return largest.start_exceeds ? "none" : "any";
 }
 
+namespace {
+
 // ---- conclusions --------------------------------------------------------------------------------
 
-/// "all 6 earphones", "the earphone".
-std::string all_of(const Survey& survey) {
-  return survey.rows.size() == 1 ? "the earphone"
-                                 : fmt::format("all {} earphones", survey.rows.size());
+}  // namespace
+
+std::string limit_sentence(const std::vector<LargestSource>& earphones, double limit_db) {
+  const std::string all = all_earphones(earphones.size());
+  const std::string within = number_text(limit_db) + " dB";
+  std::optional<double> least;
+  for (const auto& largest : earphones) {
+    if (largest.start_exceeds) return fmt::format("No resistance keeps {} within {}", all, within);
+    if (largest.ohm) least = std::min(least.value_or(INFINITY), *largest.ohm);
+  }
+  if (!least) return fmt::format("Every resistive source keeps {} within {}", all, within);
+  return fmt::format("Sources up to {} keep {} within {}", ohm_text(*least), all, within);
 }
 
-/// The inverse answer for all of them together.
-std::string limit_sentence(const Surveyed& found) {
-  const std::string within = number_text(found.limit_db) + " dB";
-  std::optional<double> least;
-  for (const auto& row : found.survey.rows) {
-    if (row.largest_source.start_exceeds)
-      return fmt::format("No resistance keeps {} within {}", all_of(found.survey), within);
-    if (row.largest_source.ohm) least = std::min(least.value_or(INFINITY), *row.largest_source.ohm);
-  }
-  if (!least)
-    return fmt::format("Every resistive source keeps {} within {}", all_of(found.survey), within);
-  return fmt::format("Sources up to {} keep {} within {}", ohm_text(*least), all_of(found.survey),
-                     within);
-}
+namespace {
 
 struct Place {
   const SurveyRow* row = nullptr;
@@ -134,12 +135,16 @@ std::string largest_sentence(const Surveyed& found) {
   const bool percent = found.quantity.key == "q_change_percent";
   const std::string value =
       percent ? fmt::format("{:+.0f} %", largest->value) : signed_db(largest->value);
-  return fmt::format("{}: {} with {}", value, largest->row->title,
-                     found.survey.sources[largest->source].label);
+  const auto [title, source] =
+      title_names(largest->row->title, found.survey.sources[largest->source].label);
+  return fmt::format("{}: {} on {} with {}", found.quantity.largest, value, title, source);
 }
 
 std::string headline_of(const Surveyed& found) {
-  return found.quantity.name == "span" ? limit_sentence(found) : largest_sentence(found);
+  if (found.quantity.name != "span") return largest_sentence(found);
+  std::vector<LargestSource> largest;
+  for (const auto& row : found.survey.rows) largest.push_back(row.largest_source);
+  return limit_sentence(largest, found.limit_db);
 }
 
 std::string comparison_text(const Surveyed& found) {
@@ -181,7 +186,7 @@ std::string matrix_text(const Surveyed& found, const ColumnNames& names) {
   for (const std::size_t index : found.survey.ranking) {
     if (rows.size() > most_text_rows) break;
     const SurveyRow& row = found.survey.rows[index];
-    rows.push_back({printable(row_name(row), 60)});
+    rows.push_back({row_name(row, 48)});
     for (const std::size_t column : columns)
       rows.back().push_back(cell_text(found.quantity, found.quantity.value(row.cells[column])));
     rows.back().push_back(largest_text(row.largest_source));
@@ -382,7 +387,7 @@ plots::SurveyFigure survey_figure(const Surveyed& found) {
   figure.least_darkest = found.quantity.least_darkest;
   for (const std::size_t index : found.survey.ranking) {
     const SurveyRow& row = found.survey.rows[index];
-    plots::SurveyedEarphone earphone{row_name(row), {}, largest_text(row.largest_source)};
+    plots::SurveyedEarphone earphone{row_name(row, 40), {}, largest_text(row.largest_source)};
     for (const auto& cell : row.cells) earphone.value.push_back(found.quantity.value(cell));
     figure.earphones.push_back(std::move(earphone));
   }

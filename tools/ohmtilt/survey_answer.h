@@ -15,6 +15,7 @@ struct SurveyQuantity {
   std::string name;                         ///< as --quantity takes it
   std::string key;                          ///< in JSON and CSV
   std::string heading;                      ///< with its unit
+  std::string largest;                      ///< "The largest rise"
   double (*value)(const SurveyCell& cell);  ///< NaN where there is none
   int decimals = 1;
   bool with_sign = false;
@@ -34,6 +35,9 @@ struct Surveyed {
   double limit_db = 1;  ///< of the largest source
 };
 
+/// Up to which source all of them stay within the limit; without a full stop.
+std::string limit_sentence(const std::vector<LargestSource>& earphones, double limit_db);
+std::string largest_text(const LargestSource& largest);  ///< "2.77", "any" or "none"
 std::string survey_text(const Surveyed& found);
 Json survey_json(const Surveyed& found);
 CsvTable survey_csv(const Surveyed& found);

@@ -1,0 +1,23 @@
+#pragma once
+// Lists of sources and of earphones, as several commands take them.
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include <ohmtilt/chain/thevenin_source.h>
+
+namespace ohmtilt::cli {
+
+/// What a table of spans shows where no sources are asked for.
+inline constexpr const char* usual_sources = "0.3,1,3,6,10,30,120";
+
+/// Each text is a source or several with commas between; a file whose name has a comma is one.
+/// Throws InputError naming the flag: for an empty place, and for what may be a decimal comma.
+std::vector<TheveninSource> read_sources(const std::vector<std::string>& texts,
+                                         const std::string& flag);
+
+/// The files of folders and single files, each once, in that order. Throws InputError where there
+/// is none.
+std::vector<std::filesystem::path> earphone_paths(const std::vector<std::string>& places);
+
+}  // namespace ohmtilt::cli
