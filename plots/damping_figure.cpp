@@ -1,6 +1,6 @@
-#include <ohmtilt/base/text.h>
 #include <plots/axis.h>
 #include <plots/damping_figure.h>
+#include <plots/text.h>
 
 #include <algorithm>
 #include <cmath>
@@ -32,7 +32,7 @@ void mark_sources(const DampingFigure& figure, Panel& panel) {
     const bool at_end = panel.x.fraction(at) > 0.7;
     panel.notes.push_back({at_end ? Note::Side::right : Note::Side::left,
                            at * (at_end ? 0.95 : 1.05), height,
-                           valid_utf8(printable(source.label, 24))});
+                           shortened(drawable(source.label), 24, columns)});
     height /= row;
   }
 }

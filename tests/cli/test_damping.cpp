@@ -123,6 +123,30 @@ TEST(DampingCommand, AnEarphoneWithoutResonanceSaysSo) {
   EXPECT_EQ(ran.json()["modes"].size(), 0u);
   EXPECT_TRUE(ran.json()["model_error_percent"].is_null());
   EXPECT_EQ(ran.json()["warnings"].size(), 1u);
+  const Scratch scratch;
+  const auto plot = scratch / "d.svg";
+  const Ran text = run({"damping", demo("planar.circuit.toml"), "--to", "6", "--plot", plot});
+  EXPECT_NE(text.out.find("No resonance lies in the band"), std::string::npos) << text.out;
+  EXPECT_NE(contents(plot).find("No resonance in the band: nothing to damp"), std::string::npos);
+}
+
+TEST(DampingCommand, SaysWhatItsFigureLeavesOut) {
+  const Scratch scratch;
+  const auto plot = scratch / "d.svg";
+  const Ran ran = run({"damping", demo("five-armature.earphone.toml"), "--from", "0.3", "--to", "6",
+                       "--plot", plot});
+  EXPECT_NE(ran.out.find("Each row is one mode alone"), std::string::npos) << ran.out;
+  const std::string svg = contents(plot);
+  EXPECT_NE(svg.find("drawn are the 6 of 7 modes"), std::string::npos);
+  EXPECT_NE(svg.find("voltage at the terminals"), std::string::npos);
+  EXPECT_NE(svg.find(">5.31 kHz<"), std::string::npos) << "the mode that the title speaks of";
+}
+
+TEST(DampingCommand, TakesAListOfSources) {
+  const auto lists = run({"damping", demo("single-dynamic.csv"), "--to", "6,10", "--json"}).json();
+  const auto one =
+      run({"damping", demo("single-dynamic.csv"), "--to", "6", "--to", "10", "--json"});
+  EXPECT_EQ(lists, one.json());
 }
 
 }  // namespace

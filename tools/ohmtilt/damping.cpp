@@ -5,6 +5,7 @@
 #include <ohmtilt/base/text.h>
 #include <tools/ohmtilt/command.h>
 #include <tools/ohmtilt/damping.h>
+#include <tools/ohmtilt/input_lists.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
 #include <cmath>
@@ -138,7 +139,7 @@ using Field = double PairMode::*;
 Rows mode_rows(const Damping& damping, const std::string& heading, Field field) {
   Rows rows{{heading}};
   for (const auto& condition : damping.conditions)
-    rows[0].push_back(printable(condition.label, 24));
+    rows[0].push_back(short_name(condition.label, 24));
   for (const auto& mode : damping.modes) {
     rows.push_back({mode_label(mode)});
     for (const auto& at : mode.at) rows.back().push_back(at ? figures((*at).*field) : "-");
@@ -184,6 +185,8 @@ std::vector<Rows> mode_tables(const Damping& damping) {
 }
 
 std::string conclusion(const DampingFound& result) {
+  if (result.damping.modes.empty())
+    return "No resonance lies in the band: there is nothing to damp.\n";
   const auto change = largest_change(result);
   if (!change) return "";
   return fmt::format(
@@ -202,7 +205,7 @@ std::string driver_text(const DampingFound& result) {
   const MovingCoil& coil = *result.earphone.moving_coil;
   std::vector<std::vector<std::string>> rows{{"moving coil", "Qes", "Qts"}};
   for (std::size_t i = 0; i < result.sources.size(); ++i)
-    rows.push_back({printable(result.sources[i].label, 24),
+    rows.push_back({short_name(result.sources[i].label, 24),
                     figures(result.damping.driver[i].q_electrical),
                     figures(result.damping.driver[i].q_total)});
   return fmt::format("{}{} at {}: Re {}, Qms {}; Qes grows as (Re + Rs)/Re.\n", aligned(rows),
@@ -220,7 +223,8 @@ Rows factor_rows(const DampingFound& result) {
   for (std::size_t i = 0; i < result.sources.size(); ++i) {
     const DampingFactor& factor = damping.factors[i];
     rows.push_back(
-        {printable(result.sources[i].label, 24), factor.rated ? figures(*factor.rated) : "infinite",
+        {short_name(result.sources[i].label, 24),
+         factor.rated ? figures(*factor.rated) : "infinite",
          std::isfinite(factor.ratio.minCoeff()) ? figures(factor.ratio.minCoeff()) : "infinite",
          factor.ratio_with_coil.size() > 0 ? figures(factor.ratio_with_coil.minCoeff()) + " to " +
                                                  figures(factor.ratio_with_coil.maxCoeff())
@@ -273,11 +277,10 @@ std::string damping_text(const DampingFound& result) {
   const Damping& damping = result.damping;
   std::string text =
       fmt::format("{}: from {}\n\n", printable(result.earphone.title), model_text(result.earphone));
-  if (!damping.modes.empty()) {
-    text += conclusion(result) + "\n";
-    for (const auto& table : mode_tables(damping)) text += aligned(table);
-    text += "\n";
-  }
+  text += conclusion(result) + "\n";
+  for (const auto& table : mode_tables(damping)) text += aligned(table);
+  if (!damping.modes.empty())
+    text += "Each row is one mode alone; the voltage at the terminals holds all of them.\n\n";
   text += driver_text(result) + aligned(factor_rows(result)) + factor_notes(result);
   if (damping.limit) text += limit_text(*damping.limit, result.sources[0].label);
   return text;
@@ -347,9 +350,12 @@ std::vector<std::size_t> drawn_modes(const Damping& damping) {
     if (high > 0) spread.push_back({-high / low, m});
   }
   std::sort(spread.begin(), spread.end());
-  spread.resize(std::min<std::size_t>(spread.size(), 6));
   std::vector<std::size_t> modes;
   for (const auto& [ratio, m] : spread) modes.push_back(m);
+  // The one that the title speaks of is there in any case.
+  const auto titled = std::find(modes.begin(), modes.end(), damping.most_changed.value_or(0));
+  if (titled != modes.end()) std::rotate(modes.begin(), titled, titled + 1);
+  modes.resize(std::min<std::size_t>(modes.size(), 6));
   std::sort(modes.begin(), modes.end());
   return modes;
 }
@@ -366,9 +372,11 @@ std::optional<std::size_t> shown_driver(const Damping& damping) {
 
 std::string figure_title(const DampingFound& result) {
   const auto change = largest_change(result);
+  if (result.damping.modes.empty()) return "No resonance in the band: nothing to damp";
   if (!change) return result.earphone.title;
-  return fmt::format("{} instead of {}: Q {} to {} at {}", change->to_label, change->from_label,
-                     figures(change->from.q), figures(change->to.q), hz_text(change->from.hz));
+  const auto [to, from] = title_names(change->to_label, change->from_label);
+  return fmt::format("{} instead of {}: Q {} to {} at {}", to, from, figures(change->from.q),
+                     figures(change->to.q), hz_text(change->from.hz));
 }
 
 }  // namespace
@@ -381,7 +389,15 @@ plots::DampingFigure figure_of(const DampingFound& result) {
   figure.caption = "Modes are the zeros of Z(s) + Zs(s); from " + model_text(result.earphone);
   figure.source_ohm = damping.locus->source_ohm;
   for (const std::size_t m : drawn_modes(damping)) figure.modes.push_back(mode_curve(damping, m));
+  if (figure.modes.size() < damping.modes.size())
+    figure.caption += fmt::format("; drawn are the {} of {} modes whose Q the source changes most",
+                                  figure.modes.size(), damping.modes.size());
   const auto driver = shown_driver(damping);
+  if (!driver && !damping.modes.empty())
+    figure.caption +=
+        "; the burst is the voltage at the terminals: all modes, and what the source divides, so "
+        "it "
+        "need not end as the one mode of the title does";
   for (std::size_t i = 0; i < result.sources.size(); ++i) {
     const SourceBurst& burst = damping.bursts[i];
     figure.sources.push_back(
@@ -391,8 +407,9 @@ plots::DampingFigure figure_of(const DampingFound& result) {
   figure.time_ms = 1000 * damping.burst_grid.time_s();
   figure.burst_end_ms = 1000 * damping.burst.length_s();
   figure.burst_heading =
-      fmt::format("{} cycles at {}, {}, dB", damping.burst.cycles, hz_text(damping.burst.hz),
-                  driver ? printable(damping.bursts[0].motional[*driver].driver, 40) : "terminals");
+      fmt::format("{} cycles at {}: {}, dB", damping.burst.cycles, hz_text(damping.burst.hz),
+                  driver ? short_name(damping.bursts[0].motional[*driver].driver, 30)
+                         : "voltage at the terminals");
   return figure;
 }
 
@@ -402,7 +419,7 @@ namespace {
 
 Answer answer(const Options& options) {
   std::vector<TheveninSource> read{read_source(options.from)};
-  for (const auto& text : options.to) read.push_back(read_source(text));
+  for (auto& source : read_sources(options.to, "--to")) read.push_back(std::move(source));
   auto result = std::make_shared<DampingFound>(
       DampingFound{damping_earphone(read_earphone(options.earphone), options.grid.band), {}, {}});
   for (const auto& source : read) result->sources.push_back(damping_source(source));
@@ -431,7 +448,9 @@ void add_own_options(CLI::App& command, Options& options) {
   command.add_option("--from", options.from, "the source to compare from, ohm or file [0]")
       ->type_name("SOURCE");
   command
-      .add_option("--to", options.to, "the source to compare with, ohm or file; may be repeated")
+      .add_option("--to", options.to,
+                  "the source to compare with, ohm or file; may be repeated, or several with "
+                  "commas between")
       ->type_name("SOURCE");
   command
       .add_option("--burst", options.burst_hz,

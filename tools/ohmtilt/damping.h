@@ -13,7 +13,7 @@ struct DampingFound {
   Damping damping;
 };
 
-std::string conclusion(const DampingFound& found);  ///< a line, or nothing without a mode
+std::string conclusion(const DampingFound& found);  ///< a line; nothing where no Q is known twice
 /// Q and decays of the modes at each source, a table each, the first row with the headings.
 std::vector<Rows> mode_tables(const Damping& damping);
 Rows factor_rows(const DampingFound& found);  ///< the damping factors; first row: headings
