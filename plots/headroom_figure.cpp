@@ -26,6 +26,7 @@ Sheet headroom_sheet(const HeadroomFigure& figure) {
   add_limit(panel, limits, "voltage", hz, figure.voltage_db, 0);
   add_limit(panel, limits, "current", hz, figure.current_db, 1);
   add_limit(panel, limits, "earphone's power", hz, figure.earphone_db, 2);
+  add_limit(panel, limits, figure.against_label, figure.against_hz, figure.against_db, 3);
   panel.y = level_axis(limits);
   const Array ends = (Array(2) << panel.x.low, panel.x.high).finished();
   panel.lines.push_back({"peaks of the target", ends, Array::Constant(2, figure.peak_db), ink});

@@ -14,6 +14,8 @@ struct HeadroomFigure {
   std::string subtitle, caption;
   Array frequency_hz;
   Array voltage_db, current_db, earphone_db;  ///< infinite where there is no such limit
+  std::string against_label;
+  Array against_hz, against_db;  ///< largest clean tone of another chain; empty without
   double target_db = 85;
   double peak_db = 105;  ///< target plus crest
 };

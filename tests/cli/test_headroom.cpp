@@ -129,5 +129,49 @@ TEST(HeadroomCommand, ReadsConditionsOfPowerPoints) {
   EXPECT_EQ(json["gain"].size(), 0u);
 }
 
+TEST(HeadroomCommand, SaysThatTheEarphonesOwnLimitIsUnknown) {
+  const Scratch scratch;
+  const auto curve = scratch.write("e.csv", contents(demo("two-way-armature.csv")));
+  const auto file = scratch.write(
+      "e.earphone.toml", "title = \"E\"\nimpedance = \"e.csv\"\nsensitivity_db_per_volt = 120\n");
+  const Ran ran = run({"headroom", bare, file});
+  EXPECT_NE(ran.out.find("what the earphone bears"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.err.find("add `max_watt` to " + file.string()), std::string::npos) << ran.err;
+  EXPECT_EQ(run({"headroom", bare, earphone}).err.find("max_watt"), std::string::npos);
+}
+
+TEST(HeadroomCommand, NamesTheLevelThatIsReached) {
+  const auto json = run({"headroom", bare, earphone, "--target", "110", "--json"}).json();
+  const double short_db = json["target"]["headroom_db"].get<double>();
+  ASSERT_LT(short_db, 0);
+  char sentence[40];
+  std::snprintf(sentence, sizeof sentence, "which reaches %.1f dB:", 110 + short_db);
+  const Ran ran = run({"headroom", bare, earphone, "--target", "110"});
+  EXPECT_NE(ran.out.find(sentence), std::string::npos) << ran.out;
+}
+
+TEST(HeadroomCommand, CallsNeitherStrongerWhereTheEarphoneEndsBoth) {
+  const Scratch scratch;
+  std::string text = contents(demo("two-way-armature.earphone.toml"));
+  text.replace(text.find("max_watt = 0.02"), 15, "max_watt = 1e-5");
+  scratch.write("two-way-armature.csv", contents(demo("two-way-armature.csv")));
+  scratch.write("two-way-armature.response.csv", contents(demo("two-way-armature.response.csv")));
+  const auto weak = scratch.write("weak.earphone.toml", text);
+  const Ran ran = run({"headroom", engaged, weak, "--against", bare});
+  EXPECT_NE(ran.out.find("Neither is stronger"), std::string::npos) << ran.out;
+  const Ran planar = run({"headroom", engaged, demo("planar.earphone.toml"), "--against", bare});
+  EXPECT_NE(planar.out.find("Stronger, with"), std::string::npos) << planar.out;
+}
+
+TEST(HeadroomCommand, ChecksALimitOnlyWhereItIsAsked) {
+  const double spare_db =
+      run({"headroom", bare, earphone, "--json"}).json()["target"]["headroom_db"].get<double>();
+  const auto status = [&](double limit_db) {
+    return run({"headroom", bare, earphone, "--limit-db", std::to_string(limit_db)}).status;
+  };
+  EXPECT_EQ(status(spare_db - 0.1), 0);
+  EXPECT_EQ(status(spare_db + 0.1), 1);
+}
+
 }  // namespace
 }  // namespace ohmtilt::test

@@ -18,6 +18,7 @@ namespace {
 struct Options {
   ChainFiles files;
   std::string target, crest;
+  std::optional<double> limit_db;  // exit 1 below it
   GridOptions grid;
   OutputOptions output;
 };
@@ -137,9 +138,10 @@ std::string conclusion(const TargetNeeds& target) {
     return fmt::format("{} to spare over the peaks of {} dB programme; then {} ends it",
                        db_text(target.headroom_db), number_text(target.spl_db),
                        limited_by_text(target.limited_by));
-  return fmt::format("{} short of the peaks of {} dB programme: {} ends it",
-                     db_text(-target.headroom_db), number_text(target.spl_db),
-                     limited_by_text(target.limited_by));
+  return fmt::format(
+      "{} short of the peaks of {} dB programme, which reaches {:.1f} dB: {} ends it",
+      db_text(-target.headroom_db), number_text(target.spl_db), target.spl_db + target.headroom_db,
+      limited_by_text(target.limited_by));
 }
 
 namespace {
@@ -169,6 +171,8 @@ Rows target_rows(const HeadroomFound& found) {
   rows.push_back({"lowest largest tone",
                   fmt::format("{} at {}", spl_text(least), hz_text(largest.hz[softest]))});
   rows.push_back({"what ends a tone", stretches_text(largest)});
+  if (!found.input.earphone.max_watt)
+    rows.push_back({"what the earphone bears", "not known: the amplifier's limits alone count"});
   return rows;
 }
 
@@ -294,13 +298,19 @@ std::string same_position_text(const HeadroomFound& found) {
   if (!same) return text + "  Both need input_volt and a control with travel for one position.\n";
   const bool louder = same->level_db >= same->against_level_db;
   const bool stronger = same->largest_db >= same->against_largest_db;
+  const bool both_end_by_earphone = found.result.target.limited_by == Limit::earphone &&
+                                    other.target.limited_by == Limit::earphone;
+  const std::string strength =
+      both_end_by_earphone
+          ? "Neither is stronger: the earphone's own power limit ends both."
+          : fmt::format("Stronger, with the larger clean level: {} (limits).{}", stronger ? a : b,
+                        louder == stronger ? "" : " Louder is not stronger here.");
   return text +
          fmt::format(
              "  At the same {:.1f} % of travel, first gain step: {} and {}.\n  Louder there: "
-             "{} (gain). Stronger, with the larger clean level: {} (limits).{}\n",
+             "{} (gain). {}\n",
              same->travel_percent, spl_text(same->level_db), spl_text(same->against_level_db),
-             louder ? a : b, stronger ? a : b,
-             louder == stronger ? "" : " Louder is not stronger here.");
+             louder ? a : b, strength);
 }
 
 }  // namespace
@@ -347,7 +357,8 @@ plots::HeadroomFigure figure_of(const HeadroomFound& found) {
   figure.title = conclusion(headroom.target);
   figure.subtitle = found.input.chain.title() + " on " + found.input.earphone.title;
   figure.caption = fmt::format(
-      "Tones, rms; {:.3g} V open{}; target {} dB, peaks {} dB above",
+      "Tones, rms; {:.3g} V open{}; target {} dB, peaks {} dB above; programme (IEC 60268-1) has "
+      "less at both ends of the band, so its peaks pass where a tone of their level may not",
       headroom.limits.least_open_volt(),
       headroom.limits.max_ampere ? ", " + ampere_text(*headroom.limits.max_ampere) : std::string(),
       number_text(found.how.target_db), number_text(found.how.crest_db));
@@ -355,6 +366,11 @@ plots::HeadroomFigure figure_of(const HeadroomFound& found) {
   figure.voltage_db = headroom.largest.voltage_db;
   figure.current_db = headroom.largest.current_db;
   figure.earphone_db = headroom.largest.earphone_db;
+  if (found.against) {
+    figure.against_label = found.input.against->title();
+    figure.against_hz = found.against->largest.hz;
+    figure.against_db = found.against->largest.spl_db;
+  }
   figure.target_db = found.how.target_db;
   figure.peak_db = found.how.target_db + found.how.crest_db;
   return figure;
@@ -373,6 +389,14 @@ HeadroomOptions how_of(const Options& options) {
   return how;
 }
 
+/// Where the answer stands on the amplifier's limits alone.
+void note_unknown_power(const Options& options, const HeadroomFound& found, Answer& given) {
+  if (found.input.earphone.max_watt) return;
+  given.warnings.push_back("the power that " + printable(found.input.earphone.title) +
+                           " bears is not known and may end it earlier: add `max_watt` to " +
+                           printable(options.files.earphone) + " and turn up with care");
+}
+
 Answer answer(const Options& options) {
   const auto how = how_of(options);
   const auto found =
@@ -383,6 +407,8 @@ Answer answer(const Options& options) {
   given.json = found_json(*found);
   given.csv = found_csv(*found);
   given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
+  note_unknown_power(options, *found, given);
+  given.limit_exceeded = options.limit_db && found->result.target.headroom_db < *options.limit_db;
   return given;
 }
 
@@ -407,6 +433,10 @@ void add_headroom(CLI::App& program, Session& session) {
   command.add_option("--crest", options->crest, "how far its peaks stand above it, in dB [20]")
       ->type_name("DB");
   add_against_option(command, options->files.against, "to compare at one position");
+  command
+      .add_option("--limit-db", options->limit_db,
+                  "exit with 1 if less than this many dB is to spare at the target")
+      ->type_name("DB");
   add_grid_options(command, options->grid);
   add_output_options(command, options->output);
   command.callback([options, &session] {
