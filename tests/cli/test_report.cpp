@@ -40,10 +40,12 @@ TEST(ReportCommand, HasTheKeysOfTheContract) {
   const auto json = written.ran.json();
   EXPECT_EQ(keys(json),
             (std::vector<std::string>{"tool", "version", "command", "page", "chain", "against",
-                                      "anchor_hz", "earphones", "not_given", "warnings"}));
+                                      "anchor_hz", "earphones", "other_sources", "other_span_db",
+                                      "unreadable", "not_given", "warnings"}));
   EXPECT_EQ(keys(json["earphones"][0]),
             (std::vector<std::string>{"title", "file", "level_change_db", "rise", "fall", "span_db",
-                                      "headroom_db", "hiss_dba", "separation_db", "not_given"}));
+                                      "largest_source", "headroom_db", "hiss_dba", "separation_db",
+                                      "not_given"}));
   EXPECT_EQ(json["against"], "Attenuator off (invented)");
 }
 
@@ -80,6 +82,84 @@ TEST(ReportCommand, SaysWhatTheCommandsSay) {
                     "balance."));
 }
 
+// `survey` is held against NumPy in tests/outside.
+TEST(ReportCommand, SaysWhichOtherSourcesWouldDo) {
+  const auto written = report({engaged, demo("planar.csv"), pair, "--against", bare, "--json"});
+  const auto json = written.ran.json();
+  const auto limit =
+      run({"deviation", pair, "--from", bare, "--largest-source", "1", "--json"}).json();
+  EXPECT_EQ(json["earphones"][0]["largest_source"], limit["largest_source"]);
+  const auto survey = run({"survey", pair, "--from", bare, "--json"}).json();
+  EXPECT_EQ(json["other_span_db"][0], survey["span_db"][0]);
+  EXPECT_EQ(json["other_sources"], survey["sources"]);
+  EXPECT_TRUE(holds(written.page, "keeps the span within 1 dB."));
+  EXPECT_TRUE(holds(written.page, "keep both earphones within 1 dB."));
+  EXPECT_TRUE(holds(written.page, "Span in dB with other sources instead of Attenuator off"));
+}
+
+TEST(ReportCommand, ChecksALimitOnlyWhereItIsAsked) {
+  const auto with = [&](const char* limit) { return report({engaged, pair, "--limit-db", limit}); };
+  EXPECT_EQ(with("1").ran.status, 1);
+  EXPECT_FALSE(with("1").page.empty());
+  EXPECT_EQ(with("3").ran.status, 0);
+  EXPECT_TRUE(holds(with("3").page, "within 3 dB"));
+  expect_refused(with("0").ran, "leaves no room");
+}
+
+TEST(ReportCommand, PutsWhatChangesMostFirst) {
+  const auto written = report(
+      {engaged, demo("planar.earphone.toml"), pair, demo("five-armature.earphone.toml"), "--json"});
+  const auto earphones = written.ran.json()["earphones"];
+  for (std::size_t i = 1; i < earphones.size(); ++i)
+    EXPECT_GE(earphones[i - 1]["span_db"].get<double>(), earphones[i]["span_db"].get<double>());
+  const auto card = [&](const char* title) {
+    return written.page.find(std::string("\">") + title + "</a></h3>");
+  };
+  EXPECT_LT(card("Five armatures in three ways (invented)"),
+            card("Two-way armature pair (invented)"));
+  EXPECT_LT(card("Two-way armature pair (invented)"), card("Planar (invented)"));
+  EXPECT_TRUE(holds(written.page,
+                    "On 3 earphones the change is a different earphone, tonally (1); audible as a "
+                    "change of tonal balance (1); too little to be heard (1)."));
+}
+
+TEST(ReportCommand, TellsEarphonesOfOneTitleApart) {
+  const Scratch scratch;
+  const std::string text =
+      "# title: same\nfrequency_hz,magnitude_ohm,phase_deg\n20,10,0\n20000,10,0\n";
+  std::filesystem::create_directory(scratch.folder() / "below");
+  const auto a = scratch.write("a.csv", text), b = scratch.write("b.csv", text);
+  const auto c = scratch.write("below/b.csv", text);
+  const auto earphones = report({"6", a, b, c, "--json"}).ran.json()["earphones"];
+  EXPECT_EQ(earphones[0]["title"], "same [a.csv]");
+  EXPECT_EQ(earphones[1]["title"], "same [" + scratch.folder().filename().string() + "/b.csv]");
+  EXPECT_EQ(earphones[2]["title"], "same [below/b.csv]");
+}
+
+TEST(ReportCommand, TakesAFolderAsSurveyDoes) {
+  const std::string folder = (source_dir() / "impedance-curves").string();
+  const auto json = report({"6", folder, "--json"}).ran.json();
+  EXPECT_EQ(json["earphones"].size(), run({"survey", folder, "--json"}).json()["earphones"].size());
+  const Scratch scratch;
+  scratch.write("good.csv", "frequency_hz,magnitude_ohm,phase_deg\n20,10,0\n20000,10,0\n");
+  const auto bad = scratch.write("bad.csv", "frequency_hz,magnitude_ohm\n20,ten\n");
+  const auto some = report({"6", scratch.folder().string(), "--json"});
+  ASSERT_EQ(some.ran.status, 0) << some.ran.err;
+  EXPECT_EQ(some.ran.json()["unreadable"][0]["file"], bad.string());
+  EXPECT_TRUE(holds(some.page, "Left out, because it could not be used: bad.csv"));
+  EXPECT_FALSE(holds(some.page, scratch.folder().string())) << "a path of this machine";
+  expect_refused(report({"6", bad}).ran, "bad.csv");
+}
+
+TEST(ReportCommand, HasATitleAndADateOnlyWhereGiven) {
+  EXPECT_FALSE(holds(report({engaged, pair}).page, "class=\"date\""));
+  const std::string page =
+      report({engaged, pair, "--title", "Lab & bench", "--date", "26 November 2026"}).page;
+  EXPECT_TRUE(holds(page, "<title>Lab &amp; bench</title>"));
+  EXPECT_TRUE(holds(page, "<h1>Lab &amp; bench</h1><p class=\"date\">26 November 2026</p>"));
+  EXPECT_TRUE(holds(page, "Attenuator on (invented) instead of no attenuation. On "));
+}
+
 TEST(ReportCommand, LeavesTheAttenuationOutToCompare) {
   const auto alone = report({engaged, pair, "--json"}).ran.json();
   const auto given = report({engaged, pair, "--against", bare, "--json"}).ran.json();
@@ -105,6 +185,7 @@ TEST(ReportCommand, NamesWhatIsNotGivenAndWhatToAdd) {
   for (const char* key : {"open_volt", "noise_volt", "shared_return_ohm", "input_volt",
                           "sensitivity_db_per_volt", "response", "max_watt"})
     EXPECT_TRUE(holds(written.page, "<code>" + std::string(key) + "</code>")) << key;
+  EXPECT_TRUE(holds(written.page, "to [source] of a chain file, written in place of 6"));
   EXPECT_FALSE(holds(written.page, "figure-1-level"));
   EXPECT_FALSE(holds(written.page, "figure-1-hiss"));
   EXPECT_TRUE(holds(written.page, "figure-1-response"));
@@ -154,6 +235,8 @@ TEST(ReportCommand, RefusesWhatItCannotRead) {
   expect_refused(report({engaged, pair, "--target", "loud"}).ran, "--target");
   expect_refused(report({engaged, pair, "--crest", "-3"}).ran, "crest");
   expect_refused(run({"report", engaged, pair}), "--output");
+  for (const char* name : {"a.pdf", "a.txt", "a", ".html"})
+    expect_refused(run({"report", engaged, pair, "-o", name}), "end it in .html or .htm");
   EXPECT_EQ(report({engaged, pair, demo("no-such.csv")}).page, "");
 }
 

@@ -86,11 +86,15 @@ Markup response_data(const EarphoneFindings& found) {
   return data_table("response and impedance", comparison.grid.grid_hz, columns);
 }
 
+Markup largest_source(const Comparison& comparison) {
+  return comparison.largest_source ? paragraph(largest_source_text(comparison)) : Markup();
+}
+
 Markup response_topic(const ReportFindings& report, const EarphoneFindings& found,
                       const Markup& figure) {
   const Comparison& comparison = found.comparison;
   return topic("Response and impedance",
-               paragraph(conclusion(found.compared())) + figure +
+               paragraph(conclusion(found.compared())) + largest_source(comparison) + figure +
                    table(case_rows(comparison, found.compared()),
                          {fmt::format("{} instead of {}", printable(found.compared().label),
                                       printable(comparison.from_label)),
@@ -104,8 +108,7 @@ Markup decay_topic(const ReportFindings& report, const EarphoneFindings& found,
   Markup inside;
   if (found.damping) {
     const auto tables = mode_tables(found.damping->damping);
-    inside += paragraph(tables.empty() ? "No resonance lies in the band: there is nothing to damp."
-                                       : conclusion(*found.damping));
+    inside += paragraph(conclusion(*found.damping));
     inside += figure;
     if (!tables.empty()) inside += table(tables[0], {"Q of each mode", true});
     inside += table(factor_rows(*found.damping), {"Damping factor", true});
@@ -198,9 +201,8 @@ Markup channels_topic(const ReportFindings& report, const EarphoneFindings& foun
 std::string about(const EarphoneFindings& found) {
   const Array ohm = found.comparison.load_ohm.abs();
   std::string text = fmt::format(
-      "{}{} to {}, phase {}",
-      found.earphone.kind.empty() ? "" : printable(found.earphone.kind) + "; ",
-      ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()), to_string(found.earphone.phase));
+      "{}{} to {}, {}", found.earphone.kind.empty() ? "" : printable(found.earphone.kind) + "; ",
+      ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()), phase_text(found.earphone.phase));
   if (found.earphone.curve && !found.earphone.curve->notes().condition.empty())
     text += "; taken " + printable(found.earphone.curve->notes().condition);
   return text + " (" + found.file + ").";

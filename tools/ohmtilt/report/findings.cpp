@@ -1,8 +1,12 @@
+#include <fmt/format.h>
+
 #include <ohmtilt/analysis/headroom_cautions.h>
 #include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
+#include <tools/ohmtilt/input_lists.h>
 #include <tools/ohmtilt/report/findings.h>
 
+#include <algorithm>
 #include <cctype>
 #include <filesystem>
 #include <map>
@@ -30,7 +34,9 @@ bool shares_return(const Chain& chain) {
 
 std::vector<Gap> chain_gaps(const Chain& chain, const std::string& file) {
   const Source& source = chain.source();
-  const std::string place = " to [source] of " + file;
+  const bool has_file = file.ends_with(".toml");
+  const std::string place =
+      " to [source] of " + (has_file ? file : "a chain file, written in place of " + file);
   std::vector<Gap> gaps;
   if (!has_voltage(chain))
     gaps.push_back({Topic::level, "how loud it plays and what ends it",
@@ -171,8 +177,62 @@ void collect_warnings(ReportFindings& report) {
                                        : of_earphone(report, found, warning)});
 }
 
-EarphoneFindings earphone_findings(const std::string& file, const ReportFindings& report) {
-  EarphoneFindings found{file_name(file), read_earphone(file), {}, {}, {}, {}, {}, {}, {}};
+// ---- the earphones -----------------------------------------------------------------------------
+
+constexpr std::size_t most_earphones = 200;  // on one page that a browser opens well
+
+struct ReadEarphone {
+  std::string path;
+  Earphone earphone;
+};
+
+/// What work(path) does for each, in order; a file of a folder that it throws InputError for is
+/// left out.
+template <class Work>
+void for_each_file(const std::vector<std::string>& named, const std::vector<std::string>& paths,
+                   std::vector<LeftOut>& left_out, const Work& work) {
+  for (const auto& path : paths) try {
+      work(path);
+    } catch (const InputError& error) {
+      if (std::find(named.begin(), named.end(), path) != named.end()) throw;
+      left_out.push_back({path, error.what()});
+    }
+}
+
+std::vector<ReadEarphone> read_earphones(const ReportFiles& files, std::vector<LeftOut>& left_out) {
+  std::vector<std::string> paths;
+  for (const auto& path : earphone_paths(files.earphones)) paths.push_back(path.string());
+  if (paths.size() > most_earphones)
+    throw InputError(std::to_string(paths.size()) + " earphones are too many for one page",
+                     "give at most " + std::to_string(most_earphones) +
+                         ", or take `ohmtilt survey` for all of them");
+  std::vector<ReadEarphone> read;
+  for_each_file(files.earphones, paths, left_out, [&](const std::string& path) {
+    read.push_back({path, read_earphone(path)});
+  });
+  return read;
+}
+
+/// Earphones of one title get what tells them apart behind it: the file, and its folder where that
+/// is the same too.
+void tell_apart(std::vector<ReadEarphone>& read) {
+  std::map<std::string, int> titles, names;
+  for (const auto& one : read) {
+    ++titles[one.earphone.title];
+    ++names[one.earphone.title + "\n" + file_name(one.path)];
+  }
+  for (auto& one : read) {
+    std::string& title = one.earphone.title;
+    if (titles[title] == 1) continue;
+    const auto folder = std::filesystem::path(one.path).parent_path();
+    const bool same_name = names[title + "\n" + file_name(one.path)] > 1;
+    title += fmt::format(" [{}{}]", same_name ? file_name(folder.string()) + "/" : "",
+                         file_name(one.path));
+  }
+}
+
+EarphoneFindings earphone_findings(const ReadEarphone& read, const ReportFindings& report) {
+  EarphoneFindings found{file_name(read.path), read.earphone, {}, {}, {}, {}, {}, {}, {}};
   found.comparison = compare_sources(found.earphone, thevenin_source(report.against),
                                      {thevenin_source(report.chain)}, report.how.comparison);
   found.gaps = earphone_gaps(found.earphone, found.file);
@@ -182,6 +242,46 @@ EarphoneFindings earphone_findings(const std::string& file, const ReportFindings
   find_crosstalk(report, found);
   find_cautions(report, found);
   return found;
+}
+
+void find_earphones(const ReportFiles& files, ReportFindings& report) {
+  auto read = read_earphones(files, report.left_out);
+  tell_apart(read);
+  std::map<std::string, const ReadEarphone*> by_path;
+  std::vector<std::string> paths;
+  for (const auto& one : read) {
+    by_path[one.path] = &one;
+    paths.push_back(one.path);
+  }
+  for_each_file(files.earphones, paths, report.left_out, [&](const std::string& path) {
+    report.earphones.push_back(earphone_findings(*by_path.at(path), report));
+  });
+  if (report.earphones.empty())
+    throw InputError(fmt::format("none of the {} files could be used; the first: {}",
+                                 report.left_out.size(), report.left_out.front().error),
+                     "`ohmtilt inspect FILE` says more on one curve");
+  std::stable_sort(report.earphones.begin(), report.earphones.end(),
+                   [](const EarphoneFindings& a, const EarphoneFindings& b) {
+                     return a.span_db() > b.span_db();
+                   });
+}
+
+Survey other_sources(const ReportFindings& report) {
+  const ComparisonOptions& like = report.how.comparison;
+  SurveyOptions how;
+  how.band = like.band;
+  how.points = like.points;
+  how.anchor = like.anchor;
+  how.limit_db = like.limit_db.value_or(how.limit_db);
+  return survey(
+      report.earphones.size(), [&](std::size_t i) { return report.earphones[i].earphone; },
+      thevenin_source(report.against), read_sources({usual_sources}, "--sources"), how);
+}
+
+void note_left_out(ReportFindings& report) {
+  for (const auto& one : report.left_out)
+    report.warnings.push_back("left out, because it could not be used: " + file_name(one.file) +
+                              " (`ohmtilt inspect` says more on a curve)");
 }
 
 // ---- what it is compared with ------------------------------------------------------------------
@@ -227,12 +327,20 @@ ReportFindings report_findings(const ReportFiles& files, const ReportOptions& ho
   std::vector<std::string> warnings;
   Chain chain = read_warned_chain(files.chain, warnings);
   Alternative other = alternative(files, chain, warnings);
-  ReportFindings report{
-      file_name(files.chain), std::move(chain), std::move(other.chain), other.why, how, {}, {},
-      std::move(warnings)};
+  ReportFindings report{file_name(files.chain),
+                        std::move(chain),
+                        std::move(other.chain),
+                        other.why,
+                        how,
+                        {},
+                        {},
+                        {},
+                        {},
+                        std::move(warnings)};
   report.gaps = chain_gaps(report.chain, report.file);
-  for (const auto& file : files.earphones)
-    report.earphones.push_back(earphone_findings(file, report));
+  find_earphones(files, report);
+  report.others = other_sources(report);
+  note_left_out(report);
   collect_warnings(report);
   return report;
 }

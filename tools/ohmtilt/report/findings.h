@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include <ohmtilt/analysis/survey.h>
 #include <tools/ohmtilt/crosstalk.h>
 #include <tools/ohmtilt/damping.h>
 #include <tools/ohmtilt/deviation.h>
@@ -14,13 +15,15 @@ namespace ohmtilt::cli {
 
 struct ReportFiles {
   std::string chain;
-  std::vector<std::string> earphones;
+  std::vector<std::string> earphones;  ///< files and folders
   std::optional<std::string> against;  ///< nothing: the chain without its attenuation
 };
 
 struct ReportOptions {
-  ComparisonOptions comparison;
+  ComparisonOptions comparison;  ///< with its limit_db, for the largest source
   HeadroomOptions headroom;
+  std::string title;  ///< of the page; empty: what is compared
+  std::string date;   ///< as it shall stand there; may be empty
 };
 
 enum class Topic { response, decay, level, hiss, channels };
@@ -47,6 +50,13 @@ struct EarphoneFindings {
 
   const ComparedSource& compared() const { return comparison.cases.front(); }
   const std::string& title() const { return earphone.title; }
+  double span_db() const { return compared().deviation.span_db; }
+};
+
+/// A file of a folder that could not be used.
+struct LeftOut {
+  std::string file;  ///< as it was found
+  std::string error;
 };
 
 struct ReportFindings {
@@ -54,8 +64,10 @@ struct ReportFindings {
   Chain chain, against;
   std::string against_is;  ///< how it was chosen, a sentence
   ReportOptions how;
-  std::vector<Gap> gaps;  ///< of the chain
-  std::vector<EarphoneFindings> earphones;
+  std::vector<Gap> gaps;                    ///< of the chain
+  std::vector<EarphoneFindings> earphones;  ///< the largest span first
+  Survey others;  ///< what usual sources do instead of against; a row an earphone
+  std::vector<LeftOut> left_out;
   std::vector<std::string> warnings;  ///< each once
 };
 
@@ -63,8 +75,10 @@ struct ReportFindings {
 std::string of_earphone(const ReportFindings& report, const EarphoneFindings& found,
                         const std::string& text);
 
-/// Throws InputError where a file cannot be read or the earphone has no range in common with the
-/// band. An analysis that the files do not carry is left out and is a gap.
+/// Throws InputError where a file that was named cannot be read or its earphone has no range in
+/// common with the band, and where a folder has nothing else; otherwise such a file of a folder is
+/// left out. Earphones of one title get their files' names behind it. An analysis that the files do
+/// not carry is left out and is a gap.
 ReportFindings report_findings(const ReportFiles& files, const ReportOptions& how);
 
 }  // namespace ohmtilt::cli

@@ -24,9 +24,13 @@ std::string style_hash() {
   return text + std::string((4 - text.size() % 4) % 4, '=');
 }
 
-std::string title_of(const ReportFindings& report) {
+std::string compared(const ReportFindings& report) {
   return fmt::format("{} instead of {}", printable(report.chain.title()),
                      printable(report.against.title()));
+}
+
+std::string title_of(const ReportFindings& report) {
+  return report.how.title.empty() ? compared(report) : printable(report.how.title);
 }
 
 /// An empty element; attributes as written here.
@@ -57,12 +61,15 @@ std::string subject(const ReportFindings& report) {
     titles.resize(7);
     titles.push_back(fmt::format("{} more", more));
   }
-  return "On " + listed(titles) + ".";
+  const std::string on = "On " + listed(titles) + ".";
+  return report.how.title.empty() ? on : compared(report) + ". " + on;
 }
 
 Markup banner(const ReportFindings& report) {
-  return element("header", element("p", {{"class", "kicker"}}, words("Source and earphone")) +
-                               heading(1, title_of(report)) + paragraph(subject(report)));
+  Markup date;
+  if (!report.how.date.empty())
+    date = element("p", {{"class", "date"}}, words(printable(report.how.date)));
+  return element("header", heading(1, title_of(report)) + date + paragraph(subject(report)));
 }
 
 Markup footer() {

@@ -1,9 +1,12 @@
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <ohmtilt/base/text.h>
 #include <tools/ohmtilt/report/sections.h>
+#include <tools/ohmtilt/survey_answer.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace ohmtilt::cli {
@@ -27,9 +30,10 @@ std::string full_stop(const std::string& text) { return text.empty() ? text : te
 
 Markup findings_list(const EarphoneFindings& found) {
   Markup list;
+  if (found.comparison.largest_source)
+    add_finding("Sources", largest_source_text(found.comparison), list);
   add_finding("Level", level_text(found.comparison), list);
-  if (found.damping && !found.damping->damping.modes.empty())
-    add_finding("Decay", conclusion(*found.damping), list);
+  if (found.damping) add_finding("Decay", conclusion(*found.damping), list);
   if (found.headroom)
     add_finding("Loudness", full_stop(conclusion(found.headroom->result.target)), list);
   if (found.hiss) add_finding("Hiss", full_stop(conclusion(found.hiss->result)), list);
@@ -51,21 +55,62 @@ Markup card(const EarphoneFindings& found, std::size_t index) {
                      findings_list(found));
 }
 
-/// Which earphone minds most, and which least.
-Markup ranking(const ReportFindings& report) {
+/// "On 3 earphones the change is audible as a change of tonal balance (1); ...": the gravest first.
+std::string verdicts(const ReportFindings& report) {
+  std::vector<std::string> texts;
+  for (auto step = span_steps().rbegin(); step != span_steps().rend(); ++step) {
+    const auto count = std::count_if(
+        report.earphones.begin(), report.earphones.end(),
+        [&](const EarphoneFindings& found) { return &span_step(found.span_db()) == &*step; });
+    if (count > 0) texts.push_back(fmt::format("{} ({})", step->weight, count));
+  }
+  return fmt::format("On {} earphones the change is {}.", report.earphones.size(),
+                     fmt::join(texts, "; "));
+}
+
+std::string all_within(const ReportFindings& report) {
+  std::vector<LargestSource> largest;
+  for (const auto& found : report.earphones)
+    if (found.comparison.largest_source) largest.push_back(*found.comparison.largest_source);
+  return largest.empty() ? std::string() : limit_sentence(largest, largest.front().limit_db) + ".";
+}
+
+/// Whether it matters, with which earphone most and least, and which sources would be none.
+Markup lead(const ReportFindings& report) {
   if (report.earphones.size() < 2) return {};
-  const auto less = [](const EarphoneFindings& a, const EarphoneFindings& b) {
-    return a.compared().deviation.span_db < b.compared().deviation.span_db;
-  };
-  const auto [least, most] =
-      std::minmax_element(report.earphones.begin(), report.earphones.end(), less);
   const auto said = [](const EarphoneFindings& found) {
-    return fmt::format("{} ({})", printable(found.title()),
-                       db_text(found.compared().deviation.span_db));
+    return fmt::format("{} ({})", printable(found.title()), db_text(found.span_db()));
   };
   return element("p", {{"class", "lead"}},
-                 words(fmt::format("Of {} earphones {} changes most and {} least.",
-                                   report.earphones.size(), said(*most), said(*least))));
+                 words(fmt::format("{} {} changes most and {} least. {}", verdicts(report),
+                                   said(report.earphones.front()), said(report.earphones.back()),
+                                   all_within(report))));
+}
+
+/// Each earphone with the usual sources, in decibels of span.
+Markup other_sources(const ReportFindings& report) {
+  const Survey& others = report.others;
+  if (others.rows.empty()) return {};
+  Rows rows{{"Earphone"}};
+  for (const auto& source : others.sources) rows[0].push_back(source.label);
+  rows[0].push_back("up to, ohm");
+  for (const auto& row : others.rows) {
+    rows.push_back({printable(row.title)});
+    for (const auto& cell : row.cells)
+      rows.back().push_back(fmt::format("{:.2f}", cell.deviation.span_db()));
+    rows.back().push_back(largest_text(row.largest_source));
+  }
+  return table(rows, {fmt::format("Span in dB with other sources instead of {}; up to: the largest "
+                                  "resistance that keeps it within {} dB",
+                                  printable(report.against.title()),
+                                  number_text(others.rows.front().largest_source.limit_db)),
+                      true});
+}
+
+/// Its decibels and where; "none" where there is no change.
+std::array<std::string, 2> change_cells(const Extreme& extreme) {
+  const auto cells = extreme_cells(extreme);
+  return {cells[0], cells.size() > 1 ? hz_text(extreme.hz) : ""};
 }
 
 Markup overview(const ReportFindings& report) {
@@ -73,9 +118,9 @@ Markup overview(const ReportFindings& report) {
   Rows rows{{"Earphone", "Span", "Largest rise", "at", "Largest fall", "at", "Level", "Hiss"}};
   for (const auto& found : report.earphones) {
     const Deviation& d = found.compared().deviation;
-    rows.push_back({printable(found.title()), db_text(d.span_db), signed_db(d.rise.db),
-                    hz_text(d.rise.hz), signed_db(d.fall.db), hz_text(d.fall.hz),
-                    signed_db(d.level_change_db),
+    const auto rise = change_cells(d.rise), fall = change_cells(d.fall);
+    rows.push_back({printable(found.title()), db_text(d.span_db), rise[0], rise[1], fall[0],
+                    fall[1], signed_db(d.level_change_db),
                     found.hiss ? dba_text(found.hiss->result.level_dba) : "not known"});
   }
   return table(rows, {"All earphones with this chain", true});
@@ -88,8 +133,9 @@ std::string earphone_anchor(std::size_t index) { return fmt::format("earphone-{}
 Markup summary_section(const ReportFindings& report) {
   Markup cards;
   for (std::size_t i = 0; i < report.earphones.size(); ++i) cards += card(report.earphones[i], i);
-  return element("section", heading(2, "What changes, and whether it matters") + ranking(report) +
-                                element("div", {{"class", "cards"}}, cards) + overview(report));
+  return element("section", heading(2, "What changes, and whether it matters") + lead(report) +
+                                element("div", {{"class", "cards"}}, cards) + overview(report) +
+                                other_sources(report));
 }
 
 }  // namespace ohmtilt::cli
