@@ -20,7 +20,7 @@ Sheet crosstalk_sheet(const CrosstalkFigure& figure) {
   Panel separation;
   separation.x = frequency_axis({hz[0], hz[hz.size() - 1]});
   separation.shares_x = true;
-  separation.heading = "Separation of the channels at the earphones, dB";
+  separation.heading = "Separation of the channels, dB";
   separation.remark = "more is better";
   Limits limits;
   limits.add(figure.separation_db);

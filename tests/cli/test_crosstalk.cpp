@@ -137,6 +137,18 @@ TEST(CrosstalkCommand, StandsBesideAnotherChain) {
   EXPECT_EQ(csv_rows(csv).at(0).count("separation_db_2"), 1u);
 }
 
+TEST(CrosstalkCommand, NamesTheEarphoneBehindALongChain) {
+  const Scratch scratch;
+  std::string name;
+  for (int i = 0; i < 20; ++i) name += "\u0414\u043b\u0438\u043d\u043d\u043e\u0435 ";
+  const auto chain =
+      scratch.write("l.chain.toml", "title = \"" + name +
+                                        "\"\n[source]\noutput_ohm = 1\nshared_return_ohm = 0.1\n");
+  const auto plot = scratch / "c.svg";
+  ASSERT_EQ(run({"crosstalk", chain, earphone, "--plot", plot}).status, 0);
+  EXPECT_NE(contents(plot).find("\u2026 on Two-way armature pair (invented)"), std::string::npos);
+}
+
 TEST(CrosstalkCommand, RefusesWhatItDoesNotKnow) {
   const Scratch scratch;
   expect_refused(run({"crosstalk", shared(scratch), earphone, "--wires", "5"}), "say 3");

@@ -138,7 +138,7 @@ TEST(DampingCommand, SaysWhatItsFigureLeavesOut) {
   EXPECT_NE(ran.out.find("Each row is one mode alone"), std::string::npos) << ran.out;
   const std::string svg = contents(plot);
   EXPECT_NE(svg.find("drawn are the 6 of 7 modes"), std::string::npos);
-  EXPECT_NE(svg.find("voltage at the terminals"), std::string::npos);
+  EXPECT_NE(svg.find("5.31 kHz, at the terminals, dB"), std::string::npos);
   EXPECT_NE(svg.find(">5.31 kHz<"), std::string::npos) << "the mode that the title speaks of";
 }
 

@@ -140,7 +140,7 @@ plots::CrosstalkFigure figure_of(const CrosstalkFound& found) {
   const bool known = is_known(found.input.chain, found.result);
   figure.title = known ? conclusion(found.input.chain, found.result)
                        : "How far one channel is heard in the other is not known";
-  figure.subtitle = found.input.chain.title() + " on " + found.input.earphone.title;
+  figure.subtitle = subtitle(found.input.chain.title(), found.input.earphone.title);
   figure.caption = "Both channels through equal chains; " + how_text(found.how);
   figure.label = std::to_string(found.how.wires) + " wires";
   figure.nothing = known ? "nothing crosses over" : "not known: no shared_return_ohm";

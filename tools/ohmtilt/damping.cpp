@@ -406,10 +406,9 @@ plots::DampingFigure figure_of(const DampingFound& result) {
   }
   figure.time_ms = 1000 * damping.burst_grid.time_s();
   figure.burst_end_ms = 1000 * damping.burst.length_s();
-  figure.burst_heading =
-      fmt::format("{} cycles at {}: {}, dB", damping.burst.cycles, hz_text(damping.burst.hz),
-                  driver ? short_name(damping.bursts[0].motional[*driver].driver, 30)
-                         : "voltage at the terminals");
+  figure.burst_heading = fmt::format(
+      "{} cycles at {}, {}, dB", damping.burst.cycles, hz_text(damping.burst.hz),
+      driver ? short_name(damping.bursts[0].motional[*driver].driver, 30) : "at the terminals");
   return figure;
 }
 

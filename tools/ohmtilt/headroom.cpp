@@ -355,7 +355,7 @@ plots::HeadroomFigure figure_of(const HeadroomFound& found) {
   plots::HeadroomFigure figure;
   const Headroom& headroom = found.result;
   figure.title = conclusion(headroom.target);
-  figure.subtitle = found.input.chain.title() + " on " + found.input.earphone.title;
+  figure.subtitle = subtitle(found.input.chain.title(), found.input.earphone.title);
   figure.caption = fmt::format(
       "Tones, rms; {:.3g} V open{}; target {} dB, peaks {} dB above; programme (IEC 60268-1) has "
       "less at both ends of the band, so its peaks pass where a tone of their level may not",

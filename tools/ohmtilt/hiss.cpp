@@ -179,7 +179,7 @@ CsvTable found_csv(const HissFound& found) {
 plots::HissFigure figure_of(const HissFound& found) {
   plots::HissFigure figure;
   figure.title = conclusion(found.result);
-  figure.subtitle = found.input.chain.title() + " on " + found.input.earphone.title;
+  figure.subtitle = subtitle(found.input.chain.title(), found.input.earphone.title);
   figure.caption = fmt::format(
       "{}; {} in all{}", threshold_text(found.how.threshold), dba_text(found.result.level_dba),
       found.how.ambient_dba

@@ -99,15 +99,27 @@ const SpanStep& span_step(double span_db) {
                        [&](const SpanStep& step) { return span_db < step.below_db; });
 }
 
+namespace {
+
+/// Both names in that room, each at least in half of it.
+std::pair<std::string, std::string> fitted(const std::string& first, const std::string& second,
+                                           double room_em) {
+  const auto beside = [&](const std::string& name, const std::string& other) {
+    return plots::shortened(name, std::max(room_em - plots::width_em(other), room_em / 2));
+  };
+  return {beside(first, second), beside(second, first)};
+}
+
+}  // namespace
+
 std::pair<std::string, std::string> title_names(const std::string& first,
                                                 const std::string& second) {
-  // Of the two lines of a figure's title, about 39 em each; the rest is for the number.
-  constexpr double room_em = 54;
-  const auto fitted = [&](const std::string& name, const std::string& other) {
-    const double left = room_em - plots::width_em(other);
-    return plots::shortened(name, std::max(left, room_em / 2));
-  };
-  return {fitted(first, second), fitted(second, first)};
+  return fitted(first, second, 54);  // of two lines of about 39 em; the rest is for the number
+}
+
+std::string subtitle(const std::string& chain, const std::string& earphone) {
+  const auto [first, second] = fitted(chain, earphone, 50);  // of one line of 54 em
+  return first + " on " + second;
 }
 
 std::string headline(const std::string& from_label, const std::vector<ComparedSource>& cases) {

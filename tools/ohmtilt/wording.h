@@ -40,6 +40,8 @@ const SpanStep& span_step(double span_db);
 /// Two names as a figure's title has room for them with a short sentence around them.
 std::pair<std::string, std::string> title_names(const std::string& first,
                                                 const std::string& second);
+/// "A chain on an earphone", both names cut where a figure's subtitle has no room for them.
+std::string subtitle(const std::string& chain, const std::string& earphone);
 /// "6 ohm instead of 0.3 ohm: +1.9 dB at 3.1 kHz": the largest change, for a figure's title. Long
 /// names are cut, the number never.
 std::string headline(const std::string& from_label, const std::vector<ComparedSource>& cases);
