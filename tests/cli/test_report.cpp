@@ -94,7 +94,7 @@ TEST(ReportCommand, SaysWhichOtherSourcesWouldDo) {
   EXPECT_EQ(json["other_sources"], survey["sources"]);
   EXPECT_TRUE(holds(written.page, "keeps the span within 1 dB."));
   EXPECT_TRUE(holds(written.page, "keep both earphones within 1 dB."));
-  EXPECT_TRUE(holds(written.page, "Span in dB with other sources instead of Attenuator off"));
+  EXPECT_TRUE(holds(written.page, "Other sources in place of Attenuator off (invented)"));
 }
 
 TEST(ReportCommand, ChecksALimitOnlyWhereItIsAsked) {

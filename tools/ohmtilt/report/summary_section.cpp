@@ -100,11 +100,11 @@ Markup other_sources(const ReportFindings& report) {
       rows.back().push_back(fmt::format("{:.2f}", cell.deviation.span_db()));
     rows.back().push_back(largest_text(row.largest_source));
   }
-  return table(rows, {fmt::format("Span in dB with other sources instead of {}; up to: the largest "
-                                  "resistance that keeps it within {} dB",
-                                  printable(report.against.title()),
-                                  number_text(others.rows.front().largest_source.limit_db)),
-                      true});
+  return table(rows, {"Span in dB with other sources", true}) +
+         paragraph(fmt::format("Other sources in place of {}; \"up to\" is the largest resistance "
+                               "that keeps the span within {} dB.",
+                               printable(report.against.title()),
+                               number_text(others.rows.front().largest_source.limit_db)));
 }
 
 /// Its decibels and where; "none" where there is no change.
