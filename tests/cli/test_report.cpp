@@ -119,8 +119,8 @@ TEST(ReportCommand, PutsWhatChangesMostFirst) {
             card("Two-way armature pair (invented)"));
   EXPECT_LT(card("Two-way armature pair (invented)"), card("Planar (invented)"));
   EXPECT_TRUE(holds(written.page,
-                    "On 3 earphones the change is a different earphone, tonally (1); audible as a "
-                    "change of tonal balance (1); too little to be heard (1)."));
+                    "On 1 of 3 earphones the change is a different earphone, tonally; on 1 it is "
+                    "audible as a change of tonal balance; on 1 it is too little to be heard."));
 }
 
 TEST(ReportCommand, TellsEarphonesOfOneTitleApart) {

@@ -55,17 +55,20 @@ Markup card(const EarphoneFindings& found, std::size_t index) {
                      findings_list(found));
 }
 
-/// "On 3 earphones the change is audible as a change of tonal balance (1); ...": the gravest first.
+/// "On 1 of 3 earphones the change is audible as a change of tonal balance; on 2 it is ...": the
+/// gravest first.
 std::string verdicts(const ReportFindings& report) {
   std::vector<std::string> texts;
   for (auto step = span_steps().rbegin(); step != span_steps().rend(); ++step) {
     const auto count = std::count_if(
         report.earphones.begin(), report.earphones.end(),
         [&](const EarphoneFindings& found) { return &span_step(found.span_db()) == &*step; });
-    if (count > 0) texts.push_back(fmt::format("{} ({})", step->weight, count));
+    if (count == 0) continue;
+    texts.push_back(texts.empty() ? fmt::format("On {} of {} earphones the change is {}", count,
+                                                report.earphones.size(), step->weight)
+                                  : fmt::format("on {} it is {}", count, step->weight));
   }
-  return fmt::format("On {} earphones the change is {}.", report.earphones.size(),
-                     fmt::join(texts, "; "));
+  return fmt::format("{}.", fmt::join(texts, "; "));
 }
 
 std::string all_within(const ReportFindings& report) {
