@@ -46,6 +46,9 @@ TEST(ParseNumber, TakesTheWholeTextOrNothing) {
 TEST(Printable, HidesControlsAndCutsLongText) {
   EXPECT_EQ(printable("a\nb\x1b[31m"), "a?b?[31m");
   EXPECT_EQ(printable("abcdef", 3), "abc...");
+  for (const std::size_t bytes : {3, 4, 5})  // U+65E5 takes three
+    EXPECT_EQ(printable("\xe6\x97\xa5\xe6\x97\xa5", bytes), "\xe6\x97\xa5...") << bytes;
+  EXPECT_EQ(printable(std::string(9, '\x97'), 7).size(), 3 * 4 + 3u);
   EXPECT_EQ(printable("\xff"), "\xef\xbf\xbd");
 }
 

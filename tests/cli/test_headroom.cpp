@@ -161,6 +161,9 @@ TEST(HeadroomCommand, CallsNeitherStrongerWhereTheEarphoneEndsBoth) {
   EXPECT_NE(ran.out.find("Neither is stronger"), std::string::npos) << ran.out;
   const Ran planar = run({"headroom", engaged, demo("planar.earphone.toml"), "--against", bare});
   EXPECT_NE(planar.out.find("Stronger, with"), std::string::npos) << planar.out;
+  // Only the other chain reaches what this earphone bears.
+  EXPECT_NE(planar.err.find("Attenuator off (invented): the amplifier can give"), std::string::npos)
+      << planar.err;
 }
 
 TEST(HeadroomCommand, ChecksALimitOnlyWhereItIsAsked) {

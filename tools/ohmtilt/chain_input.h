@@ -1,11 +1,13 @@
 #pragma once
 // CHAIN EARPHONE [--against CHAIN]: what the commands on a whole chain are asked about.
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <optional>
 #include <string>
 #include <utility>
 #include <vector>
 
+#include <ohmtilt/base/text.h>
 #include <ohmtilt/base/warnings.h>
 #include <ohmtilt/chain/chain.h>
 #include <ohmtilt/chain/earphone.h>
@@ -44,11 +46,14 @@ struct Asked {
   Result result;
   std::optional<Result> against;
 
-  /// Of the files and of the analyses, each once.
+  /// Of the files and of the analyses, each once; what is true of the other chain only names it.
   std::vector<std::string> warnings() const {
     std::vector<std::string> all = input.warnings;
     append_new(all, result.warnings);
-    if (against) append_new(all, against->warnings);
+    if (!against) return all;
+    const std::string other = printable(input.against->title()) + ": ";
+    for (const auto& warning : against->warnings)
+      if (std::find(all.begin(), all.end(), warning) == all.end()) all.push_back(other + warning);
     return all;
   }
 };

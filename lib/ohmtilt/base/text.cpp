@@ -24,9 +24,18 @@ std::optional<double> parse_number(std::string_view text) {
   return value;
 }
 
+namespace {
+
+/// A byte of UTF-8 that no character begins with.
+bool is_continuation(char byte) { return (static_cast<unsigned char>(byte) & 0xc0) == 0x80; }
+
+}  // namespace
+
 std::string printable(std::string_view text, std::size_t max_bytes) {
   const bool cut = text.size() > max_bytes;
-  std::string shown(text.substr(0, max_bytes));
+  std::size_t end = std::min(text.size(), max_bytes);
+  for (int step = 0; cut && step < 3 && end > 0 && is_continuation(text[end]); ++step) --end;
+  std::string shown(text.substr(0, end));
   for (char& c : shown) {
     const auto byte = static_cast<unsigned char>(c);
     if (byte < 0x20 || byte == 0x7f) c = '?';
