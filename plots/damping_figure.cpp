@@ -1,3 +1,5 @@
+#include <ohmtilt/base/decibel.h>
+
 #include <plots/axis.h>
 #include <plots/damping_figure.h>
 #include <plots/text.h>
@@ -97,7 +99,8 @@ Panel burst_panel(const DampingFigure& figure) {
   panel.y = level_axis(limits);
   const double largest = largest_volt(figure);
   for (std::size_t i = 0; i < figure.sources.size(); ++i) {
-    const Array level = 20 * (figure.sources[i].envelope_volt / largest).max(1e-12).log10();
+    const Array level =
+        db_from_amplitude(Array((figure.sources[i].envelope_volt / largest).max(1e-12)));
     panel.lines.push_back({figure.sources[i].label, figure.time_ms,
                            (level < floor_db).select(NAN, level), source_series(i)});
   }

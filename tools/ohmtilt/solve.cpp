@@ -156,7 +156,7 @@ Solved solve(const Options& options, const Subject& subject, const Session& sess
   return solved;
 }
 
-Array magnitude_db(const ComplexArray& volt) { return 20 * volt.abs().log10(); }
+Array magnitude_db(const ComplexArray& volt) { return db_from_amplitude(Array(volt.abs())); }
 Array phase_deg(const ComplexArray& values) { return values.arg() / degree; }
 
 // ---- JSON and CSV ------------------------------------------------------------------------------

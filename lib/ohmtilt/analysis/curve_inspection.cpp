@@ -33,7 +33,7 @@ Index anchor_index(const ImpedanceCurve& curve) {
 /// Level at the terminals behind the source, in dB.
 Array terminal_db(const ImpedanceCurve& curve, const Array& phase_deg) {
   const ComplexArray z = curve.with_phase(phase_deg).impedance_ohm();
-  return -20 * (1.0 + source_ohm / z).abs().log10();
+  return -db_from_amplitude(Array((1.0 + source_ohm / z).abs()));
 }
 
 Array anchored(const Array& db, Index anchor) { return db - db[anchor]; }
@@ -42,7 +42,7 @@ Array anchored(const Array& db, Index anchor) { return db - db[anchor]; }
 /// direction: |d ln(1 + R/Z) / d ln Z|.
 Array sensitivity_db(const ImpedanceCurve& curve, const Array& phase_deg) {
   const ComplexArray z = curve.with_phase(phase_deg).impedance_ohm();
-  return 20 / std::log(10.0) * (source_ohm / (z + source_ohm)).abs();
+  return db_per_neper * (source_ohm / (z + source_ohm)).abs();
 }
 
 /// Largest over the band of what independent relative errors of Z at f and at the anchor do.

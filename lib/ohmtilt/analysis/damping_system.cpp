@@ -1,5 +1,4 @@
 #include <ohmtilt/analysis/damping_system.h>
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/circuit/part_rules.h>

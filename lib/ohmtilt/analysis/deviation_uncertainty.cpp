@@ -1,4 +1,5 @@
 #include <ohmtilt/analysis/deviation_uncertainty.h>
+#include <ohmtilt/base/decibel.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <algorithm>
 #include <cmath>
@@ -32,7 +33,6 @@ LoadUncertainty load_uncertainty(const ImpedanceCurve& curve, const DeviationGri
 Array standard_uncertainty_db(const DeviationGrid& grid, const ComplexArray& load_ohm,
                               const LoadUncertainty& uncertainty, const TheveninSamples& from,
                               const TheveninSamples& to) {
-  static const double db_per_neper = 20 / std::log(10.0);
   const ComplexArray effect_db =
       ((load_ohm + from.output_ohm).inverse() - (load_ohm + to.output_ohm).inverse()) *
       (db_per_neper * uncertainty.ohm);

@@ -134,7 +134,7 @@ Array fitted_emf(const ChainDrive& drive, const SourceLimits& fitted) {
 
 LargestLevel largest_level(const Driven& driven, const AmplifierLimits& limits) {
   const ChainDrive& drive = driven.drive;
-  const Array one_volt_db = driven.level_db + 20 * drive.terminal_volt.log10();
+  const Array one_volt_db = driven.level_db + db_from_amplitude(drive.terminal_volt);
   Array by_voltage = Array::Constant(drive.hz.size(), limits.open_volt);
   if (limits.fitted)
     by_voltage = by_voltage.min(limits.fitted->open_volt / fitted_emf(drive, *limits.fitted));
@@ -143,10 +143,10 @@ LargestLevel largest_level(const Driven& driven, const AmplifierLimits& limits) 
   LargestLevel result;
   result.hz = drive.hz;
   result.emf_volt = by_voltage.min(by_current).min(by_earphone);
-  result.spl_db = one_volt_db + 20 * result.emf_volt.log10();
-  result.voltage_db = one_volt_db + 20 * by_voltage.log10();
-  result.current_db = one_volt_db + 20 * by_current.log10();
-  result.earphone_db = one_volt_db + 20 * by_earphone.log10();
+  result.spl_db = one_volt_db + db_from_amplitude(result.emf_volt);
+  result.voltage_db = one_volt_db + db_from_amplitude(by_voltage);
+  result.current_db = one_volt_db + db_from_amplitude(by_current);
+  result.earphone_db = one_volt_db + db_from_amplitude(by_earphone);
   for (Eigen::Index i = 0; i < drive.hz.size(); ++i)
     result.limited_by.push_back(smallest(by_voltage[i], by_current[i], by_earphone[i]).limited_by);
   return result;

@@ -214,9 +214,9 @@ Eigen::ArrayXXcd track_zeros(const ModelAt& model, const Array& parameter,
   for (Eigen::Index i = 0; i < parameter.size(); ++i) {
     const RationalModel here = model(parameter[i]);
     now = has_zeros(here, now.size()) ? refined(here, now) : continued(now, zeros(here));
-    const auto columns = static_cast<Eigen::Index>(now.size());
-    if (i == 0) tracks.resize(parameter.size(), columns);
-    for (Eigen::Index j = 0; j < columns; ++j) tracks(i, j) = now[static_cast<std::size_t>(j)];
+    if (i == 0) tracks.resize(parameter.size(), static_cast<Eigen::Index>(now.size()));
+    for (Eigen::Index j = 0; j < tracks.cols(); ++j)
+      tracks(i, j) = now[static_cast<std::size_t>(j)];
   }
   return tracks;
 }

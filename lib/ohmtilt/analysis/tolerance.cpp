@@ -10,7 +10,6 @@
 #include <ohmtilt/circuit/varied_values.h>
 
 #include <algorithm>
-#include <cmath>
 #include <mutex>
 
 namespace ohmtilt {

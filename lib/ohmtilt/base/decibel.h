@@ -1,5 +1,4 @@
 #pragma once
-#include <ohmtilt/base/array.h>
 #include <cmath>
 #include <numbers>
 
@@ -16,6 +15,7 @@ inline double amplitude_from_db(double db) { return std::pow(10.0, db / 20); }
 inline double power_from_db(double db) { return std::pow(10.0, db / 10); }
 inline Array power_from_db(const Array& db) { return (db * (std::numbers::ln10 / 10)).exp(); }
 
+inline constexpr double db_per_neper = 20 / std::numbers::ln10;
 inline constexpr double degree = std::numbers::pi / 180;  ///< in radians
 
 }  // namespace ohmtilt

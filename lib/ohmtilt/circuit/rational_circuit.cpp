@@ -1,5 +1,4 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/circuit/passive_fit.h>
 #include <ohmtilt/circuit/passive_model.h>

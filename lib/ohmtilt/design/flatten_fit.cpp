@@ -1,3 +1,4 @@
+#include <ohmtilt/base/decibel.h>
 #include <ohmtilt/design/flatten_fit.h>
 
 #include <Eigen/Core>
@@ -10,7 +11,6 @@
 namespace ohmtilt {
 namespace {
 
-constexpr double nepers_to_db = 20 / std::numbers::ln10;
 constexpr double source_parts[] = {1, 0.35};  // of the largest source: spans of both count
 constexpr double floor_weight = 100;          // residuals a neper below the floor
 constexpr double bought_weight = 30;          // a neper beyond what can be bought
@@ -62,7 +62,7 @@ class Residuals {
 };
 
 Array deviation_db(const ComplexArray& siemens, double source_ohm) {
-  return -nepers_to_db * (1 + source_ohm * siemens).abs().log();
+  return -db_per_neper * (1 + source_ohm * siemens).abs().log();
 }
 double middle(const Array& values) { return (values.maxCoeff() + values.minCoeff()) / 2; }
 
@@ -119,7 +119,7 @@ int Residuals::df(const Eigen::VectorXd& x, Eigen::MatrixXd& jacobian) const {
     const Array outer = half_power_ * distance.abs().max(1e-12).pow(half_power_ - 1) / scale_db_;
     const ComplexArray inner = source / (1 + source * siemens);
     for (Eigen::Index i = 0; i < by_value.cols(); ++i)
-      jacobian.col(i).segment(k * n, n) = -nepers_to_db * outer * (inner * by_value.col(i)).real();
+      jacobian.col(i).segment(k * n, n) = -db_per_neper * outer * (inner * by_value.col(i)).real();
     jacobian.col(values_ + k).segment(k * n, n) = -outer;
   }
   const Array below = ((siemens.abs() * goal_.least_ohm).log() > 0).cast<double>();
