@@ -91,10 +91,14 @@ namespace {
 std::string with_fonts(const std::string& script, const Output& output) {
   const auto is_ascii = [](char c) { return static_cast<unsigned char>(c) < 0x80; };
   if (std::all_of(script.begin(), script.end(), is_ascii)) return script;
-  const LegibleText found = legible(script, installed_fonts().value_or(FontCoverage("")));
+  const auto fonts = installed_fonts();
+  const LegibleText found = legible(script, fonts.value_or(FontCoverage("")));
   if (!found.missing.empty() && output.note)
-    output.note("no font here has " + found.missing +
-                ", which the figure shows as a mark; install a font that does, or draw it as .svg");
+    output.note(fonts ? "no font here has " + found.missing +
+                            ", which the figure shows as a mark; install a font that does, or draw "
+                            "it as .svg"
+                      : "fc-list does not tell which fonts are here, so " + found.missing +
+                            " show as marks; install the package fontconfig, or draw it as .svg");
   return found.text;
 }
 

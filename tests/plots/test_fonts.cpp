@@ -28,7 +28,7 @@ TEST(Fonts, MarkWhatTheyLack) {
 
 TEST(Fonts, AreFoundHere) {
   const auto fonts = installed_fonts();
-  ASSERT_TRUE(fonts);
+  if (!fonts) GTEST_SKIP() << "fc-list does not answer (Debian: fontconfig)";
   EXPECT_TRUE(fonts->has('a'));
   EXPECT_FALSE(fonts->has(0x10ff00));
 }
