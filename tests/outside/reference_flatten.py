@@ -4,8 +4,9 @@
 The program chooses the parts; what it says of them is worked out again here: the largest span over
 sources up to 10 ohm, the same with the earphone 10 % up and down in ohm and in hertz, the span that
 95 % of the draws keep within when every part, a coil's resistance too, lies within 5 % (uniform),
-the current and the loss. 1e-6 relative (the earphone moved in hertz is interpolated: 2e-3), the draws
-within 2.5 % (400 there, 20000 here).
+the current and the loss. How near, relative, stands beside each: 1e-6 on the file's own grid, 1e-4 to
+2e-3 where the curve is interpolated (at 1 kHz, between grid points, moved in hertz), 2.5 % for the draws
+(400 there, 20000 here).
 
   reference_flatten.py --against PROGRAM   exit 1 if not equal
 """
