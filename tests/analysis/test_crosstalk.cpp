@@ -61,7 +61,9 @@ TEST(Crosstalk, IsNoneWithoutASharedReturnOrALoop) {
   const Earphone earphone = resistive_earphone(16);
   const auto apart = crosstalk(shared(1, 0), earphone);
   EXPECT_FALSE(apart.worst);
-  EXPECT_FALSE(apart.shares_return);
+  EXPECT_FALSE(crosstalk_is_known(shared(1, 0)));
+  EXPECT_TRUE(crosstalk_is_known(shared(1, 0.01)));
+  EXPECT_TRUE(crosstalk_is_known(shared(1, 0, {Cable{0.1, 0.2, 0, 0}})));
   EXPECT_TRUE(std::isinf(apart.separation_db[0]));
   ASSERT_EQ(apart.warnings.size(), 1u);
   EXPECT_NE(apart.warnings[0].find("`shared_return_ohm`"), std::string::npos);

@@ -162,7 +162,8 @@ TEST(HeadroomCommand, CallsNeitherStrongerWhereTheEarphoneEndsBoth) {
   const Ran planar = run({"headroom", engaged, demo("planar.earphone.toml"), "--against", bare});
   EXPECT_NE(planar.out.find("Stronger, with"), std::string::npos) << planar.out;
   // Only the other chain reaches what this earphone bears.
-  EXPECT_NE(planar.err.find("Attenuator off (invented): the amplifier can give"), std::string::npos)
+  EXPECT_NE(planar.err.find("with Attenuator off (invented), the amplifier can give"),
+            std::string::npos)
       << planar.err;
 }
 
@@ -174,6 +175,12 @@ TEST(HeadroomCommand, ChecksALimitOnlyWhereItIsAsked) {
   };
   EXPECT_EQ(status(spare_db - 0.1), 0);
   EXPECT_EQ(status(spare_db + 0.1), 1);
+  const Ran beyond = run({"headroom", bare, earphone, "--limit-db", "40"});
+  EXPECT_NE(beyond.out.find("It exceeds the limit: "), std::string::npos) << beyond.out;
+  EXPECT_NE(beyond.out.find(" dB to spare, at least 40 dB asked."), std::string::npos);
+  for (const char* command : {"headroom", "hiss", "crosstalk"})
+    for (const char* limit : {"nan", "inf", "x"})
+      expect_refused(run({command, bare, earphone, "--limit-db", limit}), "--limit-db");
 }
 
 }  // namespace

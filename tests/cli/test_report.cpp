@@ -93,7 +93,7 @@ TEST(ReportCommand, SaysWhichOtherSourcesWouldDo) {
   EXPECT_EQ(json["other_span_db"][0], survey["span_db"][0]);
   EXPECT_EQ(json["other_sources"], survey["sources"]);
   EXPECT_TRUE(holds(written.page, "keeps the span within 1 dB."));
-  EXPECT_TRUE(holds(written.page, "keep both earphones within 1 dB."));
+  EXPECT_TRUE(holds(written.page, "keep both earphones within 1 dB, compared with "));
   EXPECT_TRUE(holds(written.page, "Other sources in place of Attenuator off (invented)"));
 }
 

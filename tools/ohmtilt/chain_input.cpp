@@ -1,5 +1,7 @@
+#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <tools/ohmtilt/chain_input.h>
+#include <algorithm>
 
 namespace ohmtilt::cli {
 
@@ -23,6 +25,30 @@ ChainInput read_chain_input(const ChainFiles& files) {
 void add_against_option(CLI::App& command, std::optional<std::string>& against,
                         const std::string& what_for) {
   command.add_option("--against", against, "another chain, " + what_for)->type_name("CHAIN");
+}
+
+void append_of_other(std::vector<std::string>& all, const Chain& other,
+                     const std::vector<std::string>& warnings) {
+  const std::string with_other = "with " + printable(other.title()) + ", ";
+  for (const auto& warning : warnings)
+    if (std::find(all.begin(), all.end(), warning) == all.end())
+      append_new(all, {with_other + warning});
+}
+
+void add_limit_option(CLI::App& command, std::optional<double>& limit_db, const std::string& help) {
+  command
+      .add_option_function<std::string>(
+          "--limit-db",
+          [&limit_db](const std::string& text) {
+            limit_db = parse_flag_number(text, "--limit-db");
+          },
+          help)
+      ->type_name("DB");
+}
+
+void exceed(Answer& answer, const std::string& how) {
+  answer.limit_exceeded = true;
+  answer.text += "It exceeds the limit: " + how + ".\n";
 }
 
 }  // namespace ohmtilt::cli

@@ -1,16 +1,15 @@
 #pragma once
 // CHAIN EARPHONE [--against CHAIN]: what the commands on a whole chain are asked about.
 #include <CLI/CLI.hpp>
-#include <algorithm>
 #include <optional>
 #include <string>
 #include <utility>
 #include <vector>
 
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/base/warnings.h>
 #include <ohmtilt/chain/chain.h>
 #include <ohmtilt/chain/earphone.h>
+#include <tools/ohmtilt/command.h>
 
 namespace ohmtilt::cli {
 
@@ -38,6 +37,15 @@ Chain read_warned_chain(const std::string& text, std::vector<std::string>& warni
 void add_against_option(CLI::App& command, std::optional<std::string>& against,
                         const std::string& what_for);
 
+/// The option --limit-db, a finite number of decibels; help says what it ends with 1 for.
+void add_limit_option(CLI::App& command, std::optional<double>& limit_db, const std::string& help);
+/// Ends with 1, and says why: "It exceeds the limit: 11.92 dB to spare, at least 20 dB asked."
+void exceed(Answer& answer, const std::string& how);
+
+/// Adds what all does not hold yet: "with Attenuator off, the amplifier can give ...".
+void append_of_other(std::vector<std::string>& all, const Chain& other,
+                     const std::vector<std::string>& warnings);
+
 /// One analysis of a chain on an earphone, and of the chain to compare with where there is one.
 template <class Result, class How>
 struct Asked {
@@ -51,9 +59,7 @@ struct Asked {
     std::vector<std::string> all = input.warnings;
     append_new(all, result.warnings);
     if (!against) return all;
-    const std::string other = printable(input.against->title()) + ": ";
-    for (const auto& warning : against->warnings)
-      if (std::find(all.begin(), all.end(), warning) == all.end()) all.push_back(other + warning);
+    append_of_other(all, *input.against, against->warnings);
     return all;
   }
 };

@@ -28,7 +28,7 @@ Json crosstalk_json(const Chain& chain, const Crosstalk& crosstalk) {
   Json json{{"frequency_hz", json_array(crosstalk.hz)},
             {"separation_db", json_array(crosstalk.separation_db)},
             {"worst", nullptr},
-            {"known", is_known(chain, crosstalk)}};
+            {"known", crosstalk_is_known(chain)}};
   if (crosstalk.worst) json["worst"] = {{"hz", crosstalk.worst->hz}, {"db", crosstalk.worst->db}};
   return json;
 }
@@ -70,12 +70,8 @@ const char* weight_of(double separation_db) {
 
 }  // namespace
 
-bool is_known(const Chain& chain, const Crosstalk& crosstalk) {
-  return crosstalk.shares_return || chain.source().balanced;
-}
-
 std::string conclusion(const Chain& chain, const Crosstalk& crosstalk) {
-  if (!is_known(chain, crosstalk))
+  if (!crosstalk_is_known(chain))
     return "How far one channel is heard in the other is not known: add `shared_return_ohm` to "
            "[source] (amplifier and jack) or to a cable stage";
   if (!crosstalk.worst) return "Nothing crosses over between the channels in this circuit";
@@ -91,7 +87,7 @@ std::string how_text(const CrosstalkOptions& how) {
 Rows separation_rows(const CrosstalkFound& found) {
   const Crosstalk& crosstalk = found.result;
   Rows rows;
-  if (!is_known(found.input.chain, crosstalk)) return rows;
+  if (!crosstalk_is_known(found.input.chain)) return rows;
   if (crosstalk.worst)
     rows.push_back({"largest separation", separation_text(largest_of(crosstalk))});
   rows.push_back({"smallest separation", separation_text(crosstalk.worst)});
@@ -137,7 +133,7 @@ CsvTable found_csv(const CrosstalkFound& found) {
 
 plots::CrosstalkFigure figure_of(const CrosstalkFound& found) {
   plots::CrosstalkFigure figure;
-  const bool known = is_known(found.input.chain, found.result);
+  const bool known = crosstalk_is_known(found.input.chain);
   figure.title = known ? conclusion(found.input.chain, found.result)
                        : "How far one channel is heard in the other is not known";
   figure.subtitle = subtitle(found.input.chain.title(), found.input.earphone.title);
@@ -175,14 +171,17 @@ CrosstalkOptions how_of(const Options& options) {
   return how;
 }
 
-/// Whether the channels are nearer than the limit; what is not known cannot be checked.
-bool exceeds(const Options& options, const CrosstalkFound& found) {
-  if (!options.limit_db) return false;
-  if (!is_known(found.input.chain, found.result))
+/// What is not known cannot be checked.
+void check_limit(const Options& options, const CrosstalkFound& found, Answer& given) {
+  if (!options.limit_db) return;
+  if (!crosstalk_is_known(found.input.chain))
     throw InputError("--limit-db cannot be checked: " + printable(options.files.chain) +
                          " states no shared return",
                      "add `shared_return_ohm` to [source] or to a cable stage");
-  return found.result.worst && found.result.worst->db < *options.limit_db;
+  const auto& worst = found.result.worst;
+  if (worst && worst->db < *options.limit_db)
+    exceed(given, fmt::format("{} apart, at least {} dB asked", separation_text(worst),
+                              number_text(*options.limit_db)));
 }
 
 Answer answer(const Options& options) {
@@ -195,7 +194,7 @@ Answer answer(const Options& options) {
   given.json = found_json(*found);
   given.csv = found_csv(*found);
   given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
-  given.limit_exceeded = exceeds(options, *found);
+  check_limit(options, *found, given);
   return given;
 }
 
@@ -222,10 +221,8 @@ void add_crosstalk(CLI::App& program, Session& session) {
                   "3: the cable's return is common; 4: each channel has its own [3]")
       ->type_name("3|4");
   add_against_option(command, options->files.against, "side by side");
-  command
-      .add_option("--limit-db", options->limit_db,
-                  "exit with 1 if the channels are apart by less than this many dB")
-      ->type_name("DB");
+  add_limit_option(command, options->limit_db,
+                   "exit with 1 if the channels are apart by less than this many dB");
   add_grid_options(command, options->grid);
   add_output_options(command, options->output);
   command.callback([options, &session] {

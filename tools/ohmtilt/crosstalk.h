@@ -9,8 +9,6 @@ namespace ohmtilt::cli {
 
 using CrosstalkFound = Asked<Crosstalk, CrosstalkOptions>;
 
-/// Whether anything is known of what crosses over: a shared return, or that there is none.
-bool is_known(const Chain& chain, const Crosstalk& crosstalk);
 /// How far apart and whether it matters; without a full stop.
 std::string conclusion(const Chain& chain, const Crosstalk& crosstalk);
 std::string how_text(const CrosstalkOptions& how);  ///< "3 wires, idle channel driven to 0 V"

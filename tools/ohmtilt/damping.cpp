@@ -154,10 +154,8 @@ struct Change {
   double percent() const { return 100 * (to.q / from.q - 1); }
 };
 
-std::optional<Change> largest_change(const DampingFound& result) {
+std::optional<Change> change_of(const DampedMode& mode, const DampingFound& result) {
   const Damping& damping = result.damping;
-  if (!damping.most_changed) return std::nullopt;
-  const DampedMode& mode = damping.modes[*damping.most_changed];
   // 0 ohm stands first among the conditions, whether it is a source or not.
   const auto at = [&](const DampingSource& source) {
     for (std::size_t i = 1; i + 1 < damping.conditions.size(); ++i)
@@ -175,6 +173,21 @@ std::optional<Change> largest_change(const DampingFound& result) {
   return largest;
 }
 
+std::optional<Change> largest_change(const DampingFound& result) {
+  const Damping& damping = result.damping;
+  if (!damping.most_changed) return std::nullopt;
+  return change_of(damping.modes[*damping.most_changed], result);
+}
+
+/// Whether a mode that is no resonance to speak of changes by more than that.
+bool a_quiet_mode_changes_more(const DampingFound& result, const Change& than) {
+  return std::any_of(result.damping.modes.begin(), result.damping.modes.end(),
+                     [&](const DampedMode& mode) {
+                       const auto change = change_of(mode, result);
+                       return change && std::abs(change->percent()) > std::abs(than.percent());
+                     });
+}
+
 }  // namespace
 
 std::vector<Rows> mode_tables(const Damping& damping) {
@@ -190,8 +203,10 @@ std::string conclusion(const DampingFound& result) {
   const auto change = largest_change(result);
   if (!change) return "";
   return fmt::format(
-      "{} instead of {} changes the mode {} most: Q {} to {} ({:+.0f} %), its decay to -60 dB from "
+      "{}{} instead of {} changes the mode {} most: Q {} to {} ({:+.0f} %), its decay to -60 dB "
+      "from "
       "{} to {} ms.\n",
+      a_quiet_mode_changes_more(result, *change) ? "Of the modes that ring (Q above 0.71), " : "",
       printable(change->to_label), printable(change->from_label),
       mode_label(result.damping.modes[*result.damping.most_changed]), figures(change->from.q),
       figures(change->to.q), change->percent(), figures(change->from.decay_60_db_ms),

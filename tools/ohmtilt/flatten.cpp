@@ -175,17 +175,19 @@ std::string flatten_text(const Flattening& found, const Options& options,
   std::string text =
       printable(earphone.title) + ", any source up to " + ohm_text(options.how.source_ohm) + "\n\n";
   if (found.branches.empty())
-    text += found.reached ? "The earphone keeps the limit as it is; no network is needed.\n"
-                          : "No network of this kind makes it better.\n";
-  else
-    text += fmt::format(
-        "{} across the terminals bring{} the span from {} to {}{}\n{}",
-        found.branches.size() == 1 ? "One branch"
-                                   : std::to_string(found.branches.size()) + " branches",
-        found.branches.size() == 1 ? "s" : "", db_text(found.span_before_db),
-        db_text(found.span_after_db),
-        found.reached ? "." : ", which is not within " + db_text(options.how.limit_db) + ".",
-        branches_table(found));
+    return text + (found.reached
+                       ? fmt::format("The earphone keeps the limit as it is, with a span of {}; no "
+                                     "network is needed.\n",
+                                     db_text(found.span_before_db))
+                       : "No network of this kind makes it better.\n");
+  text += fmt::format(
+      "{} across the terminals bring{} the span from {} to {}{}\n{}",
+      found.branches.size() == 1 ? "One branch"
+                                 : std::to_string(found.branches.size()) + " branches",
+      found.branches.size() == 1 ? "s" : "", db_text(found.span_before_db),
+      db_text(found.span_after_db),
+      found.reached ? "." : ", which is not within " + db_text(options.how.limit_db) + ".",
+      branches_table(found));
   Rows rows{{"", "before", "after"}};
   rows.push_back({"lowest |Z|", ohm_text(found.min_ohm_before), ohm_text(found.min_ohm_after)});
   rows.push_back({"most current into it, of that before", "100 %",
@@ -250,6 +252,9 @@ Answer answer(const Options& given) {
     network =
         flatten_circuit(found->branches, how.tolerance_percent, "Network for " + earphone->title);
   result.json = flatten_json(*found, options, *earphone, network);
+  if (options.write && !network)
+    result.warnings.push_back("no network is written to " + printable(*options.write) +
+                              ": there is none");
   if (options.write && network)
     result.documents.emplace_back(*options.write, network_text(*network, *options.write));
   result.draw = [found, options, earphone](const plots::Output& output) {

@@ -166,6 +166,11 @@ Rows target_rows(const HeadroomFound& found) {
                                                         ampere_text(t.ampere), watt_text(t.watt))});
   rows.push_back({"needed of the amplifier",
                   fmt::format("{} open, {}", volt_text(t.emf_volt), ampere_text(t.source_ampere))});
+  const auto& fitted = found.result.limits.fitted;
+  if (fitted && t.clip_volt < found.result.limits.open_volt)
+    rows.push_back(
+        {"  the same behind the " + ohm_text(fitted->output_ohm) + " of its power points",
+         volt_text(fitted->open_volt * t.emf_volt / t.clip_volt) + " open"});
   rows.push_back(
       {"largest clean programme peaks", spl_text(t.spl_db + found.how.crest_db + t.headroom_db)});
   rows.push_back({"lowest largest tone",
@@ -408,7 +413,10 @@ Answer answer(const Options& options) {
   given.csv = found_csv(*found);
   given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
   note_unknown_power(options, *found, given);
-  given.limit_exceeded = options.limit_db && found->result.target.headroom_db < *options.limit_db;
+  const double spare_db = found->result.target.headroom_db;
+  if (options.limit_db && spare_db < *options.limit_db)
+    exceed(given, fmt::format("{} to spare, at least {} dB asked", db_text(spare_db),
+                              number_text(*options.limit_db)));
   return given;
 }
 
@@ -433,10 +441,8 @@ void add_headroom(CLI::App& program, Session& session) {
   command.add_option("--crest", options->crest, "how far its peaks stand above it, in dB [20]")
       ->type_name("DB");
   add_against_option(command, options->files.against, "to compare at one position");
-  command
-      .add_option("--limit-db", options->limit_db,
-                  "exit with 1 if less than this many dB is to spare at the target")
-      ->type_name("DB");
+  add_limit_option(command, options->limit_db,
+                   "exit with 1 if less than this many dB is to spare at the target");
   add_grid_options(command, options->grid);
   add_output_options(command, options->output);
   command.callback([options, &session] {

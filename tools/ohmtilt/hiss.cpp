@@ -259,7 +259,10 @@ Answer answer(const Options& options) {
   given.json = found_json(*found);
   given.csv = found_csv(*found);
   given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
-  given.limit_exceeded = options.limit_db && found->result.over_threshold_db > *options.limit_db;
+  const double over_db = found->result.over_threshold_db;
+  if (options.limit_db && over_db > *options.limit_db)
+    exceed(given, fmt::format("{:+.1f} dB re the threshold, at most {} dB asked", over_db,
+                              number_text(*options.limit_db)));
   return given;
 }
 
@@ -289,12 +292,10 @@ void add_options(CLI::App& command, Options& options) {
       ->type_name("DB");
   command.add_option("--pad", options.pad, "the pad whose effect is told, in dB [10]")
       ->type_name("DB");
-  command
-      .add_option(
-          "--limit-db", options.limit_db,
-          "exit with 1 if hiss stands more than this many dB over the threshold; 0: if it is "
-          "heard, -6: if it comes nearer than 6 dB")
-      ->type_name("DB");
+  add_limit_option(
+      command, options.limit_db,
+      "exit with 1 if hiss stands more than this many dB over the threshold; 0: if it is "
+      "heard, -6: if it comes nearer than 6 dB");
   command
       .add_option("--temperature-kelvin", options.kelvin,
                   "of the resistors, for thermal noise, in kelvin [293.15]")

@@ -141,23 +141,28 @@ std::string causality_text(const CurveInspection& seen) {
       percent_text(found.largest_residual_percent), found.phase_difference_rms_deg, found.mu);
 }
 
-std::string verdict_text(const CurveInspection& seen, bool has_phase) {
+std::string verdict_text(const CurveInspection& seen, const ImpedanceCurve& curve) {
   return fmt::format(
       "\nWhat it leaves open: the deviation with 6 ohm could be {} higher or lower.\n"
-      "{}(The instrument's own error, another specimen and another seal are not in that.)\n"
+      "{}({} not in that.)\n"
       "  reviewer: {}\n  designer: {}\n  owner: {}\n",
       open_db_text(seen.uncertainty_db),
-      has_phase ? ""
-                : "(That is the points and the inferred phase together; `deviation` says what lies "
-                  "beyond the\ndata alone, and its light band is what any passive phase would "
-                  "allow.)\n",
+      curve.has_phase()
+          ? ""
+          : "(That is the points and the inferred phase together; `deviation` says what lies "
+            "beyond the\ndata alone, and its light band is what any passive phase would "
+            "allow.)\n",
+      curve.has_uncertainty()
+          ? "The error that the file states is in that, twice its standard uncertainty; another "
+            "specimen and another\nseal are"
+          : "The instrument's own error, another specimen and another seal are",
       seen.for_reviewer, seen.for_designer, seen.for_owner);
 }
 
 std::string inspection_text(const CurveInput& input, const CurveInspection& seen,
                             const std::optional<double>& rated_ohm) {
   return headline_text(input, seen) + figures_text(seen) + rated_text(seen, rated_ohm) +
-         findings_text(seen) + causality_text(seen) + verdict_text(seen, input.curve.has_phase());
+         findings_text(seen) + causality_text(seen) + verdict_text(seen, input.curve);
 }
 
 // ---- files and figure --------------------------------------------------------------------------

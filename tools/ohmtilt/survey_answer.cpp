@@ -91,11 +91,7 @@ std::string largest_text(const LargestSource& largest) {
   return largest.start_exceeds ? "none" : "any";
 }
 
-namespace {
-
 // ---- conclusions --------------------------------------------------------------------------------
-
-}  // namespace
 
 std::string limit_sentence(const std::vector<LargestSource>& earphones, double limit_db) {
   const std::string all = all_earphones(earphones.size());

@@ -28,9 +28,12 @@ struct Crosstalk {
   std::optional<Separation> worst;            ///< the smallest; nothing where nothing crosses
   std::optional<Separation> four_wire_worst;  ///< the same with four wires, idle channel as asked
   Array four_wire_db;                         ///< separation with four wires
-  bool shares_return = false;  ///< whether source or cable has a return that both channels use
   std::vector<std::string> warnings;
 };
+
+/// Whether the chain says how its channels are coupled: by a return of source or cable that both
+/// use, or, balanced, by none.
+bool crosstalk_is_known(const Chain& chain);
 
 /// Two equal channels as one circuit (stereo_circuit), solved; no formula besides. A balanced
 /// source shares no return, so nothing crosses here, whatever its cable says.

@@ -24,14 +24,6 @@ bool has_voltage(const Chain& chain) {
   return chain.source().open_volt || !chain.source().power.empty();
 }
 
-bool shares_return(const Chain& chain) {
-  if (chain.source().balanced || chain.source().shared_return_ohm > 0) return true;
-  for (const auto& stage : chain.stages())
-    if (const auto* cable = std::get_if<Cable>(&stage))
-      if (cable->shared_return_ohm > 0) return true;
-  return false;
-}
-
 std::vector<Gap> chain_gaps(const Chain& chain, const std::string& file) {
   const Source& source = chain.source();
   const bool has_file = file.ends_with(".toml");
@@ -49,7 +41,7 @@ std::vector<Gap> chain_gaps(const Chain& chain, const std::string& file) {
                     "add `input_volt` and [source.volume]" + place});
   if (!source.noise_volt)
     gaps.push_back({Topic::hiss, "how much the amplifier hisses", "add `noise_volt`" + place});
-  if (!shares_return(chain))
+  if (!crosstalk_is_known(chain))
     gaps.push_back(
         {Topic::channels, "how far one channel is heard in the other",
          "add `shared_return_ohm`" + place + " (amplifier and jack) or to a cable stage"});
@@ -137,7 +129,7 @@ void find_levels(const ReportFindings& report, EarphoneFindings& found) {
 }
 
 void find_crosstalk(const ReportFindings& report, EarphoneFindings& found) {
-  if (!shares_return(report.chain)) return;
+  if (!crosstalk_is_known(report.chain)) return;
   CrosstalkOptions how;
   how.band = report.how.comparison.band;
   how.points = report.how.comparison.points;
@@ -146,13 +138,22 @@ void find_crosstalk(const ReportFindings& report, EarphoneFindings& found) {
                 {Topic::channels, "how far the channels are apart", ""}, found.gaps);
 }
 
+std::vector<std::string> level_cautions(const Chain& chain, const EarphoneFindings& found,
+                                        const Headroom& headroom) {
+  return headroom_cautions(chain, found.earphone,
+                           drive(chain, found.earphone, found.comparison.grid.grid_hz), headroom);
+}
+
+/// What is true of the compared chain only bears its name.
 void find_cautions(const ReportFindings& report, EarphoneFindings& found) {
-  if (found.headroom)
-    found.cautions = headroom_cautions(
-        report.chain, found.earphone,
-        drive(report.chain, found.earphone, found.comparison.grid.grid_hz), found.headroom->result);
-  else if (auto bias = bias_caution(report.chain, found.earphone))
+  if (found.headroom) {
+    found.cautions = level_cautions(report.chain, found, found.headroom->result);
+    if (found.headroom->against)
+      append_of_other(found.cautions, report.against,
+                      level_cautions(report.against, found, *found.headroom->against));
+  } else if (auto bias = bias_caution(report.chain, found.earphone)) {
     found.cautions.push_back(std::move(*bias));
+  }
 }
 
 std::vector<std::string> warnings_of(const EarphoneFindings& found) {
@@ -266,6 +267,7 @@ void find_earphones(const ReportFiles& files, ReportFindings& report) {
                    });
 }
 
+/// A row an earphone: each was compared already, so none fails here.
 Survey other_sources(const ReportFindings& report) {
   const ComparisonOptions& like = report.how.comparison;
   SurveyOptions how;
@@ -273,9 +275,12 @@ Survey other_sources(const ReportFindings& report) {
   how.points = like.points;
   how.anchor = like.anchor;
   how.limit_db = like.limit_db.value_or(how.limit_db);
-  return survey(
+  Survey others = survey(
       report.earphones.size(), [&](std::size_t i) { return report.earphones[i].earphone; },
       thevenin_source(report.against), read_sources({usual_sources}, "--sources"), how);
+  if (!others.failures.empty())
+    throw InputError(others.failures.front().error, "leave that earphone out");
+  return others;
 }
 
 void note_left_out(ReportFindings& report) {

@@ -75,7 +75,9 @@ std::string all_within(const ReportFindings& report) {
   std::vector<LargestSource> largest;
   for (const auto& found : report.earphones)
     if (found.comparison.largest_source) largest.push_back(*found.comparison.largest_source);
-  return largest.empty() ? std::string() : limit_sentence(largest, largest.front().limit_db) + ".";
+  if (largest.empty()) return "";
+  return fmt::format("{}, compared with {}.", limit_sentence(largest, largest.front().limit_db),
+                     printable(report.against.title()));
 }
 
 /// Whether it matters, with which earphone most and least, and which sources would be none.
