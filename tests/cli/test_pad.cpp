@@ -328,6 +328,20 @@ TEST(PadCommand, ChecksLimitsAndTheAmplifiersCurrent) {
   EXPECT_NE(ran.err.find("the amplifier would give"), std::string::npos) << ran.err;
 }
 
+// The same pad given by its values: every figure of it, and those of the draws above all.
+TEST(PadCommand, GivesTheNearestTheFiguresItHasAsAGivenPad) {
+  for (const char* samples : {"4000", "500"}) {
+    const auto near =
+        run(with(on_demo, {"--limit-span-db", "0.001", "--samples", samples, "--json"}))
+            .json()["nearest"];
+    std::string values;
+    for (const auto& ohm : near["values_ohm"]) values += (values.empty() ? "" : ",") + ohm.dump();
+    const auto given =
+        run(with(on_demo, {"--values", values, "--samples", samples, "--json"})).json();
+    EXPECT_EQ(near, given["candidates"][0]) << samples;
+  }
+}
+
 TEST(PadCommand, RefusesClumsyUse) {
   const std::string earphone = demo("two-way-armature.csv");
   expect_refused(run({"pad", earphone}), "no attenuation");

@@ -12,7 +12,7 @@ namespace {
 
 constexpr double widest_within_db = 200;
 constexpr double most_searched_again = 1e7;  // combinations
-constexpr long few_samples = 10;             // of figures that nobody is shown
+constexpr long few_samples = 10;             // while looking; the pad chosen gets those asked for
 
 /// What can be limited, of a pad or of a step of a switch.
 struct Limited {
@@ -98,7 +98,7 @@ std::optional<NearestPad> nearest_pad(const PadSite& site, PadSearchOptions how)
   if (combination_count(how) > most_searched_again) return {};
   const PadLimits limits = std::exchange(how.limits, {});
   how.dominated_too = false;
-  how.draws.samples = few_samples;
+  const long samples = std::exchange(how.draws.samples, few_samples);
   PadSearch found = search_pads(site, how);
   const bool has_attenuation = !found.candidates.empty();
   while (found.candidates.empty() && how.target.within_db < widest_within_db) {
@@ -109,10 +109,13 @@ std::optional<NearestPad> nearest_pad(const PadSite& site, PadSearchOptions how)
   const auto excess = [&](const PadCandidate& one) {
     return has_attenuation ? worst(limit_faults(one, limits)) : std::abs(one.attenuation_error_db);
   };
-  const auto& best =
-      *std::min_element(found.candidates.begin(), found.candidates.end(),
-                        [&](const auto& a, const auto& b) { return excess(a) < excess(b); });
-  return NearestPad{best, has_attenuation ? limit_faults(best, limits) : std::vector<LimitFault>{}};
+  const auto best =
+      std::min_element(found.candidates.begin(), found.candidates.end(),
+                       [&](const auto& a, const auto& b) { return excess(a) < excess(b); });
+  how.draws.samples = samples;
+  const PadCandidate shown = evaluate_pads(site, {best->pad}, how).candidates[0];
+  return NearestPad{shown,
+                    has_attenuation ? limit_faults(shown, limits) : std::vector<LimitFault>{}};
 }
 
 }  // namespace ohmtilt::cli
