@@ -358,6 +358,23 @@ TEST(PadCommand, RefusesClumsyUse) {
   expect_refused(run(with(on_demo, {"--tolerance", "100"})), "tolerance of 100");
 }
 
+// A search, a given pad, a matched one and a switch alike.
+TEST(PadCommand, RefusesLimitsThatAreNone) {
+  const std::string earphone = demo("two-way-armature.csv");
+  for (const auto& asked : std::vector<std::vector<std::string>>{
+           on_demo,
+           {"pad", earphone, "--topology", "L", "--values", "18,9.1"},
+           {"pad", earphone, "--topology", "T", "--ideal", "--rated", "32", "--attenuation", "10"},
+           {"pad", earphone, "--steps", "0,6"}}) {
+    for (const char* limit : {"--limit-span-db", "--limit-output-ohm", "--limit-input-ohm",
+                              "--limit-dissipation-milliwatt", "--limit-noise-volt"})
+      for (const auto& [value, said] : std::vector<std::pair<std::string, std::string>>{
+               {"nan", "nan"}, {"-1", "-1"}, {"0", "0"}, {"inf", "inf"}})
+        expect_refused(run(with(asked, {limit, value})), "a limit of " + said + " for the");
+    expect_refused(run(with(asked, {"--limit-parts", "0"})), "a limit of 0 for the resistors");
+  }
+}
+
 TEST(PadCommand, DrawsTradeOffAndSchematic) {
   const Scratch scratch;
   const std::string figure = (scratch / "pads.svg").string();

@@ -230,6 +230,9 @@ TEST(PadSearch, RefusesWhatLeavesNothingToDo) {
   auto negative = wanting(10, 1, {PadTopology::L}, values);
   negative.limits.span_db = -1;
   refuse(negative);
+  auto none = wanting(10, 1, {PadTopology::L}, values);
+  none.limits.parts = 0;
+  refuse(none);
 }
 
 TEST(ParetoFront, EqualsTheDefinitionOnRandomCosts) {

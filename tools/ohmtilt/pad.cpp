@@ -252,6 +252,7 @@ void check_usage(const Options& options) {
   if (options.values && options.ideal)
     throw InputError("--values and --ideal both name the pad", "give one of them");
   check_switch_usage(options);
+  check_limits(options.limits);
   if (!(options.tolerance_percent >= 0 && options.tolerance_percent < 100))
     throw InputError("a tolerance of " + number_text(options.tolerance_percent) + " % is none",
                      "give per cent from 0 to less than 100");

@@ -25,12 +25,6 @@ struct Found {
   Costs costs;  // output_ohm, span_db, -input_min_ohm, |error|
 };
 
-void check_limit(const std::optional<double>& limit, const char* what) {
-  if (limit && !(*limit > 0 && std::isfinite(*limit)))
-    throw InputError("a limit of " + number_text(*limit) + " for " + what + " leaves nothing",
-                     "give a positive number");
-}
-
 void check_target(const PadTarget& target) {
   if (!(target.attenuation_db > 0 && target.attenuation_db <= 200))
     throw InputError("an attenuation of " + number_text(target.attenuation_db) + " dB is none",
@@ -42,11 +36,7 @@ void check_target(const PadTarget& target) {
 
 void check(const PadSearchOptions& options) {
   check_target(options.target);
-  check_limit(options.limits.span_db, "the span");
-  check_limit(options.limits.output_ohm, "the output impedance");
-  check_limit(options.limits.input_ohm, "the load to the amplifier");
-  check_limit(options.limits.dissipation_milliwatt, "the dissipation");
-  check_limit(options.limits.noise_volt, "the noise");
+  check_limits(options.limits);
   for (const double ohm : options.values_ohm)
     if (!(ohm > 0 && std::isfinite(ohm)))
       throw InputError("a resistor of " + number_text(ohm) + " ohm is not one",

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include <ohmtilt/analysis/tolerance.h>
+#include <ohmtilt/design/pad_limits.h>
 #include <ohmtilt/design/pad_site.h>
 
 namespace ohmtilt {
@@ -11,16 +12,6 @@ namespace ohmtilt {
 struct PadTarget {
   double attenuation_db = 10;  ///< > 0, as PadSite::attenuation_db
   double within_db = 0.5;      ///< > 0: a pad further from it is none
-};
-
-/// What a pad must keep; nothing: no limit. All positive.
-struct PadLimits {
-  std::optional<double> span_db;                ///< at most
-  std::optional<double> output_ohm;             ///< at most
-  std::optional<double> input_ohm;              ///< at least, lowest |Z| the amplifier sees
-  std::optional<double> dissipation_milliwatt;  ///< at most, in each resistor at the site's level
-  std::optional<double> noise_volt;             ///< at most, A-weighted
-  std::optional<int> parts;                     ///< at most, resistors in all
 };
 
 /// 4000 draws: many pads share the time.
@@ -74,7 +65,7 @@ struct PadSearch {
 PadSearch search_pads(const PadSite& site, const PadSearchOptions& options);
 
 /// The figures of given pads, which are taken as they are; the front among them is marked. Uses
-/// target.attenuation_db, limits (for the reason) and the draws of options.
+/// target.attenuation_db, max_ampere and the draws of options; its limits are not asked.
 PadSearch evaluate_pads(const PadSite& site, const std::vector<Pad>& pads,
                         const PadSearchOptions& options);
 
