@@ -9,6 +9,7 @@
 #include <ohmtilt/design/stock.h>
 #include <plots/schematic.h>
 #include <tools/ohmtilt/pad_answer.h>
+#include <tools/ohmtilt/pad_limits.h>
 #include <tools/ohmtilt/pad_switch.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
@@ -342,13 +343,13 @@ void work_out(const Options& options, const Earphone& earphone, const PadSite& s
     report.ladder = switched_attenuator(
         site, {numbers_of(*options.steps, "--steps"), values_of(options), options.ladder_ohm,
                options.within_db, options.tolerance_percent, draws_of(options)});
-    report.faults = limit_faults(*report.ladder, options.limits);
+    report.exceeded = limit_texts(exceeded(*report.ladder, options.limits));
     return;
   }
   report.search = search(options, earphone, site, chain);
   if (report.search.recommended) {
-    report.faults =
-        limit_faults(report.search.candidates[*report.search.recommended], options.limits);
+    report.exceeded =
+        limit_texts(exceeded(report.search.candidates[*report.search.recommended], options.limits));
     return;
   }
   PadSearchOptions how = search_options(options, chain);
@@ -380,7 +381,7 @@ Answer answer(const Options& options) {
   result.text = pad_text(*report, *site);
   result.json = pad_json(*report, *site);
   result.csv = pad_csv(*report);
-  result.limit_exceeded = !report->faults.empty();
+  result.limit_exceeded = !report->exceeded.empty();
   if (report->ladder)
     add_switch(options, report, site, chain.value, result);
   else if (report->search.recommended)

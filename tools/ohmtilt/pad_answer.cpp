@@ -3,6 +3,7 @@
 #include <ohmtilt/base/text.h>
 #include <ohmtilt/design/pad_tradeoff.h>
 #include <tools/ohmtilt/pad_answer.h>
+#include <tools/ohmtilt/pad_limits.h>
 #include <tools/ohmtilt/pad_switch.h>
 #include <tools/ohmtilt/wording.h>
 #include <algorithm>
@@ -106,7 +107,7 @@ std::string none_text(const PadReport& report) {
       fmt::format("{:.0f} combinations were tried.\n", report.search.searched);
   if (!report.nearest) return "No pad keeps the limits: " + tried;
   const PadCandidate& near = report.nearest->pad;
-  if (report.nearest->faults.empty())
+  if (report.nearest->exceeded.empty())
     return fmt::format(
         "No pad comes within {} of {}: {}The nearest, {} ohm, takes away {}: more values "
         "(--series, "
@@ -114,7 +115,7 @@ std::string none_text(const PadReport& report) {
         db_text(report.within_db), db_text(*report.attenuation_db), tried, pad_name(near.pad),
         db_text(near.attenuation_db));
   return fmt::format("No pad keeps the limits: {}The nearest, {} ohm, exceeds: {}.\n", tried,
-                     pad_name(near.pad), said(report.nearest->faults));
+                     pad_name(near.pad), said(limit_texts(report.nearest->exceeded)));
 }
 
 }  // namespace
@@ -128,7 +129,7 @@ std::string anchored_text(const PadReport& report, const PadSite& site) {
 }
 
 std::string exceeded_text(const PadReport& report) {
-  return report.faults.empty() ? "" : "It exceeds a limit: " + said(report.faults) + ".\n";
+  return report.exceeded.empty() ? "" : "It exceeds a limit: " + said(report.exceeded) + ".\n";
 }
 
 std::string pad_name(const Pad& pad) {
@@ -151,12 +152,11 @@ Json pad_json(const PadReport& report, const PadSite& site) {
             {"parts", Json::array()},
             {"searched", static_cast<std::int64_t>(report.search.searched)},
             {"ladder", nullptr},
-            {"limits_exceeded", Json::array()},
+            {"limits_exceeded", report.exceeded},
             {"nearest", nullptr}};
-  for (const auto& fault : report.faults) json["limits_exceeded"].push_back(fault.text);
   if (report.nearest) {
     json["nearest"] = candidate_json(report.nearest->pad, report.attenuation_db.has_value());
-    for (const auto& fault : report.nearest->faults) json["limits_exceeded"].push_back(fault.text);
+    json["limits_exceeded"] = limit_texts(report.nearest->exceeded);
   }
   for (const auto& one : report.search.candidates)
     json["candidates"].push_back(candidate_json(one, report.attenuation_db.has_value()));

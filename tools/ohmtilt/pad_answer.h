@@ -2,12 +2,12 @@
 // What `ohmtilt pad` says: JSON, text, table and figure of a search for pads.
 #include <optional>
 
+#include <ohmtilt/design/nearest_pad.h>
 #include <ohmtilt/design/pad_parts.h>
 #include <ohmtilt/design/pad_search.h>
 #include <ohmtilt/design/switched_attenuator.h>
 #include <plots/pad_figure.h>
 #include <tools/ohmtilt/command.h>
-#include <tools/ohmtilt/pad_limits.h>
 
 namespace ohmtilt::cli {
 
@@ -21,7 +21,7 @@ struct PadReport {
   std::optional<double> max_ampere;  ///< of the amplifier
   PadSearch search;
   std::optional<SwitchedAttenuator> ladder;
-  std::vector<LimitFault> faults;     ///< of the recommended pad or of the switch
+  std::vector<std::string> exceeded;  ///< limits, by the recommended pad or the switch, in words
   std::optional<NearestPad> nearest;  ///< where there is no pad
   double tolerance_percent = 1;
 };

@@ -1,5 +1,6 @@
 #pragma once
 #include <optional>
+#include <vector>
 
 namespace ohmtilt {
 
@@ -15,5 +16,27 @@ struct PadLimits {
 
 /// Throws InputError for a limit that is not positive and finite.
 void check_limits(const PadLimits& limits);
+
+/// One of them.
+enum class PadLimit { span, output, input, dissipation, noise, parts };
+
+/// What stands under a limit, in the limit's unit.
+struct LimitedFigure {
+  PadLimit limit;
+  double value;
+};
+
+/// A limit that is exceeded.
+struct LimitExcess {
+  PadLimit limit;
+  double value, allowed;  ///< in the limit's unit
+  double times;           ///< by which factor, above 1
+};
+
+/// A figure that equals its limit keeps it, and so does any where there is no limit.
+bool keeps(const PadLimits& limits, const LimitedFigure& figure);
+/// In the order of figures.
+std::vector<LimitExcess> exceeded(const std::vector<LimitedFigure>& figures,
+                                  const PadLimits& limits);
 
 }  // namespace ohmtilt

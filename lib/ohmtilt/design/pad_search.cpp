@@ -49,6 +49,16 @@ void check(const PadSearchOptions& options) {
         "narrow the range, take a coarser series or fewer topologies");
 }
 
+std::vector<double> dissipation_milliwatt(const PadSite& site, const Pad& pad) {
+  std::vector<double> milliwatt;
+  for (const double watt : site.dissipation_watt(pad)) milliwatt.push_back(1000 * watt);
+  return milliwatt;
+}
+
+double largest(const std::vector<double>& values) {
+  return *std::max_element(values.begin(), values.end());
+}
+
 /// Goes through all combinations of one topology.
 class TopologySearch {
  public:
@@ -88,8 +98,6 @@ class TopologySearch {
   double lowest_power_, highest_power_;
 };
 
-bool beyond(double value, const std::optional<double>& limit) { return limit && value > *limit; }
-
 /// Leaves those of found that none of the others beats.
 void reduce_to_front(std::vector<Found>& found) {
   std::vector<Costs> costs;
@@ -105,12 +113,13 @@ void TopologySearch::consider(const std::array<double, 4>& ohm, std::vector<Foun
   if (!site_.may_attenuate(pad, lowest_power_, highest_power_)) return;
   const double power = site_.attenuation_power(pad);
   if (power < lowest_power_ || power > highest_power_) return;
+  const PadLimits& limits = options_.limits;
   const double output_ohm = site_.output_ohm(pad);
-  if (beyond(output_ohm, options_.limits.output_ohm)) return;
+  if (!keeps(limits, {PadLimit::output, output_ohm})) return;
   const double span_db = site_.span_db(pad);
-  if (beyond(span_db, options_.limits.span_db)) return;
+  if (!keeps(limits, {PadLimit::span, span_db})) return;
   const double input_ohm = site_.input_min_ohm(pad);
-  if (options_.limits.input_ohm && input_ohm < *options_.limits.input_ohm) return;
+  if (!keeps(limits, {PadLimit::input, input_ohm})) return;
   if (!keeps_heavy_limits(pad, ohm)) return;
   const double error_db = db_from_power(power) - options_.target.attenuation_db;
   found.push_back({topology_, ohm, {output_ohm, span_db, -input_ohm, std::abs(error_db)}});
@@ -120,11 +129,11 @@ void TopologySearch::consider(const std::array<double, 4>& ohm, std::vector<Foun
 bool TopologySearch::keeps_heavy_limits(const ResistiveTwoPort& pad,
                                         const std::array<double, 4>& ohm) const {
   const PadLimits& limits = options_.limits;
-  if (limits.noise_volt && site_.noise_volt_a_weighted(pad) > *limits.noise_volt) return false;
+  if (limits.noise_volt && !keeps(limits, {PadLimit::noise, site_.noise_volt_a_weighted(pad)}))
+    return false;
   if (!limits.dissipation_milliwatt) return true;
   const Pad whole{topology_, {ohm.begin(), ohm.begin() + static_cast<long>(arms_)}, 0};
-  const auto watt = site_.dissipation_watt(whole);
-  return *std::max_element(watt.begin(), watt.end()) <= *limits.dissipation_milliwatt / 1000;
+  return keeps(limits, {PadLimit::dissipation, largest(dissipation_milliwatt(site_, whole))});
 }
 
 /// All of one topology; the first values share the cores, and come together in their order.
@@ -150,8 +159,7 @@ PadCandidate candidate(const PadSite& site, Pad pad, double asked_db) {
   result.span_db = site.span_db(matrix);
   result.input_min_ohm = site.input_min_ohm(matrix);
   result.largest_ampere = site.largest_ampere(matrix);
-  for (const double watt : site.dissipation_watt(pad))
-    result.dissipation_milliwatt.push_back(1000 * watt);
+  result.dissipation_milliwatt = dissipation_milliwatt(site, pad);
   result.noise_volt_a_weighted = site.noise_volt_a_weighted(matrix);
   result.pad = std::move(pad);
   return result;
@@ -169,6 +177,16 @@ void mark_front(std::vector<PadCandidate>& candidates) {
 }
 
 }  // namespace
+
+std::vector<LimitExcess> exceeded(const PadCandidate& pad, const PadLimits& limits) {
+  return exceeded({{PadLimit::span, pad.span_db},
+                   {PadLimit::output, pad.output_ohm},
+                   {PadLimit::input, pad.input_min_ohm},
+                   {PadLimit::dissipation, largest(pad.dissipation_milliwatt)},
+                   {PadLimit::noise, pad.noise_volt_a_weighted},
+                   {PadLimit::parts, double(resistor_count(pad.pad.topology))}},
+                  limits);
+}
 
 double combination_count(const PadSearchOptions& options) {
   double count = 0;
@@ -202,7 +220,7 @@ PadSearch search_pads(const PadSite& site, const PadSearchOptions& options) {
   check(options);
   std::vector<Found> found;
   for (const PadTopology topology : options.topologies)
-    if (!options.limits.parts || resistor_count(topology) <= *options.limits.parts)
+    if (keeps(options.limits, {PadLimit::parts, double(resistor_count(topology))}))
       search_topology(site, options, topology, found);
   std::sort(found.begin(), found.end(), [](const Found& a, const Found& b) {
     return std::tie(a.costs, a.topology, a.ohm) < std::tie(b.costs, b.topology, b.ohm);

@@ -50,6 +50,9 @@ struct PadCandidate {
   bool pareto = false;  ///< no other beats it in |error|, output_ohm, span_db and input_min_ohm
 };
 
+/// The limits that a pad exceeds, in the order of PadLimit.
+std::vector<LimitExcess> exceeded(const PadCandidate& pad, const PadLimits& limits);
+
 struct PadSearch {
   std::vector<PadCandidate> candidates;    ///< by output_ohm, rising
   std::optional<std::size_t> recommended;  ///< nothing when there are no candidates

@@ -238,6 +238,15 @@ void refuse_by_error(const std::vector<SwitchedAttenuator::Step>& steps, double 
                    "error (--within)");
 }
 
+std::vector<LimitedFigure> figures_of(const SwitchedAttenuator::Step& step) {
+  return {{PadLimit::span, step.span_db},
+          {PadLimit::output, step.output_ohm},
+          {PadLimit::input, step.input_min_ohm},
+          {PadLimit::dissipation,
+           *std::max_element(step.dissipation_milliwatt.begin(), step.dissipation_milliwatt.end())},
+          {PadLimit::noise, step.noise_volt_a_weighted}};
+}
+
 }  // namespace
 
 double SwitchedAttenuator::total_ohm() const {
@@ -264,6 +273,23 @@ SwitchedAttenuator switched_attenuator(const PadSite& site,
   }
   refuse_by_error(result.steps, options.within_db);
   return result;
+}
+
+std::vector<SwitchExcess> exceeded(const SwitchedAttenuator& ladder, const PadLimits& limits) {
+  std::vector<SwitchExcess> all;
+  for (const auto& step : ladder.steps)
+    for (const auto& excess : exceeded(figures_of(step), limits)) {
+      const auto same = std::find_if(all.begin(), all.end(), [&](const auto& one) {
+        return one.excess.limit == excess.limit;
+      });
+      if (same == all.end())
+        all.push_back({excess, step.asked_db});
+      else if (same->excess.times < excess.times)
+        *same = {excess, step.asked_db};
+    }
+  for (const auto& excess : exceeded({{PadLimit::parts, double(ladder.ohm.size())}}, limits))
+    all.push_back({excess, {}});
+  return all;
 }
 
 }  // namespace ohmtilt

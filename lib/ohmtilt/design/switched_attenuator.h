@@ -42,4 +42,12 @@ struct SwitchedAttenuator {
 SwitchedAttenuator switched_attenuator(const PadSite& site,
                                        const SwitchedAttenuatorOptions& options);
 
+/// A limit that a switch exceeds.
+struct SwitchExcess {
+  LimitExcess excess;
+  std::optional<double> asked_db;  ///< the step that exceeds it most; nothing: the whole row
+};
+/// Each limit once; the row's own, which is that of its parts, last.
+std::vector<SwitchExcess> exceeded(const SwitchedAttenuator& ladder, const PadLimits& limits);
+
 }  // namespace ohmtilt
