@@ -133,6 +133,9 @@ TEST(CliAcquire, DoesNotTakeAnUnsaidErrorForNone) {
   EXPECT_EQ(run(toleranced).err.find("exact"), std::string::npos);
 }
 
+const char* const swept_eight_ohm =
+    "frequency_hz,load_ohm,volt\n10,inf,1\n10,32,0.8\n30000,inf,1\n30000,32,0.8\n";
+
 TEST(CliAcquire, WritesTheSourceForOtherCommands) {
   const Scratch scratch;
   const std::string table = scratch.write("s.csv", "load_ohm,volt\ninf,1\n32,0.8\n").string();
@@ -143,17 +146,72 @@ TEST(CliAcquire, WritesTheSourceForOtherCommands) {
   EXPECT_NEAR(by_file.json()["cases"][0]["span_db"].get<double>(),
               by_number.json()["cases"][0]["span_db"].get<double>(), 1e-12);
   EXPECT_THAT(contents(chain), HasSubstr("Mine"));
-  const std::string swept =
-      scratch
-          .write("t.csv",
-                 "frequency_hz,load_ohm,volt\n10,inf,1\n10,32,0.8\n30000,inf,1\n30000,32,0.8\n")
-          .string();
+  const std::string swept = scratch.write("t.csv", swept_eight_ohm).string();
   const std::string curve = (scratch / "output.csv").string();
   EXPECT_EQ(run({"acquire", "source", swept, "--write", curve}).status, 0);
   const auto by_curve = run({"deviation", demo("two-way-armature.csv"), "--to", curve, "--json"});
   EXPECT_NEAR(by_curve.json()["cases"][0]["span_db"].get<double>(),
               by_number.json()["cases"][0]["span_db"].get<double>(), 1e-9);
   expect_refused(run({"acquire", "source", table, "--write", curve, "--force"}), "a chain file");
+}
+
+// 32 (1/1.001 - 1) = -0.032 ohm: what a meter makes of an output of almost none.
+TEST(CliAcquire, WritesAnOutputThatIsReadAsLessThanNone) {
+  const Scratch scratch;
+  const std::string swept =
+      scratch
+          .write("t.csv",
+                 "frequency_hz,load_ohm,volt\n10,inf,1\n10,32,0.8\n30000,inf,1\n30000,32,1.001\n")
+          .string();
+  const std::string curve = (scratch / "output.csv").string();
+  const Ran ran = run({"acquire", "source", swept, "--write", curve, "--json"});
+  EXPECT_EQ(ran.status, 0) << ran.err;
+  EXPECT_NEAR(ran.json()["output_ohm"][1].get<double>(), -0.032, 1e-4);
+  EXPECT_THAT(ran.json()["warnings"].dump(), HasSubstr("-0.032 ohm at 30 kHz"));
+  EXPECT_THAT(contents(curve), HasSubstr("30000,1e-06,0\n"));
+  EXPECT_THAT(contents(curve), HasSubstr("written as 1e-06 ohm"));
+  EXPECT_EQ(run({"deviation", demo("two-way-armature.csv"), "--to", curve}).status, 0);
+
+  const std::string three =
+      scratch
+          .write("u.csv",
+                 "frequency_hz,load_ohm,volt\n10,inf,1\n10,32,0.8\n1000,inf,1\n1000,32,1.001\n"
+                 "30000,inf,1\n30000,32,1\n")
+          .string();
+  EXPECT_THAT(run({"acquire", "source", three, "--write", curve, "--force"}).err,
+              HasSubstr("-0.032 ohm at 1 kHz is written as 1e-06 ohm, and so is what was read at 1 "
+                        "other frequency"));
+
+  const std::string table = scratch.write("s.csv", "load_ohm,volt\ninf,1\n32,1.001\n").string();
+  const std::string chain = (scratch / "amplifier.chain.toml").string();
+  const Ran single = run({"acquire", "source", table, "--write", chain, "--json"});
+  EXPECT_EQ(single.status, 0) << single.err;
+  EXPECT_THAT(single.json()["warnings"].dump(), HasSubstr("-0.032 ohm"));
+  EXPECT_THAT(single.json()["warnings"].dump(), HasSubstr("written as 0 ohm"));
+  EXPECT_THAT(contents(chain), HasSubstr("output_ohm = 0\n"));
+  EXPECT_THAT(contents(chain), HasSubstr("written as 0 ohm"));
+  EXPECT_EQ(run({"deviation", demo("two-way-armature.csv"), "--to", chain}).status, 0);
+}
+
+TEST(CliAcquire, SaysWithTheSourceWhatItWasTakenAs) {
+  const Scratch scratch;
+  const std::string swept = scratch.write("t.csv", swept_eight_ohm).string();
+  const std::string curve = (scratch / "output.csv").string();
+  run({"acquire", "source", swept, "--condition", "low gain", "--write", curve});
+  EXPECT_THAT(contents(curve), HasSubstr("taken as a resistance"));
+  EXPECT_THAT(contents(curve), HasSubstr("condition: low gain"));
+  EXPECT_EQ(contents(curve).find("written as"), std::string::npos) << contents(curve);
+
+  const std::string table = scratch.write("s.csv", "load_ohm,volt\ninf,1\n32,0.8\n").string();
+  const std::string chain = (scratch / "amplifier.chain.toml").string();
+  const Ran ran = run({"acquire", "source", table, "--condition", "low\ngain = \"x\" \xff \u00e4",
+                       "--write", chain});
+  EXPECT_EQ(ran.err.find("written as"), std::string::npos) << ran.err;
+  EXPECT_THAT(contents(chain), HasSubstr("# condition: low"));
+  EXPECT_THAT(contents(chain),
+              HasSubstr("# origin: voltages at known loads; taken as a resistance"));
+  const Ran read = run({"deviation", demo("two-way-armature.csv"), "--to", chain});
+  EXPECT_EQ(read.status, 0) << read.err;
 }
 
 TEST(CliAcquire, NamesTheCurve) {

@@ -107,21 +107,71 @@ void check_ending(const std::string& place, const std::string& ending, const std
                    "end it in " + ending);
 }
 
-CurveNotes source_notes(const SourceCommand& command) {
+/// A curve's magnitudes are positive: this stands for zero.
+constexpr double least_curve_ohm = 1e-6;
+
+/// That what was read below least_ohm is written as that, of the lowest one; empty where nothing
+/// is. frequency_hz is empty for a single value.
+std::string remark_on_raised(const Array& output_ohm, const Array& frequency_hz, double least_ohm) {
+  Eigen::Index lowest = 0;
+  if (!(output_ohm.minCoeff(&lowest) < least_ohm)) return "";
+  const Eigen::Index others = (output_ohm < least_ohm).count() - 1;
+  return fmt::format(
+      "an output impedance of {}{} is written as {} ohm{}", ohm_text(output_ohm[lowest]),
+      frequency_hz.size() > 0 ? " at " + hz_text(frequency_hz[lowest]) : "", number_text(least_ohm),
+      others == 0 ? ""
+                  : fmt::format(", and so is what was read at {} other {}", others,
+                                others == 1 ? "frequency" : "frequencies"));
+}
+
+/// What the file says of the source besides its numbers. remark may be empty.
+CurveNotes source_notes(const SourceCommand& command, const std::string& remark) {
   CurveNotes notes;
   notes.title = command.labels.title.value_or("output of " +
                                               std::filesystem::path(command.file).stem().string());
   notes.condition = command.labels.condition.value_or("");
-  notes.origin = "voltages at known loads";
+  notes.origin = "voltages at known loads; taken as a resistance";
+  if (!remark.empty()) notes.origin += "; " + remark;
   return notes;
+}
+
+/// A line of a chain file that its readers pass over; empty without text.
+std::string comment_line(const std::string& key, const std::string& text) {
+  const std::string line = one_line(valid_utf8(text));
+  return line.empty() ? "" : "# " + key + ": " + line + "\n";
 }
 
 /// The source as a chain file. The voltage without load is that of the reading and no limit, so it
 /// is left out.
-std::string written_chain(const SourceImpedance& source, const SourceCommand& command) {
+std::string written_chain(double output_ohm, const CurveNotes& notes) {
   Source found;
-  found.output_ohm = std::max(source.output_ohm, 0.0);
-  return chain_text(Chain(source_notes(command).title, found, {}));
+  found.output_ohm = output_ohm;
+  return comment_line("condition", notes.condition) + comment_line("origin", notes.origin) +
+         chain_text(Chain(notes.title, found, {}));
+}
+
+/// Adds the file that --write asks for, with a warning where it cannot say what was read.
+void write_single(const SourceImpedance& source, const SourceCommand& command, Answer& answer) {
+  if (!command.write) return;
+  check_ending(*command.write, ".toml", "a chain file");
+  const std::string remark = remark_on_raised(Array::Constant(1, source.output_ohm), {}, 0);
+  if (!remark.empty()) answer.warnings.push_back(remark);
+  answer.documents.emplace_back(*command.write, written_chain(std::max(source.output_ohm, 0.0),
+                                                              source_notes(command, remark)));
+}
+
+void write_curve(const SourceCurve& curve, const SourceCommand& command, Answer& answer) {
+  if (!command.write) return;
+  check_ending(*command.write, ".csv", "a curve");
+  const std::string remark =
+      remark_on_raised(curve.output_ohm, curve.frequency_hz, least_curve_ohm);
+  if (!remark.empty()) answer.warnings.push_back(remark);
+  const Array phase_deg = Array::Zero(curve.frequency_hz.size());  // taken as a resistance
+  answer.documents.emplace_back(
+      *command.write,
+      curve_text(ImpedanceCurve(source_notes(command, remark), curve.frequency_hz,
+                                curve.output_ohm.max(least_curve_ohm), phase_deg,
+                                command.known() ? curve.uncertainty_ohm : Array())));
 }
 
 Answer single_source(const SourceReadings& readings, const SourceAccuracy& accuracy,
@@ -141,10 +191,7 @@ Answer single_source(const SourceReadings& readings, const SourceAccuracy& accur
                  {"better_load_ohm", known ? json_number(source.better_load_ohm) : Json(nullptr)}};
   answer.csv.add("output_ohm", Array::Constant(1, source.output_ohm));
   answer.csv.add("uncertainty_ohm", Array::Constant(1, known ? source.uncertainty_ohm : NAN));
-  if (command.write) {
-    check_ending(*command.write, ".toml", "a chain file");
-    answer.documents.emplace_back(*command.write, written_chain(source, command));
-  }
+  write_single(source, command, answer);
   return answer;
 }
 
@@ -166,14 +213,7 @@ Answer source_curve_answer(const std::vector<SourceReadings>& readings,
   answer.csv.add("frequency_hz", curve.frequency_hz);
   answer.csv.add("output_ohm", curve.output_ohm);
   if (known) answer.csv.add("uncertainty_ohm", curve.uncertainty_ohm);
-  if (command.write) {
-    check_ending(*command.write, ".csv", "a curve");
-    const Array phase_deg = Array::Zero(curve.frequency_hz.size());  // taken as a resistance
-    answer.documents.emplace_back(
-        *command.write,
-        curve_text(ImpedanceCurve(source_notes(command), curve.frequency_hz, curve.output_ohm,
-                                  phase_deg, known ? curve.uncertainty_ohm : Array())));
-  }
+  write_curve(curve, command, answer);
   return answer;
 }
 
