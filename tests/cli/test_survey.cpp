@@ -156,7 +156,8 @@ TEST(SurveyCommand, DrawsTheDemosTitlesWhole) {
   const Scratch scratch;
   const auto plot = scratch / "p.svg";
   ASSERT_EQ(run({"survey", demos, "--plot", plot}).status, 0);
-  for (const auto& earphone : run({"survey", demos, "--json"}).json()["earphones"])
+  const auto json = run({"survey", demos, "--json"}).json();
+  for (const auto& earphone : json["earphones"])
     EXPECT_NE(contents(plot).find(earphone["title"].get<std::string>()), std::string::npos)
         << earphone["title"];
 }
