@@ -9,6 +9,7 @@
 #include <cstdint>
 #include <cstdio>
 #include <fstream>
+#include <mutex>
 
 namespace ohmtilt {
 namespace {
@@ -117,6 +118,17 @@ struct WavReader::Handle {
   }
 };
 
+namespace {
+
+/// libsndfile writes into a log of its own, one for all threads, when it cannot open a file.
+SNDFILE* opened(const std::filesystem::path& file, SF_INFO& info) {
+  static std::mutex one_at_a_time;
+  const std::lock_guard guard(one_at_a_time);
+  return sf_open(file.c_str(), SFM_READ, &info);
+}
+
+}  // namespace
+
 WavReader::WavReader(const std::filesystem::path& file)
     : handle_(std::make_unique<Handle>()), file_(file) {
   std::error_code failed;
@@ -125,7 +137,7 @@ WavReader::WavReader(const std::filesystem::path& file)
   if (!std::filesystem::is_regular_file(file, failed))
     throw InputError(Place{file.string()}, "it is not a file", wanted);
   SF_INFO info{};
-  handle_->file = sf_open(file.c_str(), SFM_READ, &info);
+  handle_->file = opened(file, info);
   if (!handle_->file)
     throw InputError(Place{file.string()}, "it cannot be read as a WAV file", wanted);
   check_format(file, info);
