@@ -254,13 +254,13 @@ std::string factor_notes(const DampingFound& result) {
   text += fmt::format("Rated impedance {}{}.\n", ohm_text(damping.rated_ohm),
                       damping.rated_is_stated ? "" : " (lowest |Z| / 0.8; none is stated)");
   if (damping.modes.empty()) return text;
-  if (damping.coil_ohm > 0)
-    text += fmt::format("The earphone's own {} are in the loop whatever the source: ",
-                        ohm_text(damping.coil_ohm));
+  text += damping.coil_ohm > 0
+              ? fmt::format("The earphone's own {} are in the loop whatever the source: between",
+                            ohm_text(damping.coil_ohm))
+              : std::string("Between");
   return text +
-         fmt::format(
-             "between a damping factor of 10 and 0 ohm no Q changes by more than {:.1f} %.\n",
-             damping.change_at_factor_ten_percent);
+         fmt::format(" a damping factor of 10 and 0 ohm no Q changes by more than {:.1f} %.\n",
+                     damping.change_at_factor_ten_percent);
 }
 
 namespace {

@@ -29,7 +29,7 @@ const std::array<SurveyQuantity, 5> quantities{
       "The largest change of level",
       [](const SurveyCell& cell) { return cell.deviation.level_change_db; }},
      {"q-change", "q_change_percent", "Change of the Q that changes most, %",
-      "The largest change of a Q",
+      "The largest change of a Q (of modes that ring, above 0.71)",
       [](const SurveyCell& cell) {
         return cell.q_change_percent.value_or(std::numeric_limits<double>::quiet_NaN());
       },
