@@ -42,8 +42,7 @@ std::string why_nothing_crosses(const Chain& chain, const CrosstalkOptions& opti
   if (!crosstalk_is_known(chain))
     return "neither [source] nor a cable has a `shared_return_ohm` above 0, so what crosses over "
            "is not known; write the resistance of the jack's contact and of the cable's common "
-           "wire "
-           "there";
+           "wire there";
   if (!options.idle_driven)
     return "an unplugged idle channel closes no loop for the shared return to drive";
   return "with four wires nothing of the cable is shared";

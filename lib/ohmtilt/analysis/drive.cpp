@@ -42,6 +42,12 @@ Earphone sampled(const Earphone& earphone, const Array& hz) {
   return result;
 }
 
+Earphone with_resistance(Earphone earphone, double ohm) {
+  earphone.impedance = OnePort::resistance(ohm);
+  earphone.circuit.reset();
+  return earphone;
+}
+
 ChainDrive drive(const Chain& chain, const Earphone& earphone, const Array& hz) {
   const TheveninSamples terminals = thevenin_source(chain).at(hz);
   const ComplexArray amplifier_ohm = thevenin_source(chain.with_stages({})).output.at(hz);

@@ -23,6 +23,9 @@ struct ChainDrive {
 /// worked out ahead, once: a circuit costs a solution whenever it is asked.
 Earphone sampled(const Earphone& earphone, const Array& hz);
 
+/// The same earphone with a resistance in place of its impedance.
+Earphone with_resistance(Earphone earphone, double ohm);
+
 /// hz within what chain and earphone are known for; throws InputError as the solver does.
 ChainDrive drive(const Chain& chain, const Earphone& earphone, const Array& hz);
 

@@ -212,10 +212,7 @@ TargetNeeds target_needs(const Driven& driven, const AmplifierLimits& limits,
 /// earphone's place.
 double player_volt(const Chain& chain, const Earphone& earphone, const Array& hz,
                    const AmplifierLimits& limits) {
-  Earphone resistor = earphone;
-  resistor.impedance = OnePort::resistance(player_limit_load_ohm);
-  resistor.circuit.reset();
-  const ChainDrive one = drive(chain, resistor, hz);
+  const ChainDrive one = drive(chain, with_resistance(earphone, player_limit_load_ohm), hz);
   const auto rms = [&](const Array& value) {
     return std::sqrt(programme_mean(hz, value.square()));
   };

@@ -31,13 +31,10 @@ bool has_transformer(const Stage& stage) {
 std::optional<double> direct_ampere(const Chain& chain, const Earphone& earphone, double load_ohm) {
   const auto& stages = chain.stages();
   if (std::any_of(stages.begin(), stages.end(), has_transformer)) return std::nullopt;
-  Earphone resistor = earphone;
-  resistor.impedance = OnePort::resistance(load_ohm);
-  resistor.circuit.reset();
   const Band known = thevenin_source(chain).output.range();
   const double low = std::max(near_dc_hz, known.low_hz);
   const Array hz = (Array(2) << low, std::min(2 * low, known.high_hz)).finished();
-  const Array ampere = drive(chain, resistor, hz).terminal_ampere;
+  const Array ampere = drive(chain, with_resistance(earphone, load_ohm), hz).terminal_ampere;
   if (ampere[1] > 1.5 * ampere[0]) return std::nullopt;
   return ampere[0];
 }
