@@ -90,8 +90,7 @@ std::string open_note(const Given& given) {
   if (!given.loading_is_open())
     return "open: removes the channels' mismatch and what loads the open terminals";
   return "open: removes the channels' mismatch; what the input takes of the scale stays, and "
-         "counts "
-         "in the uncertainty (--calibrate-same or --input-ohm tells it)";
+         "counts in the uncertainty (--calibrate-same or --input-ohm tells it)";
 }
 
 std::vector<std::string> removed(const Given& given) {
@@ -178,11 +177,12 @@ MeasuredImpedance impedance(const Transfer& measured, const Calibration& calibra
     if (given.loading_is_open())
       u[loading] = uncertainty_of_limit(std::max(0.0, 1 - std::abs(x[open]) / (1 + mismatch)));
     result.impedance_ohm[i] = impedance_of(x, given);
-    const double open_share =
-        effect_of(x, same, u[same], given) / std::abs(result.impedance_ohm[i]);
-    if (!given.same && std::isfinite(open_share)) result.uncalibrated[i] = open_share;
     result.uncertainty_ohm[i] = uncertainty_of(x, u, given);
     result.share[i] = result.impedance_ohm[i] / (result.impedance_ohm[i] + options.reference_ohm);
+    if (given.same) continue;
+    const double open_share =
+        effect_of(x, same, u[same], given) / std::abs(result.impedance_ohm[i]);
+    if (std::isfinite(open_share)) result.uncalibrated[i] = open_share;
   }
   return result;
 }
