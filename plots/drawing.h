@@ -2,8 +2,8 @@
 #include <string>
 #include <vector>
 
+#include <plots/figures/schematic.h>
 #include <plots/layout.h>
-#include <plots/schematic.h>
 
 namespace ohmtilt::plots {
 

@@ -1,6 +1,6 @@
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/output_file.h>
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/output_file.h>
+#include <ohmtilt/text/text.h>
 #include <plots/drawing.h>
 #include <plots/figure.h>
 #include <plots/fonts.h>

@@ -1,4 +1,4 @@
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/text/text.h>
 #include <plots/gnuplot_version.h>
 #include <array>
 #include <cstdio>

@@ -1,6 +1,6 @@
 #include <fmt/format.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <plots/drawing.h>
 #include <plots/inline_svg.h>
 #include <plots/script.h>

@@ -4,8 +4,8 @@
 #include <variant>
 #include <vector>
 
+#include <plots/figures/schematic.h>
 #include <plots/panel.h>
-#include <plots/schematic.h>
 
 namespace ohmtilt::plots {
 

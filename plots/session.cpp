@@ -7,8 +7,8 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <array>
 #include <cerrno>
 #include <cstdio>

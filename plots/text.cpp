@@ -1,6 +1,6 @@
 #include <plots/text.h>
 
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <array>
 

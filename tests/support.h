@@ -13,7 +13,9 @@
 
 namespace ohmtilt::test {
 
-inline std::filesystem::path source_dir() { return OHMTILT_SOURCE_DIR; }
+/// The project's folder, and the one that it is built in.
+std::filesystem::path source_dir();
+std::filesystem::path binary_dir();
 inline std::filesystem::path data(const std::string& name) {
   return source_dir() / "tests/data" / name;
 }

@@ -1,6 +1,6 @@
 // Crosstalk through shared returns, against closed forms and a published example.
-#include <ohmtilt/analysis/crosstalk.h>
-#include <ohmtilt/base/error.h>
+#include <ohmtilt/analysis/level/crosstalk.h>
+#include <ohmtilt/text/error.h>
 
 #include <cmath>
 

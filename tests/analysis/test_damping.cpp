@@ -1,5 +1,5 @@
 // Modes, damping and time responses, from physics and against published figures.
-#include <ohmtilt/analysis/damping.h>
+#include <ohmtilt/analysis/damping/damping.h>
 #include <ohmtilt/chain/chain.h>
 
 #include "tests/circuit/circuits.h"

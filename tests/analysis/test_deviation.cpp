@@ -1,9 +1,9 @@
 #include <cmath>
 #include <random>
 
-#include <ohmtilt/analysis/deviation.h>
+#include <ohmtilt/analysis/deviation/deviation.h>
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/support.h"
 

@@ -2,8 +2,8 @@
 // 5.1.3, note 2), and in its limits. The draws by NumPy are in tests/outside.
 #include <gtest/gtest.h>
 
-#include <ohmtilt/analysis/comparison.h>
-#include <ohmtilt/analysis/deviation_uncertainty.h>
+#include <ohmtilt/analysis/deviation/comparison.h>
+#include <ohmtilt/analysis/deviation/deviation_uncertainty.h>
 #include <cmath>
 #include <numbers>
 #include <random>

@@ -1,5 +1,5 @@
 // What an amplifier's volt does through its stages.
-#include <ohmtilt/analysis/drive.h>
+#include <ohmtilt/analysis/level/drive.h>
 
 #include "tests/analysis/levels.h"
 

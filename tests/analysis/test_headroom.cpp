@@ -1,9 +1,9 @@
 // Headroom: levels, limits, programme, volume control.
-#include <ohmtilt/analysis/headroom.h>
-#include <ohmtilt/analysis/headroom_cautions.h>
+#include <ohmtilt/analysis/level/headroom.h>
+#include <ohmtilt/analysis/level/headroom_cautions.h>
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/text/error.h>
 
 #include <cmath>
 

@@ -1,8 +1,8 @@
 // Hiss: noise at the ear from source and resistors.
-#include <ohmtilt/analysis/hiss.h>
+#include <ohmtilt/analysis/level/hiss.h>
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/weighting.h>
+#include <ohmtilt/hearing/weighting.h>
+#include <ohmtilt/text/error.h>
 
 #include <cmath>
 

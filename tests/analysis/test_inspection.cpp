@@ -1,7 +1,7 @@
-#include <ohmtilt/analysis/curve_inspection.h>
+#include <ohmtilt/analysis/inspection/curve_inspection.h>
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/error.h>
 
 #include <gmock/gmock.h>
 #include <numbers>

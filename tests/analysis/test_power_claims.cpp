@@ -1,5 +1,5 @@
 // What stated powers say of an amplifier's two limits.
-#include <ohmtilt/analysis/power_claims.h>
+#include <ohmtilt/analysis/level/power_claims.h>
 
 #include <cmath>
 

@@ -1,7 +1,7 @@
 #include <cmath>
 
-#include <ohmtilt/analysis/span.h>
-#include <ohmtilt/base/error.h>
+#include <ohmtilt/analysis/deviation/span.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/support.h"
 

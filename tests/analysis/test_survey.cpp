@@ -4,10 +4,10 @@
 #include <cmath>
 #include <random>
 
-#include <ohmtilt/analysis/comparison.h>
-#include <ohmtilt/analysis/damping.h>
+#include <ohmtilt/analysis/damping/damping.h>
+#include <ohmtilt/analysis/deviation/comparison.h>
 #include <ohmtilt/analysis/survey.h>
-#include <ohmtilt/base/error.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/support.h"
 

@@ -1,6 +1,6 @@
 // Bursts that meet a mode, against closed forms.
 #include <gtest/gtest.h>
-#include <ohmtilt/analysis/time_response.h>
+#include <ohmtilt/analysis/damping/time_response.h>
 
 #include <cmath>
 #include <numbers>

@@ -1,11 +1,11 @@
 #include <gtest/gtest.h>
 #include <tbb/task_arena.h>
 
-#include <ohmtilt/analysis/tolerance.h>
+#include <ohmtilt/analysis/tolerance/tolerance.h>
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/chain/chain.h>
 #include <ohmtilt/circuit/solver.h>
+#include <ohmtilt/text/error.h>
 
 #include <algorithm>
 #include <cmath>

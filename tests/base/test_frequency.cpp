@@ -1,9 +1,9 @@
 #include <cmath>
 
-#include <ohmtilt/base/auditory.h>
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/frequency_grid.h>
-#include <ohmtilt/base/third_octave.h>
+#include <ohmtilt/hearing/erb.h>
+#include <ohmtilt/hearing/third_octave.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/support.h"
 

@@ -1,8 +1,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/preferred_values.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/support.h"
 

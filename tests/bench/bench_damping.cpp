@@ -1,7 +1,7 @@
 // The modes of a 12th-order earphone over 200 source resistances, and a whole answer on a circuit.
 #include <benchmark/benchmark.h>
-#include <ohmtilt/analysis/damping.h>
-#include <ohmtilt/analysis/mode_table.h>
+#include <ohmtilt/analysis/damping/damping.h>
+#include <ohmtilt/analysis/damping/mode_table.h>
 
 #include <filesystem>
 

@@ -2,8 +2,8 @@
 // and printing.
 #include <benchmark/benchmark.h>
 
-#include <ohmtilt/analysis/comparison.h>
-#include <ohmtilt/design/equalizer.h>
+#include <ohmtilt/analysis/deviation/comparison.h>
+#include <ohmtilt/design/equalizer/equalizer.h>
 #include <string>
 
 namespace {

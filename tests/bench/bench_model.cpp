@@ -1,9 +1,9 @@
 // How fast a curve of 480 points is inspected and fitted.
 #include <benchmark/benchmark.h>
-#include <ohmtilt/analysis/curve_inspection.h>
-#include <ohmtilt/circuit/passive_fit.h>
-#include <ohmtilt/circuit/rational_fit.h>
+#include <ohmtilt/analysis/inspection/curve_inspection.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/model/passive_fit.h>
+#include <ohmtilt/model/rational_fit.h>
 
 #include <filesystem>
 #include <string>

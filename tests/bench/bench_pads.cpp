@@ -6,7 +6,7 @@
 #include <array>
 
 #include <ohmtilt/base/preferred_values.h>
-#include <ohmtilt/design/pad_search.h>
+#include <ohmtilt/design/pad/pad_search.h>
 
 namespace {
 

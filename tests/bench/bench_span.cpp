@@ -6,7 +6,7 @@
 #include <cmath>
 #include <vector>
 
-#include <ohmtilt/analysis/span.h>
+#include <ohmtilt/analysis/deviation/span.h>
 
 namespace {
 

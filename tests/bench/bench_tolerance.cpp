@@ -4,7 +4,7 @@
 #include <benchmark/benchmark.h>
 #include <sys/resource.h>
 
-#include <ohmtilt/analysis/tolerance.h>
+#include <ohmtilt/analysis/tolerance/tolerance.h>
 #include <ohmtilt/chain/earphone.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/circuit/read_circuit.h>

@@ -1,7 +1,7 @@
 // Earphone files: what they are made of, and what the ear gets.
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/chain/ear_level.h>
 #include <ohmtilt/chain/earphone.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/chain/chains.h"
 

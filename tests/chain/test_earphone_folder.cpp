@@ -1,6 +1,6 @@
 // Which files of a folder are earphones.
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/chain/earphone_folder.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/support.h"
 

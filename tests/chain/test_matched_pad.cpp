@@ -1,5 +1,5 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/chain/matched_pad.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/support.h"
 

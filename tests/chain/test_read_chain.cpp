@@ -1,7 +1,7 @@
 // Chain files: every key, and one test a fault.
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/chain/read_chain.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/chain/chains.h"
 

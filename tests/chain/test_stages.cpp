@@ -1,10 +1,10 @@
 // Every stage that is no pad against its closed form.
 #include <numbers>
 
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/circuit/read_circuit.h>
 #include <ohmtilt/circuit/solver.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/chain/chains.h"
 

@@ -1,4 +1,4 @@
-#include <ohmtilt/circuit/noise.h>
+#include <ohmtilt/circuit/thermal_noise.h>
 
 #include "tests/circuit/circuits.h"
 

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include <tools/ohmtilt/run.h>
+#include <tools/ohmtilt/program/run.h>
 
 #include "tests/support.h"
 

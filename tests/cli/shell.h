@@ -20,7 +20,7 @@ inline std::string word(const std::string& text) {
 /// shows as a status of 128 and its number.
 inline Ran shell(const std::filesystem::path& folder, const std::string& commands) {
   const Scratch said;
-  const std::string path = std::string(OHMTILT_BINARY_DIR) + "/bin:" + std::getenv("PATH");
+  const std::string path = binary_dir().string() + "/bin:" + std::getenv("PATH");
   const std::string line = "cd " + word(folder.string()) + " && PATH=" + word(path) + " sh -c " +
                            word(commands) + " >" + word((said / "out").string()) + " 2>" +
                            word((said / "err").string()) + " </dev/null";

@@ -1,7 +1,7 @@
 // The manual and the completions that the build makes, in the programs that read them; and README.
 #include <gmock/gmock.h>
-#include <tools/ohmtilt/man_page.h>
-#include <tools/ohmtilt/program.h>
+#include <tools/ohmtilt/program/man_page.h>
+#include <tools/ohmtilt/program/program.h>
 #include <regex>
 
 #include "tests/cli/shell.h"
@@ -15,7 +15,7 @@ using testing::HasSubstr;
 using testing::IsEmpty;
 using testing::Not;
 
-std::filesystem::path share() { return std::filesystem::path(OHMTILT_BINARY_DIR) / "share"; }
+std::filesystem::path share() { return test::binary_dir() / "share"; }
 std::filesystem::path manual() { return share() / "man/man1"; }
 
 bool installed(const std::string& program) {

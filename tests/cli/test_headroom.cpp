@@ -2,7 +2,7 @@
 #include <cmath>
 
 #include "tests/cli/program.h"
-#include "tools/ohmtilt/headroom.h"
+#include "tools/ohmtilt/commands/headroom.h"
 
 namespace ohmtilt::test {
 namespace {

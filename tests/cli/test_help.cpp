@@ -1,7 +1,7 @@
 // What --help says: an example for every command, and it runs.
 #include <gmock/gmock.h>
-#include <tools/ohmtilt/program.h>
-#include <tools/ohmtilt/run.h>
+#include <tools/ohmtilt/program/program.h>
+#include <tools/ohmtilt/program/run.h>
 
 #include "tests/cli/shell.h"
 

@@ -1,7 +1,7 @@
 #include <gmock/gmock.h>
 
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/text.h>
 #include <cmath>
 #include <functional>
 

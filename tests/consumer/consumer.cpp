@@ -1,4 +1,4 @@
-#include <ohmtilt/analysis/comparison.h>
+#include <ohmtilt/analysis/deviation/comparison.h>
 #include <ohmtilt/measure/stimulus.h>
 #include <cstdio>
 int main(int, char** arguments) {

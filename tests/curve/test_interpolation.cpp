@@ -1,6 +1,6 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/curve/interpolation.h>
+#include <ohmtilt/text/error.h>
 
 #include <gmock/gmock.h>
 

@@ -1,5 +1,5 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/curve/kramers_kronig.h>
+#include <ohmtilt/text/error.h>
 
 #include <numbers>
 

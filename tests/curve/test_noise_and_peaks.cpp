@@ -1,4 +1,4 @@
-#include <ohmtilt/curve/noise.h>
+#include <ohmtilt/curve/measurement_noise.h>
 #include <ohmtilt/curve/peaks.h>
 
 #include <random>

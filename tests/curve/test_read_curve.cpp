@@ -1,9 +1,9 @@
 #include <gmock/gmock.h>
 
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/column_names.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <cmath>
 #include <cstring>
 #include <limits>

@@ -1,8 +1,8 @@
 #include <gmock/gmock.h>
 
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/curve/touchstone.h>
+#include <ohmtilt/text/error.h>
 #include <cmath>
 
 #include "tests/support.h"

@@ -2,9 +2,9 @@
 #include <numbers>
 
 // Earphones and sites for pads.
-#include <ohmtilt/analysis/comparison.h>
-#include <ohmtilt/base/weighting.h>
-#include <ohmtilt/design/pad_search.h>
+#include <ohmtilt/analysis/deviation/comparison.h>
+#include <ohmtilt/design/pad/pad_search.h>
+#include <ohmtilt/hearing/weighting.h>
 
 #include "tests/support.h"
 

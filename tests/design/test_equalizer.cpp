@@ -1,9 +1,9 @@
 #include <cmath>
 #include <numbers>
 
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/design/equalizer.h>
-#include <ohmtilt/design/filter_fit.h>
+#include <ohmtilt/design/equalizer/equalizer.h>
+#include <ohmtilt/design/equalizer/filter_fit.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/support.h"
 

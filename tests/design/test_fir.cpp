@@ -1,10 +1,10 @@
 #include <cmath>
 #include <numbers>
 
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/frequency_grid.h>
-#include <ohmtilt/design/biquad.h>
-#include <ohmtilt/design/fir.h>
+#include <ohmtilt/design/equalizer/biquad.h>
+#include <ohmtilt/design/equalizer/fir.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/support.h"
 

@@ -1,9 +1,9 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/circuit/solver.h>
-#include <ohmtilt/design/direct_search.h>
-#include <ohmtilt/design/dual_network.h>
-#include <ohmtilt/design/flatten.h>
-#include <ohmtilt/design/flatten_fit.h>
+#include <ohmtilt/design/flatten/direct_search.h>
+#include <ohmtilt/design/flatten/dual_network.h>
+#include <ohmtilt/design/flatten/flatten.h>
+#include <ohmtilt/design/flatten/flatten_fit.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/design/pads.h"
 
@@ -102,7 +102,7 @@ TEST(Flatten, NeverReturnsWorseThanTheStart) {
 TEST(Flatten, ManyArmaturesComeWithinADecibelAtTheFloor) {
   FlattenOptions how;
   const auto found =
-      flatten(read_earphone(OHMTILT_SOURCE_DIR "/impedance-curves/five-armature.csv"), how);
+      flatten(read_earphone(test::source_dir() / "impedance-curves/five-armature.csv"), how);
   EXPECT_GT(found.span_before_db, 8);
   EXPECT_TRUE(found.reached);
   EXPECT_GE(found.min_ohm_after, found.least_ohm);

@@ -1,7 +1,7 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/preferred_values.h>
-#include <ohmtilt/design/nearest_pad.h>
-#include <ohmtilt/design/switched_attenuator.h>
+#include <ohmtilt/design/pad/nearest_pad.h>
+#include <ohmtilt/design/pad/switched_attenuator.h>
+#include <ohmtilt/text/error.h>
 
 #include "tests/design/pads.h"
 

@@ -1,6 +1,6 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/preferred_values.h>
-#include <ohmtilt/design/pareto_front.h>
+#include <ohmtilt/design/pad/pareto_front.h>
+#include <ohmtilt/text/error.h>
 
 #include <random>
 

@@ -1,9 +1,9 @@
 // The pad as chain parameters against the nodal solver, which knows nothing of them.
-#include <ohmtilt/analysis/draws.h>
+#include <ohmtilt/analysis/tolerance/trials.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/circuit/solver.h>
-#include <ohmtilt/design/pad_tolerance.h>
+#include <ohmtilt/design/pad/pad_tolerance.h>
 
 #include <random>
 

@@ -1,6 +1,6 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/preferred_values.h>
-#include <ohmtilt/design/switched_attenuator.h>
+#include <ohmtilt/design/pad/switched_attenuator.h>
+#include <ohmtilt/text/error.h>
 
 #include <cmath>
 #include <numeric>

@@ -1,9 +1,9 @@
 // Any bytes as a chain file: refused with an InputError, or read to a chain whose text reads back
 // the same and whose source at the terminals is finite or refused.
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/chain/thevenin_source.h>
+#include <ohmtilt/text/error.h>
 #include <cmath>
 #include <cstdint>
 #include <cstdlib>

@@ -1,9 +1,9 @@
 // Any bytes as a circuit file: refused with an InputError, or read to a circuit whose text reads
 // back the same and whose impedance is finite or refused.
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/circuit/noise.h>
 #include <ohmtilt/circuit/read_circuit.h>
 #include <ohmtilt/circuit/solver.h>
+#include <ohmtilt/circuit/thermal_noise.h>
+#include <ohmtilt/text/error.h>
 #include <cmath>
 #include <cstdint>
 #include <cstdlib>

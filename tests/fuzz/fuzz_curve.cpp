@@ -1,9 +1,9 @@
 // Any bytes as a text table: refused with an InputError, or read to values that the project's own
 // format carries back bit for bit and without a warning that was not given before.
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/input_file.h>
-#include <ohmtilt/base/number_table.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/input_file.h>
+#include <ohmtilt/text/number_table.h>
 #include <algorithm>
 #include <cstdint>
 #include <cstdlib>

@@ -1,7 +1,7 @@
 // Any bytes as an earphone file: refused with an InputError, or read to an earphone whose levels
 // are finite or refused.
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/chain/ear_level.h>
+#include <ohmtilt/text/error.h>
 #include <cstdint>
 #include <cstdlib>
 

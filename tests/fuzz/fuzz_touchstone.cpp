@@ -1,7 +1,7 @@
 // Any bytes as a Touchstone file: refused with an InputError, or read to a curve that the writer
 // carries back bit for bit.
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/curve/touchstone.h>
+#include <ohmtilt/text/error.h>
 #include <cstdint>
 #include <cstdlib>
 

@@ -4,9 +4,9 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/measure/recording.h>
 #include <ohmtilt/measure/wav.h>
+#include <ohmtilt/text/error.h>
 #include <cmath>
 #include <cstdint>
 #include <cstdlib>

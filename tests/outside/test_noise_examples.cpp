@@ -1,5 +1,5 @@
 // Johnson-Nyquist noise: textbook examples and a table; the data files name them.
-#include <ohmtilt/circuit/noise.h>
+#include <ohmtilt/circuit/thermal_noise.h>
 
 #include "tests/circuit/circuits.h"
 

@@ -1,7 +1,7 @@
 #pragma once
 // A made-up figure, and an environment in which a test decides which gnuplot is found.
 #include <ohmtilt/base/frequency_grid.h>
-#include <plots/deviation_figure.h>
+#include <plots/figures/deviation_figure.h>
 #include <plots/layout.h>
 
 #include <gtest/gtest.h>

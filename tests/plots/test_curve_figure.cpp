@@ -1,7 +1,7 @@
 #include <gtest/gtest.h>
 
 #include <ohmtilt/base/frequency_grid.h>
-#include <plots/curve_figure.h>
+#include <plots/figures/curve_figure.h>
 
 namespace ohmtilt::plots {
 namespace {

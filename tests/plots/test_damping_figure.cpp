@@ -1,4 +1,4 @@
-#include <plots/damping_figure.h>
+#include <plots/figures/damping_figure.h>
 
 #include <gtest/gtest.h>
 

@@ -1,8 +1,8 @@
 // The figures of pad, flatten and equalize as values and on the page.
-#include <plots/attenuator_figure.h>
-#include <plots/equalizer_figure.h>
-#include <plots/flatten_figure.h>
-#include <plots/pad_figure.h>
+#include <plots/figures/attenuator_figure.h>
+#include <plots/figures/equalizer_figure.h>
+#include <plots/figures/flatten_figure.h>
+#include <plots/figures/pad_figure.h>
 
 #include "tests/plots/figure_support.h"
 

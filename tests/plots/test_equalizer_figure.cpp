@@ -1,7 +1,7 @@
 #include <gtest/gtest.h>
 
 #include <ohmtilt/base/frequency_grid.h>
-#include <plots/equalizer_figure.h>
+#include <plots/figures/equalizer_figure.h>
 
 namespace ohmtilt::plots {
 namespace {

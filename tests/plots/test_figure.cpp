@@ -1,6 +1,6 @@
 // Files of every kind: valid, whole, the same bytes twice. Signatures: PNG (ISO/IEC 15948, 5.2),
 // PDF (ISO 32000-1, 7.5.2); XML read by Boost's parser.
-#include <ohmtilt/base/error.h>
+#include <ohmtilt/text/error.h>
 
 #include <plots/axis.h>
 #include <plots/layout.h>

@@ -1,6 +1,6 @@
 // Figures as parts of a page: what gnuplot draws, rewritten.
 #include <gtest/gtest.h>
-#include <ohmtilt/base/error.h>
+#include <ohmtilt/text/error.h>
 #include <plots/inline_svg.h>
 
 #include <algorithm>

@@ -1,7 +1,7 @@
 // The figures of headroom, hiss and crosstalk as values.
-#include <plots/crosstalk_figure.h>
-#include <plots/headroom_figure.h>
-#include <plots/hiss_figure.h>
+#include <plots/figures/crosstalk_figure.h>
+#include <plots/figures/headroom_figure.h>
+#include <plots/figures/hiss_figure.h>
 
 #include <gtest/gtest.h>
 

@@ -1,10 +1,10 @@
 #include <gtest/gtest.h>
 
-#include <ohmtilt/base/error.h>
+#include <ohmtilt/text/error.h>
 #include <plots/drawing.h>
-#include <plots/schematic.h>
+#include <plots/figures/schematic.h>
+#include <plots/figures/wiring_figure.h>
 #include <plots/theme.h>
-#include <plots/wiring_figure.h>
 
 #include <algorithm>
 #include <sstream>

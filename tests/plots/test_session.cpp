@@ -1,5 +1,5 @@
 // What can go wrong with the drawing program, each with its message.
-#include <ohmtilt/base/error.h>
+#include <ohmtilt/text/error.h>
 #include <plots/session.h>
 
 #include <csignal>

@@ -1,6 +1,6 @@
 // The heat map of a survey as a value, and as gnuplot's script.
+#include <plots/figures/survey_figure.h>
 #include <plots/script.h>
-#include <plots/survey_figure.h>
 
 #include <gtest/gtest.h>
 

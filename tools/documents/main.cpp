@@ -1,8 +1,8 @@
 // Writes the manual and the shell completions below a folder, laid out as below /usr/share.
-#include <ohmtilt/base/output_file.h>
-#include <tools/ohmtilt/completion.h>
-#include <tools/ohmtilt/man_page.h>
-#include <tools/ohmtilt/program.h>
+#include <ohmtilt/text/output_file.h>
+#include <tools/ohmtilt/program/completion.h>
+#include <tools/ohmtilt/program/man_page.h>
+#include <tools/ohmtilt/program/program.h>
 #include <cstdio>
 #include <exception>
 #include <filesystem>

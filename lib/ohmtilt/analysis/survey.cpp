@@ -1,11 +1,11 @@
 #include <tbb/parallel_for.h>
 
-#include <ohmtilt/analysis/damping_system.h>
-#include <ohmtilt/analysis/q_changes.h>
+#include <ohmtilt/analysis/damping/damping_system.h>
+#include <ohmtilt/analysis/damping/q_changes.h>
 #include <ohmtilt/analysis/survey.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
-#include <ohmtilt/base/warnings.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
+#include <ohmtilt/text/warnings.h>
 #include <algorithm>
 #include <atomic>
 #include <cmath>

@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
-#include <ohmtilt/analysis/deviation.h>
-#include <ohmtilt/analysis/span.h>
+#include <ohmtilt/analysis/deviation/deviation.h>
+#include <ohmtilt/analysis/deviation/span.h>
 #include <ohmtilt/chain/earphone.h>
 #include <ohmtilt/chain/thevenin_source.h>
 

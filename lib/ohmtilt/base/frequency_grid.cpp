@@ -1,6 +1,6 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/frequency_grid.h>
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 
 #include <cmath>
 

@@ -2,9 +2,9 @@
 #include <array>
 #include <cmath>
 
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/preferred_values.h>
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 
 namespace ohmtilt {
 namespace {

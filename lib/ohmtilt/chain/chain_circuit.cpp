@@ -1,5 +1,5 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/chain/chain_circuit.h>
+#include <ohmtilt/text/error.h>
 
 #include <algorithm>
 #include <utility>

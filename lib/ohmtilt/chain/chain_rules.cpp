@@ -1,7 +1,7 @@
 // What is physical in a chain: one rule a key, for files and for chains made in memory.
 #include <ohmtilt/base/physical.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/chain.h>
+#include <ohmtilt/text/text.h>
 
 #include <algorithm>
 #include <cmath>

@@ -1,7 +1,7 @@
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/strict_toml.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/read_chain.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/strict_toml.h>
+#include <ohmtilt/text/text.h>
 
 namespace ohmtilt {
 namespace {

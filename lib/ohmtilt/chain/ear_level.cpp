@@ -1,8 +1,8 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/ear_level.h>
 #include <ohmtilt/curve/interpolation.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 
 namespace ohmtilt {
 

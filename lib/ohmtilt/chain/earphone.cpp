@@ -1,10 +1,10 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/earphone.h>
 #include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/minimum_phase.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <cmath>
 
 namespace ohmtilt {

@@ -1,8 +1,8 @@
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/strict_toml.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/earphone_folder.h>
 #include <ohmtilt/chain/toml_content.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/strict_toml.h>
+#include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <array>
 #include <set>

@@ -1,6 +1,6 @@
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/measured_output.h>
 #include <ohmtilt/curve/measured_one_port.h>
+#include <ohmtilt/text/text.h>
 
 namespace ohmtilt {
 

@@ -1,6 +1,3 @@
-#include <ohmtilt/base/included_file.h>
-#include <ohmtilt/base/strict_toml.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/measured_output.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/chain/read_volume.h>
@@ -8,6 +5,9 @@
 #include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/text/included_file.h>
+#include <ohmtilt/text/strict_toml.h>
+#include <ohmtilt/text/text.h>
 
 namespace ohmtilt {
 namespace {

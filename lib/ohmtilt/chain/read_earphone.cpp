@@ -1,11 +1,11 @@
-#include <ohmtilt/base/included_file.h>
-#include <ohmtilt/base/strict_toml.h>
-#include <ohmtilt/base/text.h>
-#include <ohmtilt/base/warnings.h>
 #include <ohmtilt/chain/earphone.h>
 #include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/circuit/read_circuit.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/included_file.h>
+#include <ohmtilt/text/strict_toml.h>
+#include <ohmtilt/text/text.h>
+#include <ohmtilt/text/warnings.h>
 
 namespace ohmtilt {
 namespace {

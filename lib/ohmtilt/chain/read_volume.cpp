@@ -1,7 +1,7 @@
-#include <ohmtilt/base/included_file.h>
-#include <ohmtilt/base/number_table.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/read_volume.h>
+#include <ohmtilt/text/included_file.h>
+#include <ohmtilt/text/number_table.h>
+#include <ohmtilt/text/text.h>
 
 #include <algorithm>
 #include <optional>

@@ -1,9 +1,9 @@
 #pragma once
 #include <filesystem>
 
-#include <ohmtilt/base/strict_toml.h>
 #include <ohmtilt/chain/volume_law.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/strict_toml.h>
 
 namespace ohmtilt {
 

@@ -1,8 +1,8 @@
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/resistor_code.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/source_text.h>
 #include <ohmtilt/chain/toml_content.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/resistor_code.h>
+#include <ohmtilt/text/text.h>
 
 namespace ohmtilt {
 namespace {

@@ -1,13 +1,13 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/physical.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/chain/measured_output.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/chain/source_text.h>
 #include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/circuit/solver.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 
 #include <cmath>
 

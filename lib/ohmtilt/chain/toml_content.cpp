@@ -1,5 +1,5 @@
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/chain/toml_content.h>
+#include <ohmtilt/text/text.h>
 
 namespace ohmtilt {
 

@@ -1,7 +1,7 @@
 #pragma once
 #include <filesystem>
 
-#include <ohmtilt/base/strict_toml.h>
+#include <ohmtilt/text/strict_toml.h>
 
 namespace ohmtilt {
 

@@ -1,6 +1,6 @@
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/circuit/circuit.h>
 #include <ohmtilt/circuit/part_rules.h>
+#include <ohmtilt/text/text.h>
 
 #include <algorithm>
 #include <set>

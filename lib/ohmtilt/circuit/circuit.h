@@ -4,8 +4,8 @@
 #include <string_view>
 #include <vector>
 
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/circuit/part.h>
+#include <ohmtilt/text/error.h>
 
 namespace ohmtilt {
 

@@ -1,7 +1,7 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/reciprocal.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/circuit/elements.h>
+#include <ohmtilt/text/text.h>
 
 #include <algorithm>
 #include <map>

@@ -5,7 +5,7 @@
 #include <vector>
 
 #include <ohmtilt/base/array.h>
-#include <ohmtilt/base/wide.h>
+#include <ohmtilt/base/simd.h>
 
 namespace ohmtilt {
 

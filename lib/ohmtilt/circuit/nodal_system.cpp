@@ -1,9 +1,9 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/circuit/dense_solve.h>
 #include <ohmtilt/circuit/elimination.h>
 #include <ohmtilt/circuit/nodal_system.h>
 #include <ohmtilt/circuit/part_rules.h>
+#include <ohmtilt/text/text.h>
 
 #include <algorithm>
 #include <atomic>

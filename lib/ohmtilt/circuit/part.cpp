@@ -1,5 +1,5 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/circuit/part.h>
+#include <ohmtilt/text/error.h>
 
 #include <algorithm>
 #include <array>

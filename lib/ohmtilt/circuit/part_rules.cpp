@@ -1,6 +1,6 @@
 #include <ohmtilt/base/physical.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/circuit/part_rules.h>
+#include <ohmtilt/text/text.h>
 
 #include <algorithm>
 #include <cmath>

@@ -1,10 +1,10 @@
-#include <ohmtilt/base/included_file.h>
-#include <ohmtilt/base/strict_toml.h>
-#include <ohmtilt/base/text.h>
-#include <ohmtilt/base/warnings.h>
 #include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/read_circuit.h>
 #include <ohmtilt/curve/measured_one_port.h>
+#include <ohmtilt/text/included_file.h>
+#include <ohmtilt/text/strict_toml.h>
+#include <ohmtilt/text/text.h>
+#include <ohmtilt/text/warnings.h>
 
 #include <utility>
 

@@ -1,6 +1,6 @@
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/circuit/nodal_system.h>
 #include <ohmtilt/circuit/sensitivity.h>
+#include <ohmtilt/text/text.h>
 
 #include <algorithm>
 #include <cmath>

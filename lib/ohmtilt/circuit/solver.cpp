@@ -1,5 +1,5 @@
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/circuit/solver.h>
+#include <ohmtilt/text/text.h>
 
 #include <memory>
 #include <utility>

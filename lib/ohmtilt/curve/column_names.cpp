@@ -1,5 +1,5 @@
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/column_names.h>
+#include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <numbers>
 #include <vector>

@@ -1,7 +1,7 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/physical.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/curve_columns.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <cmath>
 

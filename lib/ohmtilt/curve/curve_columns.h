@@ -5,9 +5,9 @@
 #include <vector>
 
 #include <ohmtilt/base/array.h>
-#include <ohmtilt/base/number_table.h>
 #include <ohmtilt/curve/column_names.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/number_table.h>
 
 namespace ohmtilt {
 

@@ -1,7 +1,7 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/impedance_curve.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <cmath>
 
 namespace ohmtilt {

@@ -1,7 +1,7 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/interpolation.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 
 #include <math.h>  // Boost 1.74 pchip wants isnan as a global name
 

@@ -1,10 +1,10 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/input_file.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/curve_columns.h>
 #include <ohmtilt/curve/read_curve.h>
 #include <ohmtilt/curve/touchstone.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/input_file.h>
+#include <ohmtilt/text/text.h>
 #include <cmath>
 
 namespace ohmtilt {

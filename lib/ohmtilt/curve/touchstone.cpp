@@ -1,10 +1,10 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/input_file.h>
 #include <ohmtilt/base/physical.h>
-#include <ohmtilt/base/table_cells.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/touchstone.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/input_file.h>
+#include <ohmtilt/text/table_cells.h>
+#include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <cmath>
 

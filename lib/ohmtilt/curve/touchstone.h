@@ -4,8 +4,8 @@
 #include <string_view>
 #include <vector>
 
-#include <ohmtilt/base/number_table.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/number_table.h>
 
 namespace ohmtilt {
 

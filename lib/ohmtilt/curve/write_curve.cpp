@@ -1,5 +1,5 @@
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/text.h>
 
 namespace ohmtilt {
 namespace {

@@ -1,7 +1,7 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/acquire.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <tbb/parallel_invoke.h>
 #include <cmath>
 #include <exception>

@@ -1,8 +1,8 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/fourier.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/alignment.h>
-#include <ohmtilt/measure/halving.h>
+#include <ohmtilt/measure/decimator.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <cmath>
 

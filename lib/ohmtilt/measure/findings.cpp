@@ -1,8 +1,8 @@
-#include <ohmtilt/analysis/percentiles.h>
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/base/percentiles.h>
 #include <ohmtilt/measure/findings.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <cmath>
 

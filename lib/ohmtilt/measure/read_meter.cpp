@@ -1,6 +1,6 @@
-#include <ohmtilt/base/number_table.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/read_meter.h>
+#include <ohmtilt/text/number_table.h>
+#include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <cmath>
 #include <map>

@@ -1,9 +1,9 @@
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/curve/minimum_phase.h>
-#include <ohmtilt/measure/gum.h>
 #include <ohmtilt/measure/readings.h>
+#include <ohmtilt/measure/uncertainty_propagation.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <cmath>
 
 namespace ohmtilt {

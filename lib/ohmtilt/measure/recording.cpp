@@ -1,9 +1,9 @@
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
-#include <ohmtilt/measure/halving.h>
-#include <ohmtilt/measure/level_watch.h>
+#include <ohmtilt/measure/decimator.h>
+#include <ohmtilt/measure/level_meter.h>
 #include <ohmtilt/measure/recording.h>
 #include <ohmtilt/measure/wav.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <cmath>
 

@@ -1,7 +1,7 @@
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
-#include <ohmtilt/measure/gum.h>
 #include <ohmtilt/measure/source_impedance.h>
+#include <ohmtilt/measure/uncertainty_propagation.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <cmath>
 #include <set>

@@ -1,11 +1,11 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/fourier.h>
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/measure/active_segment.h>
 #include <ohmtilt/measure/alignment.h>
 #include <ohmtilt/measure/mains.h>
-#include <ohmtilt/measure/pooling.h>
-#include <ohmtilt/measure/sounding.h>
 #include <ohmtilt/measure/sweep_transfer.h>
+#include <ohmtilt/measure/third_octave_smoothing.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <tbb/parallel_invoke.h>
 #include <algorithm>
 #include <array>

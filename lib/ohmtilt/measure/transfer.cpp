@@ -1,8 +1,8 @@
-#include <ohmtilt/base/error.h>
 #include <ohmtilt/base/fourier.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/mains.h>
 #include <ohmtilt/measure/transfer.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <cmath>
 #include <limits>

@@ -1,9 +1,9 @@
 #include <sndfile.h>
 
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/output_file.h>
-#include <ohmtilt/base/text.h>
 #include <ohmtilt/measure/wav.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/output_file.h>
+#include <ohmtilt/text/text.h>
 #include <array>
 #include <cmath>
 #include <cstdint>

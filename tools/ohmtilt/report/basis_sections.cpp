@@ -1,8 +1,8 @@
 #include <fmt/format.h>
 
-#include <ohmtilt/base/noise_exposure.h>
-#include <ohmtilt/base/text.h>
-#include <ohmtilt/base/warnings.h>
+#include <ohmtilt/hearing/noise_exposure.h>
+#include <ohmtilt/text/text.h>
+#include <ohmtilt/text/warnings.h>
 #include <tools/ohmtilt/report/sections.h>
 
 #include <algorithm>

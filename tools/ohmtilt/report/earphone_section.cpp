@@ -1,9 +1,9 @@
 #include <fmt/format.h>
 
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/text.h>
-#include <ohmtilt/base/third_octave.h>
 #include <ohmtilt/curve/interpolation.h>
+#include <ohmtilt/hearing/third_octave.h>
+#include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/report/sections.h>
 
 #include <algorithm>

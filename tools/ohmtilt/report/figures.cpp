@@ -1,8 +1,8 @@
 #include <fmt/format.h>
 
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/text/text.h>
+#include <plots/figures/schematic.h>
 #include <plots/inline_svg.h>
-#include <plots/schematic.h>
 #include <tools/ohmtilt/report/figures.h>
 
 #include <algorithm>

@@ -1,9 +1,9 @@
 #include <fmt/format.h>
 
-#include <ohmtilt/analysis/headroom_cautions.h>
-#include <ohmtilt/base/error.h>
-#include <ohmtilt/base/text.h>
-#include <tools/ohmtilt/input_lists.h>
+#include <ohmtilt/analysis/level/headroom_cautions.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
+#include <tools/ohmtilt/program/input_lists.h>
 #include <tools/ohmtilt/report/findings.h>
 
 #include <algorithm>

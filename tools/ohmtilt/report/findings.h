@@ -5,11 +5,11 @@
 #include <vector>
 
 #include <ohmtilt/analysis/survey.h>
-#include <tools/ohmtilt/crosstalk.h>
-#include <tools/ohmtilt/damping.h>
-#include <tools/ohmtilt/deviation.h>
-#include <tools/ohmtilt/headroom.h>
-#include <tools/ohmtilt/hiss.h>
+#include <tools/ohmtilt/commands/crosstalk.h>
+#include <tools/ohmtilt/commands/damping.h>
+#include <tools/ohmtilt/commands/deviation.h>
+#include <tools/ohmtilt/commands/headroom.h>
+#include <tools/ohmtilt/commands/hiss.h>
 
 namespace ohmtilt::cli {
 

@@ -5,7 +5,7 @@
 #include <utility>
 #include <vector>
 
-#include <tools/ohmtilt/wording.h>
+#include <tools/ohmtilt/program/wording.h>
 
 namespace ohmtilt::cli {
 

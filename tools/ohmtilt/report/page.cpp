@@ -1,6 +1,6 @@
 #include <fmt/format.h>
 
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/report/page.h>
 #include <tools/ohmtilt/report/sections.h>
 #include <tools/ohmtilt/report/style.h>

@@ -1,9 +1,9 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
-#include <ohmtilt/base/text.h>
+#include <ohmtilt/text/text.h>
+#include <tools/ohmtilt/commands/survey_answer.h>
 #include <tools/ohmtilt/report/sections.h>
-#include <tools/ohmtilt/survey_answer.h>
 
 #include <algorithm>
 #include <array>

@@ -1,0 +1,137 @@
+#include <ohmtilt/analysis/deviation/comparison.h>
+#include <ohmtilt/analysis/deviation/deviation_uncertainty.h>
+#include <ohmtilt/curve/interpolation.h>
+#include <ohmtilt/text/text.h>
+#include <ohmtilt/text/warnings.h>
+#include <algorithm>
+
+namespace ohmtilt {
+namespace {
+
+/// The response that is shown, or nothing: the given one, or the earphone's own.
+const ResponseCurve* shown_response(const Earphone& earphone,
+                                    const std::optional<ResponseCurve>& given) {
+  if (given) return &*given;
+  return earphone.response ? &earphone.response->curve : nullptr;
+}
+
+/// Where everything that takes part is known.
+Band known_range(const Earphone& earphone, const TheveninSource& from,
+                 const std::vector<TheveninSource>& to, const ResponseCurve* response) {
+  Band known = overlap(earphone.impedance.range(), from.output.range());
+  for (const auto& source : to) known = overlap(known, source.output.range());
+  return response ? overlap(known, response->range()) : known;
+}
+
+void warn_if_cut(const Band& asked, const Array& hz, std::vector<std::string>& warnings) {
+  const Band got{hz[0], hz[hz.size() - 1]};
+  if (got.low_hz > asked.low_hz || got.high_hz < asked.high_hz)
+    warnings.push_back("the data reach from " + number_text(got.low_hz) + " to " +
+                       number_text(got.high_hz) + " Hz; nothing is said outside");
+}
+
+/// Spread over frequency between the deviations that the admissible phases give.
+double phase_spread_db(const DeviationGrid& grid, const Earphone& earphone,
+                       const TheveninSamples& from, const TheveninSamples& to,
+                       const Array& deviation_db) {
+  Array lowest = deviation_db;
+  Array highest = deviation_db;
+  for (const auto& other : earphone.phase_alternatives) {
+    const Array db = deviation(grid, other.at(grid.all_hz()), from, to).deviation_db;
+    lowest = lowest.min(db);
+    highest = highest.max(db);
+  }
+  return (highest - lowest).maxCoeff();
+}
+
+/// The response with the source from. Its own level is kept at the anchor.
+Array response_before_db(const DeviationGrid& grid, const Earphone& earphone,
+                         const ComplexArray& load_ohm, const TheveninSamples& from,
+                         const std::optional<ResponseCurve>& given) {
+  const ResponseCurve& shown = *shown_response(earphone, given);
+  Array level_db = LogInterpolator(shown.frequency_hz(), shown.level_db()).at(grid.grid_hz);
+  if (given) return level_db;
+  const ComplexArray measured_ohm =
+      ComplexArray::Constant(load_ohm.size(), earphone.response->source_ohm);
+  return level_db + deviation(grid, load_ohm, {measured_ohm, {}}, from).deviation_db;
+}
+
+ChainFigures chain_figures(const TheveninSource& source, const Earphone& earphone, double hz,
+                           const ComplexArray& output_ohm) {
+  const Array at = Array::Constant(1, hz);
+  const TheveninSamples samples = source.at(at);
+  ChainFigures figures{terminal_gain_db(samples, earphone.impedance.at(at))[0], std::nullopt,
+                       output_ohm};
+  if (earphone.rated_ohm)
+    figures.rated_loss_db =
+        terminal_gain_db(samples, ComplexArray::Constant(1, *earphone.rated_ohm))[0];
+  return figures;
+}
+
+}  // namespace
+
+Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
+                           const std::vector<TheveninSource>& to, const ComparisonOptions& options,
+                           const std::optional<ResponseCurve>& response) {
+  const Band known = known_range(earphone, from, to, shown_response(earphone, response));
+  Comparison result;
+  result.grid = deviation_grid(options.band, options.points, options.anchor, known);
+  result.reference_hz = reference_hz(result.grid);
+  append_new(result.warnings, earphone.warnings);
+  append_new(result.warnings, from.warnings);
+  warn_if_cut(options.band, result.grid.grid_hz, result.warnings);
+
+  const Array hz = result.grid.all_hz();
+  const Eigen::Index points = result.grid.grid_hz.size();
+  const ComplexArray load_ohm = earphone.impedance.at(hz);
+  const TheveninSamples from_samples = from.at(hz);
+  result.load_ohm = load_ohm.head(points);
+  result.from_label = from.label;
+  result.from_ohm = std::abs(from.output.at(result.reference_hz));
+  const bool has_response = shown_response(earphone, response) != nullptr;
+  if (has_response)
+    result.response_before_db =
+        response_before_db(result.grid, earphone, load_ohm, from_samples, response);
+
+  std::optional<LoadUncertainty> uncertainty;
+  if (earphone.curve && earphone.curve->has_uncertainty())
+    uncertainty = load_uncertainty(*earphone.curve, result.grid, load_ohm);
+  const bool magnitude_only = earphone.phase == PhaseOrigin::minimum;
+  for (const auto& source : to) {
+    append_new(result.warnings, source.warnings);
+    const TheveninSamples samples = source.at(hz);
+    ComparedSource compared{source.label,
+                            std::abs(source.output.at(result.reference_hz)),
+                            deviation(result.grid, load_ohm, from_samples, samples),
+                            std::nullopt,
+                            {},
+                            std::nullopt};
+    const Array& deviation_db = compared.deviation.deviation_db;
+    if (source.chain)
+      compared.chain =
+          chain_figures(source, earphone, result.reference_hz, samples.output_ohm.head(points));
+    if (has_response) compared.response_db = result.response_before_db + deviation_db;
+    if (uncertainty)
+      compared.standard_uncertainty_db =
+          standard_uncertainty_db(result.grid, load_ohm, *uncertainty, from_samples, samples);
+    if (magnitude_only) {
+      compared.band = guaranteed_band(result.grid, load_ohm.abs(), from_samples, samples);
+      const double spread =
+          phase_spread_db(result.grid, earphone, from_samples, samples, deviation_db);
+      result.phase_uncertainty_db = std::max(result.phase_uncertainty_db.value_or(0), spread);
+    }
+    result.cases.push_back(std::move(compared));
+  }
+  if (options.limit_db)
+    result.largest_source =
+        largest_source(SpanOverResistance(result.load_ohm, head(from_samples, points)),
+                       result.from_ohm, *options.limit_db);
+  if (result.largest_source && !result.largest_source->ohm)
+    result.warnings.push_back(
+        result.largest_source->start_exceeds
+            ? "the first source itself is beyond the limit: no resistance keeps within it"
+            : "no source resistance up to 1 Mohm reaches the limit");
+  return result;
+}
+
+}  // namespace ohmtilt

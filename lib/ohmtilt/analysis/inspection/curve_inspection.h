@@ -1,0 +1,47 @@
+#pragma once
+// What an impedance curve is worth.
+#include <ohmtilt/analysis/inspection/causality.h>
+#include <ohmtilt/analysis/inspection/curve_findings.h>
+#include <ohmtilt/curve/impedance_curve.h>
+#include <ohmtilt/curve/peaks.h>
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace ohmtilt {
+
+struct InspectionOptions {
+  CausalityOptions causality;
+  std::optional<double> rated_ohm;  ///< one to check
+};
+
+struct ImpedanceAt {
+  double hz = 0, ohm = 0;
+};
+
+struct CurveInspection {
+  double points_an_octave = 0;
+  std::optional<double> at_20_hz_ohm, at_1_khz_ohm, at_20_khz_ohm;  ///< nothing outside the data
+  ImpedanceAt lowest, highest;
+  double dc_ohm = 0;     ///< estimate: the real part, or the modulus, at the lowest frequency
+  double rated_ohm = 0;  ///< the largest that conforms: lowest / 0.8 (IEC 60268-7, 8.2.1 b)
+  std::optional<bool> rated_conforms;  ///< of the one asked for
+  std::vector<ImpedanceAt> resonances;
+  bool passive = true;                 ///< no negative resistance was measured
+  double noise_percent = 0;            ///< one standard deviation of |Z|
+  std::optional<Causality> causality;  ///< nothing without phase, 8 points and an octave
+  std::vector<Finding> findings;
+  double uncertainty_db = 0;
+  std::string for_reviewer, for_designer, for_owner;  ///< the verdict, a sentence each
+};
+
+/// uncertainty_db is the half-width, within the curve's own band, by which the deviation with 6 ohm
+/// in place of 0 (anchor 1 kHz, or the middle of the band) could move: the root of the sum of
+/// squares of twice the noise at both frequencies, of twice the file's own uncertainty there (as
+/// deviation_uncertainty.h counts it), of the causality test's residual (with phase)
+/// and of half the spread between the phases of minimum_phase.h (without). What lies outside the
+/// band is not in it.
+CurveInspection inspect(const ImpedanceCurve& curve, const InspectionOptions& options = {});
+
+}  // namespace ohmtilt

@@ -1,0 +1,227 @@
+#include <ohmtilt/design/equalizer/filter_fit.h>
+#include <Eigen/Cholesky>
+#include <algorithm>
+#include <cmath>
+
+namespace ohmtilt {
+namespace {
+
+constexpr double highest_shelf_q = 0.7071067811865475;
+constexpr double lowest_shelf_q = 0.3;
+constexpr double trial_db = 3;  // shapes hardly depend on the gain
+constexpr double apart_octaves = 0.5;
+constexpr double least_gain = 1e-6;        // a step that lowers the cost by less is the last
+constexpr double negligible_cost = 1e-18;  // dB squared
+
+/// The trapezoidal rule over ln f, as mean_over_ln_f has it.
+Array weights_over_ln_f(const Array& hz) {
+  const Eigen::Index n = hz.size();
+  const Array ln_f = hz.log();
+  const Array widths = ln_f.tail(n - 1) - ln_f.head(n - 1);
+  Array weights = Array::Zero(n);
+  weights.head(n - 1) += widths / 2;
+  weights.tail(n - 1) += widths / 2;
+  return weights / (ln_f[n - 1] - ln_f[0]);
+}
+
+/// ln hz, gain in dB and ln Q of each filter, one after the other.
+Eigen::VectorXd packed(const std::vector<Filter>& filters) {
+  Eigen::VectorXd x(3 * filters.size());
+  for (std::size_t i = 0; i < filters.size(); ++i)
+    x.segment<3>(3 * i) << std::log(filters[i].hz), filters[i].gain_db, std::log(filters[i].q);
+  return x;
+}
+
+std::vector<Filter> unpacked(std::vector<Filter> filters, const Eigen::VectorXd& x) {
+  for (std::size_t i = 0; i < filters.size(); ++i) {
+    filters[i].hz = std::exp(x[3 * i]);
+    filters[i].gain_db = x[3 * i + 1];
+    filters[i].q = std::exp(x[3 * i + 2]);
+  }
+  return filters;
+}
+
+/// A shelf keeps an octave away from the ends (a quarter of a narrow band): else only its foot
+/// would be used, and its full gain beyond the data would cost level for nothing.
+Band where_for(FilterKind kind, const FilterLimits& limits) {
+  if (kind == FilterKind::peaking) return {limits.low_hz, limits.high_hz};
+  const double margin = std::min(2.0, std::pow(limits.high_hz / limits.low_hz, 0.25));
+  return {limits.low_hz * margin, limits.high_hz / margin};
+}
+
+struct Box {
+  Eigen::VectorXd low, high;
+  Eigen::VectorXd clamped(const Eigen::VectorXd& x) const { return x.cwiseMax(low).cwiseMin(high); }
+};
+
+Box box_of(const std::vector<Filter>& filters, const FilterLimits& limits) {
+  std::vector<Filter> low = filters;
+  std::vector<Filter> high = filters;
+  for (std::size_t i = 0; i < filters.size(); ++i) {
+    const bool peaking = filters[i].kind == FilterKind::peaking;
+    const Band where = where_for(filters[i].kind, limits);
+    low[i] = {filters[i].kind, where.low_hz, limits.low_db,
+              peaking ? limits.low_q : lowest_shelf_q};
+    high[i] = {filters[i].kind, where.high_hz, limits.high_db,
+               peaking ? limits.high_q : highest_shelf_q};
+  }
+  return {packed(low), packed(high)};
+}
+
+/// Half an octave or more from every other filter of its kind.
+bool is_apart(const Filter& filter, const std::vector<Filter>& others) {
+  return std::none_of(others.begin(), others.end(), [&](const Filter& other) {
+    return other.kind == filter.kind && std::abs(std::log2(other.hz / filter.hz)) < apart_octaves;
+  });
+}
+
+}  // namespace
+
+/// Where a descent stands: the filters as numbers, the box they stay in, how far steps are damped.
+struct FilterFit::Position {
+  std::vector<Filter> filters;
+  Box box;
+  double cost;
+  double damping = 1e-2;
+};
+
+/// J'J d = -J'r for a step d.
+struct FilterFit::NormalEquations {
+  Eigen::MatrixXd square;
+  Eigen::VectorXd gradient;
+
+  /// What stands at a limit and would leave it does not move, nor does what has no effect.
+  void hold(const Eigen::VectorXd& x, const Box& box) {
+    for (Eigen::Index i = 0; i < x.size(); ++i) {
+      const bool free = square(i, i) > 0 && !(x[i] <= box.low[i] && gradient[i] > 0) &&
+                        !(x[i] >= box.high[i] && gradient[i] < 0);
+      if (free) continue;
+      gradient[i] = 0;
+      square.row(i).setZero();
+      square.col(i).setZero();
+      square(i, i) = 1;
+    }
+  }
+  Eigen::VectorXd step(double damping) const {
+    Eigen::MatrixXd damped = square;
+    damped.diagonal() *= 1 + damping;
+    return damped.ldlt().solve(-gradient);
+  }
+};
+
+FilterFit::FilterFit(const Array& hz, const Array& curve_db, double sample_rate_hz,
+                     const FilterLimits& limits)
+    : curve_db_(curve_db),
+      weights_(weights_over_ln_f(hz)),
+      grid_(hz, sample_rate_hz),
+      limits_(limits) {
+  add_shapes(FilterKind::peaking, 0.25, {0.35, 0.7, 1.4, 2.8, 5.6});
+  add_shapes(FilterKind::low_shelf, 0.5, {highest_shelf_q});
+  add_shapes(FilterKind::high_shelf, 0.5, {highest_shelf_q});
+}
+
+void FilterFit::add_shapes(FilterKind kind, double octave_step, const std::vector<double>& qs) {
+  const Band where = where_for(kind, limits_);
+  const double octaves = std::log2(where.high_hz / where.low_hz);
+  const int count = 1 + static_cast<int>(std::ceil(octaves / octave_step));
+  for (int i = 0; i < count; ++i) {
+    const double hz =
+        std::min(where.high_hz, where.low_hz * std::exp2(octaves * i / std::max(1, count - 1)));
+    for (const double q : qs) {
+      if (!worth_trying(kind, hz, q)) continue;
+      const Filter filter{kind, hz, trial_db, q};
+      const Array unit_db = less_mean(response_db(filter, grid_) / trial_db);
+      const double mean_square = (weights_ * unit_db.square()).sum();
+      if (mean_square > 0) shapes_.push_back({filter, unit_db, mean_square});
+    }
+  }
+}
+
+bool FilterFit::worth_trying(FilterKind kind, double hz, double q) const {
+  if (kind == FilterKind::peaking) return q >= limits_.low_q && q <= limits_.high_q;
+  // A shelf that raises one end is, but for the level, the opposite shelf that lowers the other:
+  // the nearer end is chosen, unless one of the two is not allowed.
+  const bool one_way = limits_.low_db >= 0 || limits_.high_db <= 0;
+  const bool lower_half = hz * hz <= limits_.low_hz * limits_.high_hz;
+  return one_way || lower_half == (kind == FilterKind::low_shelf);
+}
+
+Array FilterFit::less_mean(const Array& values) const { return values - (weights_ * values).sum(); }
+
+Array FilterFit::residual_db(const std::vector<Filter>& filters) const {
+  Array sum = curve_db_;
+  for (const auto& filter : filters) sum += response_db(filter, grid_);
+  return less_mean(sum);
+}
+
+double FilterFit::cost(const std::vector<Filter>& filters) const {
+  return (weights_ * residual_db(filters).square()).sum();
+}
+
+FilterFit::NormalEquations FilterFit::normal_equations(const std::vector<Filter>& filters) const {
+  Eigen::MatrixXd jacobian(curve_db_.size(), 3 * filters.size());
+  Array sum = curve_db_;
+  const Array root = weights_.sqrt();
+  for (std::size_t i = 0; i < filters.size(); ++i) {
+    const FilterSlopes slopes = response_slopes(filters[i], grid_);
+    sum += slopes.db;
+    jacobian.col(3 * i) = root * less_mean(slopes.by_ln_hz);
+    jacobian.col(3 * i + 1) = root * less_mean(slopes.by_gain_db);
+    jacobian.col(3 * i + 2) = root * less_mean(slopes.by_ln_q);
+  }
+  const Eigen::VectorXd residual = root * less_mean(sum);
+  return {jacobian.transpose() * jacobian, jacobian.transpose() * residual};
+}
+
+/// One step, shortened until it helps; false when none does, or too little to go on.
+bool FilterFit::descend(Position& position) const {
+  const Eigen::VectorXd x = packed(position.filters);
+  NormalEquations equations = normal_equations(position.filters);
+  equations.hold(x, position.box);
+  for (; position.damping < 1e8; position.damping *= 5) {
+    const auto next =
+        unpacked(position.filters, position.box.clamped(x + equations.step(position.damping)));
+    const double next_cost = cost(next);
+    if (!(next_cost < position.cost)) continue;
+    const bool worth_more = next_cost < position.cost * (1 - least_gain);
+    position.filters = next;
+    position.cost = next_cost;
+    position.damping /= 5;
+    return worth_more;
+  }
+  return false;
+}
+
+std::vector<Filter> FilterFit::refined(std::vector<Filter> filters, int steps) const {
+  if (filters.empty()) return filters;
+  const Box box = box_of(filters, limits_);
+  filters = unpacked(filters, box.clamped(packed(filters)));
+  Position position{filters, box, cost(filters)};
+  for (int i = 0; i < steps && position.cost > negligible_cost; ++i)
+    if (!descend(position)) break;
+  return position.filters;
+}
+
+std::vector<Filter> FilterFit::candidates(const std::vector<Filter>& filters,
+                                          std::size_t count) const {
+  const Array weighted = weights_ * residual_db(filters);
+  std::vector<std::pair<double, Filter>> trials;
+  for (const auto& shape : shapes_) {
+    const double along = (weighted * shape.unit_db).sum();
+    const double gain_db = std::clamp(-along / shape.mean_square, limits_.low_db, limits_.high_db);
+    const double taken = -gain_db * (2 * along + gain_db * shape.mean_square);
+    if (!(taken > 0)) continue;
+    trials.emplace_back(taken, shape.filter);
+    trials.back().second.gain_db = gain_db;
+  }
+  std::stable_sort(trials.begin(), trials.end(),
+                   [](const auto& a, const auto& b) { return a.first > b.first; });
+  std::vector<Filter> best;
+  for (const auto& trial : trials) {
+    if (best.size() == count) break;
+    if (is_apart(trial.second, best)) best.push_back(trial.second);
+  }
+  return best;
+}
+
+}  // namespace ohmtilt

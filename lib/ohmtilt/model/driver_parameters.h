@@ -1,0 +1,43 @@
+#pragma once
+// Small-signal parameters of a moving-coil driver, from its electrical impedance.
+#include <ohmtilt/curve/impedance_curve.h>
+#include <ohmtilt/model/passive_model.h>
+
+#include <optional>
+#include <string>
+
+namespace ohmtilt {
+
+/// R. H. Small, J. Audio Eng. Soc. 20(5), 1972, 383-395. The motional branch is seen as Cmes, Lces
+/// and Res in parallel, in series with the direct-current resistance.
+struct DriverParameters {
+  double dc_ohm = 0;
+  double resonance_hz = 0;
+  double peak_ohm = 0;  ///< Zmax = dc_ohm + motional_ohm
+  double q_mechanical = 0, q_electrical = 0, q_total = 0;
+  double motional_farad = 0;          ///< Cmes = Qes / (2 pi fs Re)
+  double motional_henry = 0;          ///< Lces = Re / (2 pi fs Qes)
+  double motional_ohm = 0;            ///< Res = Zmax - Re
+  double lower_hz = 0, upper_hz = 0;  ///< f1 and f2 of the recipe; 0 from a circuit
+};
+
+/// From the lowest peak of |Z| and the two frequencies at which |Z| = sqrt(Re Zmax). dc_ohm is the
+/// direct-current resistance; without it the lowest |Z| below the peak. An inductance of the coil
+/// raises the peak and shifts f1 and f2: -1.3 % in Qes for a usual one, as its test computes.
+/// Nothing when the curve has no peak, or not both frequencies.
+std::optional<DriverParameters> driver_by_recipe(const ImpedanceCurve& curve,
+                                                 std::optional<double> dc_ohm = {});
+
+/// Driver parameters where there is a moving coil, and in words why it is taken for one or not.
+struct DriverReading {
+  std::optional<DriverParameters> driver;
+  std::string why;
+};
+
+/// From the lowest resonance of a model, so without the coil's bias. No driver when there is no
+/// resonance, its branch has a capacitor in series, its Q is above 50, or the coil's impedance
+/// there is above a quarter of the branch's resistance: then it is no moving coil's. (An armature's
+/// coil is wound around iron. The limits are common practice, no source.)
+DriverReading read_driver(const PassiveModel& model);
+
+}  // namespace ohmtilt

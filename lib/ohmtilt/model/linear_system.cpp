@@ -1,0 +1,433 @@
+#include <ohmtilt/circuit/elements.h>
+#include <ohmtilt/model/linear_system.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
+
+#include <Eigen/Eigenvalues>
+#include <Eigen/LU>
+#include <Eigen/QR>
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+namespace ohmtilt {
+namespace {
+
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+/// The circuit with stores as sources: r w = store_in z + drive_in u for node voltages and branch
+/// currents w; z' = from_w w + from_z z. z is scaled to energy.
+struct Network {
+  MatrixXd r, store_in, from_w, from_z;
+  VectorXd drive_in;
+  std::map<std::string, Index> node;  ///< the reference has none
+  std::vector<std::string> store_names;
+};
+
+bool is_store(const Part& part) {
+  if (part.kind == PartKind::capacitor) return true;
+  return part.kind == PartKind::inductor && part.value("henry") > 0;
+}
+
+bool needs_branch(const Part& part) {
+  switch (part.kind) {
+    case PartKind::capacitor:
+    case PartKind::voltage_source:
+    case PartKind::transformer:
+    case PartKind::voltage_controlled_voltage_source:
+    case PartKind::current_controlled_voltage_source:
+      return true;
+    case PartKind::resistor:
+      return part.value("ohm") < 1e-3;
+    case PartKind::inductor:
+      return part.value("henry") == 0;
+    default:
+      return false;
+  }
+}
+
+class NetworkBuilder {
+ public:
+  NetworkBuilder(const Circuit& circuit, const Drive& drive) : drive_(drive) {
+    for (const Part& part : circuit.parts())
+      for (const auto& node : part.nodes)
+        if (node != circuit.reference()) net_.node.emplace(node, 0);
+    Index size = 0;
+    for (auto& [name, index] : net_.node) index = size++;
+    for (const Part& part : circuit.parts()) {
+      if (needs_branch(part)) branch_[part.name] = size++;
+      if (is_store(part)) net_.store_names.push_back(part.name);
+    }
+    const auto stores = static_cast<Index>(net_.store_names.size());
+    net_.r = MatrixXd::Zero(size, size);
+    net_.store_in = MatrixXd::Zero(size, stores);
+    net_.from_w = MatrixXd::Zero(stores, size);
+    net_.from_z = MatrixXd::Zero(stores, stores);
+    net_.drive_in = VectorXd::Zero(size);
+    for (const Part& part : circuit.parts()) add(part);
+    if (drive.kind == Drive::Kind::port_current) add_port_current(circuit.port(drive.name));
+  }
+  Network take() { return std::move(net_); }
+
+ private:
+  Index at(const std::string& name) const {
+    const auto found = net_.node.find(name);
+    return found == net_.node.end() ? -1 : found->second;
+  }
+  void put(Index row, Index column, double value) {
+    if (row >= 0 && column >= 0) net_.r(row, column) += value;
+  }
+  /// A current of value times unknown `by` leaves node a and enters node b.
+  void put_current(Index a, Index b, Index by, double value) {
+    put(a, by, value);
+    put(b, by, -value);
+  }
+  void put_conductance(Index a, Index b, Index c, Index d, double siemens) {
+    put_current(a, b, c, siemens);
+    put_current(a, b, d, -siemens);
+  }
+  void put_branch(Index a, Index b, Index branch) {
+    put_current(a, b, branch, 1);
+    put(branch, a, 1);
+    put(branch, b, -1);
+  }
+
+  void add_port_current(const Port& port) {
+    if (at(port.plus) >= 0) net_.drive_in[at(port.plus)] += 1;
+    if (at(port.minus) >= 0) net_.drive_in[at(port.minus)] -= 1;
+  }
+
+  void add_capacitor(const Part& part, Index a, Index b) {
+    const Index branch = branch_.at(part.name);
+    const double size = std::sqrt(part.value("farad"));
+    put_branch(a, b, branch);
+    put(branch, branch, -part.value_or("series_ohm", 0));
+    net_.store_in(branch, store_) = 1 / size;
+    net_.from_w(store_++, branch) = 1 / size;
+  }
+
+  void add_inductor(const Part& part, Index a, Index b) {
+    const double size = std::sqrt(part.value("henry"));
+    if (a >= 0) net_.store_in(a, store_) -= 1 / size;
+    if (b >= 0) net_.store_in(b, store_) += 1 / size;
+    if (a >= 0) net_.from_w(store_, a) += 1 / size;
+    if (b >= 0) net_.from_w(store_, b) -= 1 / size;
+    net_.from_z(store_, store_) = -part.value_or("series_ohm", 0) / part.value("henry");
+    ++store_;
+  }
+
+  void add_resistor(const Part& part, double ohm, Index a, Index b) {
+    if (!needs_branch(part)) return put_conductance(a, b, a, b, 1 / ohm);
+    const Index branch = branch_.at(part.name);
+    put_branch(a, b, branch);
+    put(branch, branch, -ohm);
+  }
+
+  void add_two_terminal(const Part& part, Index a, Index b) {
+    if (part.kind == PartKind::capacitor) return add_capacitor(part, a, b);
+    if (is_store(part)) return add_inductor(part, a, b);
+    if (part.kind == PartKind::inductor)
+      return add_resistor(part, part.value_or("series_ohm", 0), a, b);
+    if (part.kind == PartKind::resistor) return add_resistor(part, part.value("ohm"), a, b);
+    if (part.kind == PartKind::current_source) return;
+    put_branch(a, b, branch_.at(part.name));
+    if (drive_.kind == Drive::Kind::voltage_source && part.name == drive_.name)
+      net_.drive_in[branch_.at(part.name)] = 1;
+  }
+
+  void add(const Part& part) {
+    const Index a = at(part.nodes[0]), b = at(part.nodes[1]);
+    if (part.nodes.size() == 4) return add_four_terminal(part, a, b);
+    if (part.kind == PartKind::current_controlled_voltage_source) {
+      put_branch(a, b, branch_.at(part.name));
+      return put(branch_.at(part.name), branch_.at(part.control), -part.value("ohm"));
+    }
+    if (part.kind == PartKind::current_controlled_current_source)
+      return put_current(a, b, branch_.at(part.control), part.value("gain"));
+    add_two_terminal(part, a, b);
+  }
+
+  void add_four_terminal(const Part& part, Index a, Index b) {
+    const Index c = at(part.nodes[2]), d = at(part.nodes[3]);
+    switch (part.kind) {
+      case PartKind::gyrator:
+        put_conductance(a, b, c, d, 1 / part.value("ohm"));
+        return put_conductance(c, d, a, b, -1 / part.value("ohm"));
+      case PartKind::voltage_controlled_current_source:
+        return put_conductance(a, b, c, d, part.value("siemens"));
+      case PartKind::transformer:
+      case PartKind::voltage_controlled_voltage_source: {
+        const bool passive = part.kind == PartKind::transformer;
+        const double ratio = part.value(passive ? "ratio" : "gain");
+        const Index branch = branch_.at(part.name);
+        put_branch(a, b, branch);
+        put(branch, c, -ratio);
+        put(branch, d, ratio);
+        if (passive) put_current(c, d, branch, -ratio);
+        return;
+      }
+      default:
+        throw InputError("part \"" + printable(part.name, 60) + "\" is no rational function",
+                         "replace it before");
+    }
+  }
+
+  Drive drive_;
+  Network net_;
+  std::map<std::string, Index> branch_;
+  Index store_ = 0;
+};
+
+/// Rows and columns of r scaled to a largest entry of one, without changing the answer.
+void equilibrate(Network& net) {
+  for (int pass = 0; pass < 3; ++pass) {
+    for (Index i = 0; i < net.r.rows(); ++i) {
+      const double size = net.r.row(i).cwiseAbs().maxCoeff();
+      if (!(size > 0)) continue;
+      net.r.row(i) /= std::sqrt(size);
+      net.store_in.row(i) /= std::sqrt(size);
+      net.drive_in[i] /= std::sqrt(size);
+    }
+    for (Index j = 0; j < net.r.cols(); ++j) {
+      const double size = net.r.col(j).cwiseAbs().maxCoeff();
+      if (!(size > 0)) continue;
+      net.r.col(j) /= std::sqrt(size);
+      net.from_w.col(j) /= std::sqrt(size);
+    }
+  }
+}
+
+constexpr double rank_threshold = 1e-11;
+
+using FullLu = Eigen::FullPivLU<MatrixXd>;
+
+FullLu full_lu(const MatrixXd& matrix) {
+  FullLu lu(matrix);
+  lu.setThreshold(rank_threshold);
+  return lu;
+}
+
+/// Also for a right side of nothing, which Eigen takes the address of.
+template <class Decomposition>
+MatrixXd solved(const Decomposition& decomposition, const MatrixXd& right) {
+  if (right.size() == 0) return MatrixXd::Zero(decomposition.cols(), right.cols());
+  return decomposition.solve(right);
+}
+
+MatrixXd null_space(const FullLu& lu) {
+  if (lu.dimensionOfKernel() == 0) return MatrixXd(lu.cols(), 0);
+  return lu.kernel();
+}
+
+/// Orthonormal columns that span what the columns of matrix do not; throws unless these are
+/// independent.
+MatrixXd complement(const MatrixXd& matrix) {
+  const Index n = matrix.rows(), k = matrix.cols();
+  if (k == 0) return MatrixXd::Identity(n, n);
+  Eigen::ColPivHouseholderQR<MatrixXd> qr(matrix);
+  qr.setThreshold(rank_threshold);
+  if (qr.rank() < k)
+    throw InputError("the circuit leaves a voltage or a current undetermined",
+                     "look for a node that hangs free, or a loop of ideal sources");
+  const MatrixXd q = qr.householderQ() * MatrixXd::Identity(n, n);
+  return q.rightCols(n - k);
+}
+
+MatrixXd left_inverse(const MatrixXd& matrix) {
+  if (matrix.cols() == 0) return MatrixXd(0, matrix.rows());
+  return matrix.colPivHouseholderQr().solve(MatrixXd::Identity(matrix.rows(), matrix.rows()));
+}
+
+/// The network reduced to independent stores:
+/// z = keep q + follow u; w = from_z z + from_u u + free lambda, free the null space of r.
+class Reduction {
+ public:
+  explicit Reduction(const Network& net) : net_(net) {
+    const FullLu lu = full_lu(net.r);
+    w_of_z_ = solved(lu, net.store_in);
+    w_of_u_ = lu.solve(net.drive_in);
+    free_ = null_space(lu);
+    const MatrixXd held = free_.cols() > 0 ? null_space(full_lu(net.r.transpose())) : free_;
+    const MatrixXd constraint = held.transpose() * net.store_in;
+    forced_ = net.from_w * free_;
+    keep_ = complement(constraint.transpose());
+    const VectorXd start =
+        -left_inverse(constraint.transpose()).transpose() * (held.transpose() * net.drive_in);
+    const MatrixXd rows = complement(forced_).transpose();
+    project_ = solved((rows * keep_).partialPivLu(), rows);
+    follow_ = start - keep_ * (project_ * start);
+    rate_ = net.from_w * w_of_z_ + net.from_z;
+    rate_u_ = net.from_w * w_of_u_;
+  }
+
+  LinearSystem system(const MatrixXd& outputs) const {
+    LinearSystem s;
+    s.a = project_ * rate_ * keep_;
+    s.b = project_ * (rate_ * follow_ + rate_u_);
+    s.c = outputs * w_of_z_ * keep_;
+    s.d = outputs * (w_of_z_ * follow_ + w_of_u_);
+    s.slope = VectorXd::Zero(outputs.rows());
+    if (free_.cols() > 0) {
+      // forced lambda = z' - rate z - rate_u u, with z' = keep (a q + b u) + follow u'.
+      const MatrixXd out = outputs * free_ * left_inverse(forced_);
+      s.c += out * (keep_ * s.a - rate_ * keep_);
+      s.d += out * (keep_ * s.b - rate_ * follow_ - rate_u_);
+      s.slope = out * follow_;
+    }
+    s.stores = keep_;
+    s.store_drive = follow_;
+    s.store_names = net_.store_names;
+    return s;
+  }
+
+ private:
+  const Network& net_;
+  MatrixXd w_of_z_, free_, forced_, keep_, project_, rate_;
+  VectorXd w_of_u_, follow_, rate_u_;
+};
+
+void add_term(RationalModel& model, Complex s, Complex residue) {
+  const auto same = [s](Complex pole) { return std::abs(pole - s) <= 1e-9 * std::abs(s); };
+  if (s.imag() > 0) {
+    for (PolePair& pair : model.pairs)
+      if (same(pair.pole)) {
+        pair.residue += residue;
+        return;
+      }
+    model.pairs.push_back({s, residue});
+  } else if (s.imag() == 0) {
+    for (RealPole& real : model.real)
+      if (same(real.pole)) {
+        real.residue += residue.real();
+        return;
+      }
+    model.real.push_back({s.real(), residue.real()});
+  }
+}
+
+/// What a term adds at its most, |residue / Re pole|.
+double reach(Complex pole, Complex residue) {
+  const double damping = std::abs(pole.real());
+  return damping > 0 ? std::abs(residue) / damping : INFINITY;
+}
+
+double largest_reach(const RationalModel& model) {
+  double largest = std::abs(model.constant);
+  for (const auto& term : model.real)
+    if (term.pole != 0) largest = std::max(largest, reach(term.pole, term.residue));
+  for (const auto& term : model.pairs)
+    if (term.pole.real() != 0) largest = std::max(largest, reach(term.pole, term.residue));
+  return largest;
+}
+
+void drop_nothings(RationalModel& model) {
+  const double floor = 1e-13 * largest_reach(model);
+  std::erase_if(model.real, [&](const RealPole& term) {
+    return term.residue == 0 || reach(term.pole, term.residue) < floor;
+  });
+  std::erase_if(model.pairs,
+                [&](const PolePair& term) { return reach(term.pole, term.residue) < floor; });
+}
+
+RationalModel model_of(const LinearSystem& system, const NaturalModes& modes, Index output) {
+  RationalModel model;
+  model.constant = system.d[output];
+  model.slope = system.slope[output];
+  const Eigen::RowVectorXcd read = system.c.row(output).cast<Complex>() * modes.shape;
+  for (Index i = 0; i < modes.pole.size(); ++i)
+    add_term(model, modes.pole[i], read[i] * modes.input[i]);
+  drop_nothings(model);
+  return model;
+}
+
+}  // namespace
+
+LinearSystem linear_system(const Circuit& circuit, const Drive& drive,
+                           const std::vector<Port>& outputs) {
+  check_solvable(circuit);
+  Network net = NetworkBuilder(circuit, drive).take();
+  // Rows that read a voltage ride along while the columns are scaled.
+  const Index stores = net.from_w.rows();
+  MatrixXd rows = MatrixXd::Zero(stores + static_cast<Index>(outputs.size()), net.from_w.cols());
+  rows.topRows(stores) = net.from_w;
+  for (std::size_t i = 0; i < outputs.size(); ++i) {
+    const auto put = [&](const std::string& node, double sign) {
+      const auto found = net.node.find(node);
+      if (found != net.node.end()) rows(stores + static_cast<Index>(i), found->second) += sign;
+    };
+    put(outputs[i].plus, 1);
+    put(outputs[i].minus, -1);
+  }
+  net.from_w = rows;
+  equilibrate(net);
+  const MatrixXd reads = net.from_w.bottomRows(net.from_w.rows() - stores);
+  net.from_w = MatrixXd(net.from_w.topRows(stores));
+  LinearSystem system = Reduction(net).system(reads);
+  if (!system.a.allFinite() || !system.b.allFinite() || !system.c.allFinite())
+    throw InputError("the differential equations of the circuit overflow", "check its values");
+  return system;
+}
+
+NaturalModes natural_modes(const LinearSystem& system) {
+  if (system.a.size() == 0) return {};
+  const Eigen::EigenSolver<MatrixXd> solver(system.a);
+  if (solver.info() != Eigen::Success)
+    throw InputError("the modes of this circuit could not be found", "check its values");
+  NaturalModes modes{solver.eigenvalues(), solver.eigenvectors(), {}};
+  modes.input = modes.shape.partialPivLu().solve(system.b.cast<Complex>());
+  // Direct current through a capacitor: the pole at zero is exactly there.
+  const double size = modes.pole.cwiseAbs().maxCoeff();
+  for (Complex& pole : modes.pole)
+    if (std::abs(pole) < 1e-13 * size) pole = 0;
+  return modes;
+}
+
+std::vector<RationalModel> rational_models(const LinearSystem& system, const NaturalModes& modes) {
+  std::vector<RationalModel> models;
+  for (Index i = 0; i < system.c.rows(); ++i) models.push_back(model_of(system, modes, i));
+  return models;
+}
+
+Array energy_shares(const LinearSystem& system, const NaturalModes& modes, Complex s) {
+  const Eigen::VectorXcd state =
+      modes.shape *
+      modes.input.cwiseQuotient(Eigen::VectorXcd::Constant(modes.pole.size(), s) - modes.pole);
+  const Eigen::VectorXcd stores =
+      system.stores.cast<Complex>() * state + system.store_drive.cast<Complex>();
+  const Array energy = stores.cwiseAbs2().array();
+  return energy / energy.sum();
+}
+
+namespace {
+
+/// Rounding leaves traces of a resistance or an inductance where there is none.
+RationalModel without_traces(RationalModel model, const LinearSystem& system) {
+  const double size = largest_reach(model);
+  const double audible = 1e5;  // rad/s
+  const double fastest =
+      system.a.size() > 0 ? std::max(audible, system.a.cwiseAbs().maxCoeff()) : audible;
+  if (std::abs(model.constant) < 1e-13 * size) model.constant = 0;
+  if (std::abs(model.slope) * fastest < 1e-10 * size) model.slope = 0;
+  return model;
+}
+
+}  // namespace
+
+PortModels port_models(const Circuit& circuit, std::string_view port,
+                       const std::vector<Port>& others) {
+  std::vector<Port> outputs{circuit.port(port)};
+  outputs.insert(outputs.end(), others.begin(), others.end());
+  PortModels result;
+  result.system = linear_system(circuit, {Drive::Kind::port_current, outputs[0].name}, outputs);
+  result.modes = natural_modes(result.system);
+  auto models = rational_models(result.system, result.modes);
+  for (auto& model : models) model = without_traces(std::move(model), result.system);
+  result.impedance = std::move(models[0]);
+  result.transfer.assign(std::make_move_iterator(models.begin() + 1),
+                         std::make_move_iterator(models.end()));
+  return result;
+}
+
+}  // namespace ohmtilt

@@ -1,0 +1,53 @@
+#pragma once
+// The passive equivalent circuit of an impedance curve.
+#include <ohmtilt/curve/impedance_curve.h>
+#include <ohmtilt/model/passive_model.h>
+
+#include <string>
+
+namespace ohmtilt {
+
+struct PassiveFitOptions {
+  int largest_order = 40;        ///< most parameters
+  int most_resonances = 10;      ///< of all chains
+  int most_branches = 4;         ///< connected in parallel; 1: the Foster form
+  double enough_percent = 0.02;  ///< rms error below which nothing is added
+  double good_percent = 0.1;     ///< rms error below which no other way to grow is tried
+};
+
+struct PassiveFit {
+  enum class Stop { not_run, exact_enough, no_better_model, largest_order };
+  PassiveModel model;
+  Stop stop = Stop::not_run;
+  int order = 0;  ///< number of parameters
+  int resonances = 0;
+  double rms_error_percent = 0;  ///< of |Zm - Z| / |Z|; of the modulus for magnitude-only data
+  double largest_error_percent = 0;
+  double largest_error_hz = 0;
+  double phase_error_deg = 0;  ///< rms; 0 for magnitude-only data
+  std::string why() const;     ///< the stop in words
+};
+
+/// Fits a circuit of positive parts to a curve, complex or magnitude-only. The model starts as a
+/// resistance with a lossy inductance and grows by the block, or the parallel branch, that promises
+/// the largest drop of the error (its column's projection on what is left of the data after the
+/// present parameters), as long as the Bayesian information criterion (G. Schwarz, Annals of
+/// Statistics 6(2), 1978, 461-464) falls. All parameters are refitted at each step by damped
+/// Gauss-Newton steps (D. Marquardt, J. SIAM 11(2), 1963, 431-441) in the logarithms of the values,
+/// so every value stays positive. Throws InputError for fewer than 8 points.
+PassiveFit fit_passive_model(const ImpedanceCurve& curve, const PassiveFitOptions& options = {});
+
+struct PassiveRefineOptions {
+  enum class Weight { none, relative };
+  Weight weight = Weight::relative;  ///< of |Zm - Z|: 1, or 1/|Z|
+  int steps = 200;
+};
+
+/// The model with the values that fit complex samples at hz best, its structure kept. Values move
+/// by the same damped steps. Throws InputError for lengths that differ or a value that is not
+/// positive.
+PassiveModel refine_passive_model(const PassiveModel& model, const Array& hz,
+                                  const ComplexArray& samples_ohm,
+                                  const PassiveRefineOptions& options = {});
+
+}  // namespace ohmtilt

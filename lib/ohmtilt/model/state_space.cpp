@@ -1,0 +1,81 @@
+#include <ohmtilt/model/state_space.h>
+#include <ohmtilt/text/error.h>
+
+#include <Eigen/Eigenvalues>
+#include <Eigen/QR>
+#include <cmath>
+
+namespace ohmtilt {
+namespace {
+
+/// The closed loop that holds y = c x + d u + slope u' at zero, slope != 0: u becomes a state.
+Eigen::MatrixXd with_slope(const StateSpace& system, double slope) {
+  const Eigen::Index n = system.b.size();
+  // u is scaled so that both couplings have the size of sqrt(|b| |c| / slope).
+  const double input = system.b.norm(), output = system.c.norm();
+  const double scale = input > 0 && output > 0 ? std::sqrt(output / (std::abs(slope) * input)) : 1;
+  Eigen::MatrixXd m(n + 1, n + 1);
+  m.topLeftCorner(n, n) = system.a;
+  m.topRightCorner(n, 1) = system.b * scale;
+  m.bottomLeftCorner(1, n) = -system.c / (slope * scale);
+  m(n, n) = -system.d / slope;
+  return m;
+}
+
+/// The same for d = slope = 0: y' = c A x + c b u = 0 within the null space of c.
+Eigen::MatrixXd strictly_proper(const StateSpace& system) {
+  const Eigen::Index n = system.b.size();
+  const double gain = system.c * system.b;
+  if (!(std::abs(gain) > 1e-14 * system.c.norm() * system.b.norm()))
+    throw InputError("the impedance vanishes faster than 1/s at high frequency",
+                     "give it a resistance, or check the residues");
+  const Eigen::MatrixXd inner = system.a - system.b * (system.c * system.a) / gain;
+  const Eigen::HouseholderQR<Eigen::MatrixXd> qr(system.c.transpose());
+  const Eigen::MatrixXd q = qr.householderQ() * Eigen::MatrixXd::Identity(n, n);
+  const auto null_space = q.rightCols(n - 1);
+  return null_space.transpose() * inner * null_space;
+}
+
+}  // namespace
+
+StateSpace state_space(const RationalModel& model) {
+  const Eigen::Index n = model.order();
+  StateSpace system{Eigen::MatrixXd::Zero(n, n), Eigen::VectorXd::Zero(n),
+                    Eigen::RowVectorXd::Zero(n), model.constant};
+  Eigen::Index i = 0;
+  for (const RealPole& term : model.real) {
+    const double size = std::sqrt(std::abs(term.residue));
+    system.a(i, i) = term.pole;
+    system.b[i] = size;
+    system.c[i] = std::copysign(size, term.residue);
+    ++i;
+  }
+  for (const PolePair& term : model.pairs) {
+    const double size = std::sqrt(std::abs(term.residue));
+    const double re = term.pole.real(), im = term.pole.imag();
+    system.a.block<2, 2>(i, i) << re, im, -im, re;
+    system.b[i] = 2 * size;
+    if (size > 0) system.c.segment<2>(i) << term.residue.real() / size, term.residue.imag() / size;
+    i += 2;
+  }
+  return system;
+}
+
+std::vector<Complex> eigenvalues(const Eigen::MatrixXd& matrix) {
+  if (matrix.size() == 0) return {};
+  const Eigen::EigenSolver<Eigen::MatrixXd> solver(matrix, false);
+  if (solver.info() != Eigen::Success)
+    throw InputError("the modes of this model could not be found", "lower its order");
+  const auto& values = solver.eigenvalues();
+  return {values.data(), values.data() + values.size()};
+}
+
+std::vector<Complex> transmission_zeros(const StateSpace& system, double slope) {
+  if (slope != 0) return eigenvalues(with_slope(system, slope));
+  if (system.d != 0) return eigenvalues(system.a - system.b * system.c / system.d);
+  if (system.b.size() == 0)
+    throw InputError("an impedance of zero has no modes of its own", "give it a part");
+  return eigenvalues(strictly_proper(system));
+}
+
+}  // namespace ohmtilt

@@ -1,0 +1,132 @@
+#include <gmock/gmock.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/input_file.h>
+
+#include "tests/support.h"
+
+namespace ohmtilt {
+namespace {
+
+using namespace std::string_literals;
+using test::Scratch;
+using testing::AllOf;
+using testing::HasSubstr;
+
+template <class Action>
+std::string message(Action action) {
+  try {
+    action();
+  } catch (const InputError& error) {
+    return error.what();
+  }
+  return "nothing was refused";
+}
+
+std::string refused(const std::filesystem::path& file, const TextFileOptions& options = {}) {
+  return message([&] { read_text_file(file, options); });
+}
+
+std::string refused_bytes(const std::string& bytes) {
+  return message([&] { checked_text(bytes, "in.txt"); });
+}
+
+TEST(InputFile, GivesTheWholeText) {
+  const Scratch scratch;
+  const std::string text = "20,16\n\n40,17 \xc3\xa9";
+  EXPECT_EQ(read_text_file(scratch.write("a.csv", text)), text);
+}
+
+TEST(InputFile, NamesAMissingFile) {
+  const Scratch scratch;
+  EXPECT_THAT(refused(scratch / "absent.csv"),
+              AllOf(HasSubstr("absent.csv: there is no such file"), HasSubstr("check the name")));
+  EXPECT_THAT(refused(scratch.write("a.csv", "x") / "b.csv"), HasSubstr("there is no such file"));
+}
+
+TEST(InputFile, RefusesADirectory) {
+  const Scratch scratch;
+  EXPECT_THAT(refused(scratch.folder()), HasSubstr("this is a directory; give a file in it"));
+}
+
+TEST(InputFile, RefusesAPipeWithoutWaitingForIt) {
+  const Scratch scratch;
+  const auto pipe = scratch / "pipe";
+  ASSERT_EQ(::mkfifo(pipe.c_str(), 0600), 0);
+  EXPECT_THAT(refused(pipe), HasSubstr("this is a pipe or a device, not a file"));
+}
+
+TEST(InputFile, RefusesADevice) {
+  EXPECT_THAT(refused("/dev/zero"), HasSubstr("this is a pipe or a device"));
+}
+
+TEST(InputFile, RefusesAFileThatMayNotBeRead) {
+  const Scratch scratch;
+  const auto file = scratch.write("secret.csv", "1,2\n");
+  ::chmod(file.c_str(), 0);
+  const uid_t self = ::geteuid();
+  // Root may read everything, so it looks as nobody (65534 on Debian).
+  ASSERT_EQ(self == 0 ? ::seteuid(65534) : 0, 0);
+  const std::string text = refused(file);
+  ASSERT_EQ(::seteuid(self), 0);
+  EXPECT_THAT(text, HasSubstr("the file may not be read; check its permissions"));
+}
+
+TEST(InputFile, RefusesAnEmptyFile) {
+  const Scratch scratch;
+  EXPECT_THAT(refused(scratch.write("e.csv", "")), HasSubstr("e.csv: the file is empty"));
+  EXPECT_THAT(refused_bytes("\xef\xbb\xbf"), HasSubstr("the file is empty"));
+}
+
+TEST(InputFile, RefusesAFileOverTheLimitBeforeReadingIt) {
+  const Scratch scratch;
+  const auto file = scratch.write("large.csv", "1,2\n");
+  std::filesystem::resize_file(file, std::uintmax_t{257} << 20);  // a hole: takes no room on disk
+  EXPECT_THAT(refused(file), AllOf(HasSubstr("large.csv: the file is larger than 256 MB"),
+                                   HasSubstr("thin it out or split it")));
+  TextFileOptions options;
+  options.most_bytes = std::size_t{1} << 20;
+  std::filesystem::resize_file(file, (std::uintmax_t{1} << 20) + 1);
+  EXPECT_THAT(refused(file, options), HasSubstr("larger than 1 MB"));
+}
+
+TEST(InputFile, RefusesABinaryFileAndSaysWhere) {
+  EXPECT_THAT(refused_bytes("20,16\n\0abcdefgh"s),
+              HasSubstr("in.txt: this is a binary file (byte 7 is NUL); give a text file"));
+}
+
+TEST(InputFile, RefusesUtf16InEveryForm) {
+  const char* remedy = "UTF-16 (or UTF-32) text; save it as UTF-8";
+  EXPECT_THAT(refused_bytes("\xff\xfe"
+                            "2\0"
+                            "0\0"s),
+              HasSubstr(remedy));
+  EXPECT_THAT(refused_bytes("\xfe\xff\0"
+                            "2\0"
+                            "0"s),
+              HasSubstr(remedy));
+  EXPECT_THAT(refused_bytes("2\0"
+                            "0\0,\0"
+                            "1\0"
+                            "6\0\n\0"s),
+              HasSubstr(remedy));
+  EXPECT_THAT(refused_bytes("\0"
+                            "2\0"
+                            "0\0,\0"
+                            "1\0"
+                            "6\0\n"s),
+              HasSubstr(remedy));
+}
+
+TEST(InputFile, TakesTheByteOrderMarkOffAndUnifiesLineEnds) {
+  EXPECT_EQ(checked_text("\xef\xbb\xbf"
+                         "a\r\nb\rc\n\r\r\n",
+                         "x"),
+            "a\nb\nc\n\n\n");
+  EXPECT_EQ(checked_text("a\r", "x"), "a\n");
+}
+
+}  // namespace
+}  // namespace ohmtilt

@@ -1,0 +1,84 @@
+// ohmtilt acquire: a sound card and a resistor, or a meter, into an impedance curve.
+#include <fmt/format.h>
+
+#include <tools/ohmtilt/commands/acquire.h>
+#include <tools/ohmtilt/program/wording.h>
+#include <cmath>
+
+namespace ohmtilt::cli {
+
+void add_wiring_option(CLI::App& command, Wiring& wiring, const std::string& help) {
+  static const std::map<std::string, Wiring> wirings{{"load", Wiring::load},
+                                                     {"reference", Wiring::reference}};
+  add_choice(command, "--wiring", wiring, wirings, help);
+}
+
+void add_band_option(CLI::App& command, Band& band) {
+  command
+      .add_option_function<std::string>(
+          "--band", [&band](const std::string& text) { band = parse_band(text, "--band"); },
+          "frequency range in Hz, LO-HI [20-20000]")
+      ->type_name("LO-HI");
+}
+
+void add_label_options(CLI::App& command, CurveLabels& labels) {
+  command
+      .add_option("--title", labels.title,
+                  "the curve's title, for tables and figures [the file's name]")
+      ->type_name("WORDS");
+  command
+      .add_option("--condition", labels.condition,
+                  "how it was taken: \"sealed in an ear simulator\", \"free air\" [not said]")
+      ->type_name("WORDS");
+}
+
+ImpedanceCurve labelled(const ImpedanceCurve& curve, const CurveLabels& labels,
+                        const std::string& remark, bool uncertainty_known) {
+  CurveNotes notes = curve.notes();
+  if (labels.title) notes.title = *labels.title;
+  if (labels.condition) notes.condition = *labels.condition;
+  if (!remark.empty()) notes.origin += (notes.origin.empty() ? "" : "; ") + remark;
+  return {notes, curve.frequency_hz(), curve.magnitude_ohm(), curve.phase_deg(),
+          uncertainty_known ? curve.uncertainty_ohm() : Array()};
+}
+
+namespace {
+
+/// What would be written as -0.0 is 0.
+double whole_zero(double deg) { return std::abs(deg) < 0.05 ? 0 : deg; }
+
+}  // namespace
+
+std::string curve_table(const ImpedanceCurve& curve) {
+  std::vector<std::vector<std::string>> rows{{"frequency", "|Z|", "phase", "uncertainty"}};
+  const Eigen::Index step = std::max<Eigen::Index>(1, curve.points() / 20);
+  for (Eigen::Index i = 0; i < curve.points(); i += step)
+    rows.push_back(
+        {hz_text(curve.frequency_hz()[i]), ohm_text(curve.magnitude_ohm()[i]),
+         curve.has_phase() ? fmt::format("{:.1f} deg", whole_zero(curve.phase_deg()[i])) : "-",
+         curve.has_uncertainty() ? ohm_text(curve.uncertainty_ohm()[i]) : "not known"});
+  return aligned(rows);
+}
+
+std::string curve_summary(const ImpedanceCurve& curve) {
+  return fmt::format("{} frequencies from {} to {}; {} to {}\n\n", curve.points(),
+                     hz_text(curve.range().low_hz), hz_text(curve.range().high_hz),
+                     ohm_text(curve.magnitude_ohm().minCoeff()),
+                     ohm_text(curve.magnitude_ohm().maxCoeff()));
+}
+
+void add_acquire(CLI::App& program, Session& session) {
+  CLI::App& command = *program.add_subcommand("acquire",
+                                              "A sound card and a resistor, or a meter, into a "
+                                              "curve: stimulus, impedance, readings, source");
+  command.footer(
+      "In this order: stimulus writes a sound and says how to wire; record it; impedance makes the "
+      "curve. Each explains itself: ohmtilt acquire stimulus --help");
+  command.require_subcommand(1);
+  add_stimulus(command, session);
+  add_impedance(command, session);
+  add_readings(command, session);
+  add_source(command, session);
+}
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,128 @@
+// ohmtilt acquire impedance: a two-channel recording into a curve.
+#include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/measure/acquire.h>
+#include <tools/ohmtilt/commands/acquire.h>
+#include <tools/ohmtilt/program/progress.h>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+struct ImpedanceCommand {
+  AcquireFiles files;
+  std::string recording;
+  std::optional<std::string> stimulus, same, open, short_, known, write;
+  AcquireOptions how;
+  std::optional<double> known_ohm, input_ohm, reference_tolerance_percent;
+  CurveLabels labels;
+  OutputOptions output;
+};
+
+Json findings_json(const std::vector<RecordingFinding>& findings) {
+  Json json = Json::array();
+  for (const RecordingFinding& finding : findings)
+    json.push_back({{"kind", finding.kind}, {"text", valid_utf8(finding.text)}});
+  return json;
+}
+
+AcquireFiles files_of(const ImpedanceCommand& command) {
+  const auto path = [](const std::optional<std::string>& text) {
+    return text ? std::optional<std::filesystem::path>(*text) : std::nullopt;
+  };
+  return {command.recording,  path(command.stimulus), path(command.same),
+          path(command.open), path(command.short_),   path(command.known)};
+}
+
+/// What fails on the way leaves no half-told progress on the line.
+Acquired acquired_with_progress(const ImpedanceCommand& command, AcquireOptions how,
+                                const Session& session) {
+  how.progress = progress_line(session, "recordings");
+  try {
+    return acquire_impedance(files_of(command), how);
+  } catch (...) {
+    if (how.progress) how.progress(1);
+    throw;
+  }
+}
+
+Answer impedance_answer(const ImpedanceCommand& command, const Session& session) {
+  AcquireOptions how = command.how;
+  if (command.known.has_value() != command.known_ohm.has_value())
+    throw InputError("--calibrate-known and --known-ohm go together", "give both or neither");
+  how.known_ohm = command.known_ohm.value_or(0);
+  how.impedance.reference_tolerance_percent = command.reference_tolerance_percent.value_or(0);
+  if (command.input_ohm) how.impedance.input_ohm = *command.input_ohm;
+  const Acquired acquired = acquired_with_progress(command, how, session);
+  const bool exact = !command.reference_tolerance_percent;
+  const ImpedanceCurve curve =
+      labelled(acquired.curve, command.labels, exact ? "the reference taken as exact" : "");
+  const ComplexArray z = curve.impedance_ohm();
+  Answer answer;
+  answer.text = curve_summary(curve) + curve_table(curve) + "\n";
+  for (const auto& note : acquired.removed) answer.text += note + "\n";
+  for (const RecordingFinding& finding : acquired.findings) answer.warnings.push_back(finding.text);
+  if (exact) answer.warnings.emplace_back(exact_reference);
+  answer.json = {{"frequency_hz", json_array(curve.frequency_hz())},
+                 {"real_ohm", json_array(z.real())},
+                 {"imag_ohm", json_array(z.imag())},
+                 {"uncertainty_ohm", json_array(curve.uncertainty_ohm())},
+                 {"coherence", json_array(acquired.coherence)},
+                 {"findings", findings_json(acquired.findings)},
+                 {"removed", acquired.removed}};
+  answer.csv.add("frequency_hz", curve.frequency_hz());
+  answer.csv.add("real_ohm", z.real());
+  answer.csv.add("imag_ohm", z.imag());
+  answer.csv.add("uncertainty_ohm", curve.uncertainty_ohm());
+  answer.csv.add("coherence", acquired.coherence);
+  if (command.write) answer.documents.push_back({*command.write, curve_text(curve)});
+  return answer;
+}
+
+}  // namespace
+
+void add_impedance(CLI::App& acquire, Session& session) {
+  auto o = std::make_shared<ImpedanceCommand>();
+  CLI::App& command =
+      *acquire.add_subcommand("impedance", "A two-channel recording into an impedance curve");
+  command.footer(
+      "With --stimulus a sweep is undone; without it, noise or music is averaged. Record the same "
+      "signal on both channels too and give it as --calibrate-same: most of a sound card's error "
+      "goes.\n"
+      "Example:  ohmtilt acquire impedance impedance-curves/bench/recording.wav --reference 22 "
+      "--band 50-10000 --write mine.csv");
+  command.add_option("recording", o->recording, "WAV, channel 1 across reference plus earphone")
+      ->required();
+  command.add_option("--reference", o->how.impedance.reference_ohm, "reference resistor, ohm")
+      ->required();
+  command.add_option("--reference-tolerance-percent", o->reference_tolerance_percent,
+                     "its tolerance, % [taken as exact]");
+  add_wiring_option(command, o->how.impedance.wiring,
+                    "channel 2 across the load or the reference [load]");
+  command.add_option("--stimulus", o->stimulus, "the sound that was played; without it, averaging")
+      ->type_name("FILE");
+  command.add_option("--calibrate-same", o->same, "recording, both channels on one signal")
+      ->type_name("FILE");
+  command.add_option("--calibrate-open", o->open, "recording, nothing connected")
+      ->type_name("FILE");
+  command.add_option("--calibrate-short", o->short_, "recording, a short for the earphone")
+      ->type_name("FILE");
+  command.add_option("--calibrate-known", o->known, "recording, a known resistor for the earphone")
+      ->type_name("FILE");
+  command.add_option("--known-ohm", o->known_ohm, "that resistor, ohm");
+  command.add_option("--known-tolerance-percent", o->how.known_tolerance_percent,
+                     "its tolerance, % [0]");
+  command.add_option("--input-ohm", o->input_ohm, "input resistance of channel 2, ohm [none]");
+  command.add_option("--mismatch-percent", o->how.impedance.mismatch_percent,
+                     "how far the channels' gains may differ where no calibration tells, % [1]");
+  command.add_option("--per-octave", o->how.transfer.per_octave,
+                     "points an octave, and the smoothing [48]");
+  add_band_option(command, o->how.transfer.band);
+  add_label_options(command, o->labels);
+  command.add_option("--write", o->write, "write the curve to this file")->type_name("FILE");
+  add_output_options(command, o->output, false);
+  command.callback([o, &session] {
+    respond(session, o->output, "acquire impedance", [&] { return impedance_answer(*o, session); });
+  });
+}
+
+}  // namespace ohmtilt::cli

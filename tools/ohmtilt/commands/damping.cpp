@@ -1,0 +1,499 @@
+// ohmtilt damping: how the source changes the Q and the decay of every resonance.
+#include <fmt/format.h>
+
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
+#include <tools/ohmtilt/commands/damping.h>
+#include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/input_lists.h>
+#include <tools/ohmtilt/program/wording.h>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <memory>
+#include <numbers>
+
+namespace ohmtilt::cli {
+namespace {
+
+struct Options {
+  std::string earphone;
+  std::string from = "0";
+  std::vector<std::string> to;
+  GridOptions grid;
+  std::optional<double> burst_hz;
+  int cycles = 8;
+  std::optional<double> limit_q_percent;
+  OutputOptions output;
+};
+
+constexpr double two_pi = 2 * std::numbers::pi;
+
+// ---- the answer as JSON ------------------------------------------------------------------------
+
+Json at_json(const DampingCondition& condition, const std::optional<PairMode>& at) {
+  const auto number = [&](double PairMode::*field) {
+    return at ? json_number((*at).*field) : Json(nullptr);
+  };
+  return {{"source_ohm", json_number(condition.source_ohm)},
+          {"hz", number(&PairMode::hz)},
+          {"q", number(&PairMode::q)},
+          {"decay_20_db_ms", number(&PairMode::decay_20_db_ms)},
+          {"decay_60_db_ms", number(&PairMode::decay_60_db_ms)}};
+}
+
+Json modes_json(const Damping& damping) {
+  Json modes = Json::array();
+  for (const auto& mode : damping.modes) {
+    Json at = Json::array();
+    for (std::size_t i = 0; i < mode.at.size(); ++i)
+      at.push_back(at_json(damping.conditions[i], mode.at[i]));
+    modes.push_back(
+        {{"name", mode.name ? Json(*mode.name) : Json(nullptr)}, {"at", std::move(at)}});
+  }
+  return modes;
+}
+
+Json driver_json(const Damping& damping) {
+  if (damping.driver.empty()) return nullptr;
+  Json list = Json::array();
+  for (const DriverQ& q : damping.driver)
+    list.push_back(
+        {{"source_ohm", q.source_ohm}, {"q_electrical", q.q_electrical}, {"q_total", q.q_total}});
+  return list;
+}
+
+Json factors_json(const Damping& damping) {
+  Json list = Json::array();
+  for (const DampingFactor& factor : damping.factors)
+    list.push_back(
+        {{"source_ohm", factor.source_ohm},
+         {"ratio", json_array(factor.ratio)},
+         {"ratio_with_coil",
+          factor.ratio_with_coil.size() > 0 ? json_array(factor.ratio_with_coil) : Json(nullptr)},
+         {"rated", json_number(factor.rated)}});
+  return list;
+}
+
+Json burst_json(const Damping& damping) {
+  Json cases = Json::array();
+  for (const SourceBurst& burst : damping.bursts) {
+    Json motional = Json::array();
+    for (const auto& [driver, response] : burst.motional)
+      motional.push_back({{"driver", valid_utf8(driver)},
+                          {"volt", json_array(response.volt)},
+                          {"envelope_volt", json_array(response.envelope_volt)}});
+    cases.push_back({{"label", burst.label},
+                     {"terminal_volt", json_array(burst.terminal.volt)},
+                     {"envelope_volt", json_array(burst.terminal.envelope_volt)},
+                     {"motional", std::move(motional)}});
+  }
+  return {{"hz", damping.burst.hz},
+          {"cycles", damping.burst.cycles},
+          {"time_ms", json_array(1000 * damping.burst_grid.time_s())},
+          {"cases", std::move(cases)}};
+}
+
+Json step_json(const Damping& damping) {
+  Json cases = Json::array();
+  for (const SourceStep& step : damping.steps)
+    cases.push_back({{"label", step.label}, {"terminal_volt", json_array(step.terminal_volt)}});
+  return {{"time_ms", json_array(1000 * damping.step_grid.time_s())}, {"cases", std::move(cases)}};
+}
+
+Json damping_json(const DampingFound& result) {
+  const Damping& damping = result.damping;
+  Json json{{"earphone", {{"title", result.earphone.title}}},
+            {"sources", Json::array()},
+            {"modes", modes_json(damping)},
+            {"driver", driver_json(damping)},
+            {"frequency_hz", json_array(damping.frequency_hz)},
+            {"damping_factor", factors_json(damping)},
+            {"burst", burst_json(damping)},
+            {"step", step_json(damping)},
+            {"largest_source", nullptr},
+            {"model_error_percent", json_number(result.earphone.error_percent)}};
+  for (const auto& source : result.sources)
+    json["sources"].push_back({{"label", source.label}, {"output_ohm", source.output_ohm}});
+  if (const auto& limit = damping.limit)
+    json["largest_source"] = {{"limit_q_percent", limit->limit_percent},
+                              {"ohm", json_number(limit->largest_ohm)}};
+  return json;
+}
+
+// ---- the answer as text ------------------------------------------------------------------------
+
+std::string mode_label(const DampedMode& mode) {
+  const auto first =
+      std::find_if(mode.at.begin(), mode.at.end(), [](const auto& at) { return at.has_value(); });
+  const std::string hz = first == mode.at.end() ? "" : hz_text((*first)->hz);
+  return mode.name ? fmt::format("{}, {}", printable(*mode.name, 60), hz) : hz;
+}
+
+std::string figures(double value) {
+  return std::isfinite(value) ? fmt::format("{:.3g}", value) : "none";
+}
+
+using Field = double PairMode::*;
+
+Rows mode_rows(const Damping& damping, const std::string& heading, Field field) {
+  Rows rows{{heading}};
+  for (const auto& condition : damping.conditions)
+    rows[0].push_back(short_name(condition.label, 24));
+  for (const auto& mode : damping.modes) {
+    rows.push_back({mode_label(mode)});
+    for (const auto& at : mode.at) rows.back().push_back(at ? figures((*at).*field) : "-");
+  }
+  return rows;
+}
+
+/// The mode at the first source and at the one of the others where its Q differs most.
+struct Change {
+  std::string from_label, to_label;
+  PairMode from, to;
+  double percent() const { return 100 * (to.q / from.q - 1); }
+};
+
+std::optional<Change> change_of(const DampedMode& mode, const DampingFound& result) {
+  const Damping& damping = result.damping;
+  // 0 ohm stands first among the conditions, whether it is a source or not.
+  const auto at = [&](const DampingSource& source) {
+    for (std::size_t i = 1; i + 1 < damping.conditions.size(); ++i)
+      if (damping.conditions[i].label == source.label) return mode.at[i];
+    return mode.at[0];
+  };
+  const auto from = at(result.sources[0]);
+  std::optional<Change> largest;
+  for (std::size_t i = 1; i < result.sources.size(); ++i) {
+    const auto to = at(result.sources[i]);
+    if (!from || !to) continue;
+    const Change change{result.sources[0].label, result.sources[i].label, *from, *to};
+    if (!largest || std::abs(change.percent()) > std::abs(largest->percent())) largest = change;
+  }
+  return largest;
+}
+
+std::optional<Change> largest_change(const DampingFound& result) {
+  const Damping& damping = result.damping;
+  if (!damping.most_changed) return std::nullopt;
+  return change_of(damping.modes[*damping.most_changed], result);
+}
+
+/// Whether a mode that is no resonance to speak of changes by more than that.
+bool a_quiet_mode_changes_more(const DampingFound& result, const Change& than) {
+  return std::any_of(result.damping.modes.begin(), result.damping.modes.end(),
+                     [&](const DampedMode& mode) {
+                       const auto change = change_of(mode, result);
+                       return change && std::abs(change->percent()) > std::abs(than.percent());
+                     });
+}
+
+}  // namespace
+
+std::vector<Rows> mode_tables(const Damping& damping) {
+  if (damping.modes.empty()) return {};
+  return {mode_rows(damping, "Q of the mode", &PairMode::q),
+          mode_rows(damping, "decay to -20 dB, ms", &PairMode::decay_20_db_ms),
+          mode_rows(damping, "decay to -60 dB, ms", &PairMode::decay_60_db_ms)};
+}
+
+std::string conclusion(const DampingFound& result) {
+  if (result.damping.modes.empty())
+    return "No resonance lies in the band: there is nothing to damp.\n";
+  const auto change = largest_change(result);
+  if (!change) return "";
+  return fmt::format(
+      "{}{} instead of {} changes the mode {} most: Q {} to {} ({:+.0f} %), its decay to -60 dB "
+      "from "
+      "{} to {} ms.\n",
+      a_quiet_mode_changes_more(result, *change) ? "Of the modes that ring (Q above 0.71), " : "",
+      printable(change->to_label), printable(change->from_label),
+      mode_label(result.damping.modes[*result.damping.most_changed]), figures(change->from.q),
+      figures(change->to.q), change->percent(), figures(change->from.decay_60_db_ms),
+      figures(change->to.decay_60_db_ms));
+}
+
+namespace {
+
+std::string driver_text(const DampingFound& result) {
+  if (result.damping.driver.empty()) return "";
+  const MovingCoil& coil = *result.earphone.moving_coil;
+  std::vector<std::vector<std::string>> rows{{"moving coil", "Qes", "Qts"}};
+  for (std::size_t i = 0; i < result.sources.size(); ++i)
+    rows.push_back({short_name(result.sources[i].label, 24),
+                    figures(result.damping.driver[i].q_electrical),
+                    figures(result.damping.driver[i].q_total)});
+  return fmt::format("{}{} at {}: Re {}, Qms {}; Qes grows as (Re + Rs)/Re.\n", aligned(rows),
+                     coil.name.empty() ? "The driver" : printable(coil.name, 60),
+                     hz_text(coil.resonance_hz), ohm_text(coil.dc_ohm),
+                     figures(coil.q_mechanical)) +
+         "\n";
+}
+
+}  // namespace
+
+Rows factor_rows(const DampingFound& result) {
+  const Damping& damping = result.damping;
+  Rows rows{{"damping factor", "rated", "lowest", "with the coil"}};
+  for (std::size_t i = 0; i < result.sources.size(); ++i) {
+    const DampingFactor& factor = damping.factors[i];
+    rows.push_back(
+        {short_name(result.sources[i].label, 24),
+         factor.rated ? figures(*factor.rated) : "infinite",
+         std::isfinite(factor.ratio.minCoeff()) ? figures(factor.ratio.minCoeff()) : "infinite",
+         factor.ratio_with_coil.size() > 0 ? figures(factor.ratio_with_coil.minCoeff()) + " to " +
+                                                 figures(factor.ratio_with_coil.maxCoeff())
+                                           : "-"});
+  }
+  return rows;
+}
+
+std::string factor_notes(const DampingFound& result) {
+  const Damping& damping = result.damping;
+  std::string text;
+  text += fmt::format("Rated impedance {}{}.\n", ohm_text(damping.rated_ohm),
+                      damping.rated_is_stated ? "" : " (lowest |Z| / 0.8; none is stated)");
+  if (damping.modes.empty()) return text;
+  text += damping.coil_ohm > 0
+              ? fmt::format("The earphone's own {} are in the loop whatever the source: between",
+                            ohm_text(damping.coil_ohm))
+              : std::string("Between");
+  return text +
+         fmt::format(" a damping factor of 10 and 0 ohm no Q changes by more than {:.1f} %.\n",
+                     damping.change_at_factor_ten_percent);
+}
+
+namespace {
+
+std::string limit_text(const QLimit& limit, const std::string& from_label) {
+  const std::string within = number_text(limit.limit_percent) + " %";
+  if (limit.unlimited)
+    return fmt::format("No resistive source changes a Q by more than {}.\n", within);
+  if (!limit.largest_ohm) return "";
+  return fmt::format("Every resistive source from {} up to {} keeps each Q within {}.\n",
+                     printable(from_label), ohm_text(*limit.largest_ohm), within);
+}
+
+}  // namespace
+
+std::string model_text(const DampingEarphone& earphone) {
+  if (earphone.fit_rms_percent)
+    return fmt::format("a circuit fitted to the curve, {:.2g} % rms off, {:.2g} % at most",
+                       *earphone.fit_rms_percent, *earphone.error_percent);
+  if (earphone.error_percent)
+    return fmt::format("its circuit, lossy parts approximated within {:.2g} % of |Z|",
+                       *earphone.error_percent);
+  return "its circuit, exactly";
+}
+
+namespace {
+
+std::string damping_text(const DampingFound& result) {
+  const Damping& damping = result.damping;
+  std::string text =
+      fmt::format("{}: from {}\n\n", printable(result.earphone.title), model_text(result.earphone));
+  text += conclusion(result) + "\n";
+  for (const auto& table : mode_tables(damping)) text += aligned(table);
+  if (!damping.modes.empty())
+    text += "Each row is one mode alone; the voltage at the terminals holds all of them.\n\n";
+  text += driver_text(result) + aligned(factor_rows(result)) + factor_notes(result);
+  if (damping.limit) text += limit_text(*damping.limit, result.sources[0].label);
+  return text;
+}
+
+// ---- files and figure --------------------------------------------------------------------------
+
+CsvTable damping_csv(const Damping& damping) {
+  CsvTable table;
+  table.add("time_ms", 1000 * damping.burst_grid.time_s());
+  for (std::size_t i = 0; i < damping.bursts.size(); ++i) {
+    const std::string number = "_" + std::to_string(i + 1);
+    table.add("terminal_volt" + number, damping.bursts[i].terminal.volt);
+    table.add("envelope_volt" + number, damping.bursts[i].terminal.envelope_volt);
+    table.add("step_volt" + number, damping.steps[i].volt_at_burst_instants);
+    for (std::size_t d = 0; d < damping.bursts[i].motional.size(); ++d) {
+      const std::string both = "_driver_" + std::to_string(d + 1) + number;
+      table.add("motional_volt" + both, damping.bursts[i].motional[d].response.volt);
+      table.add("motional_envelope_volt" + both,
+                damping.bursts[i].motional[d].response.envelope_volt);
+    }
+  }
+  return table;
+}
+
+constexpr double not_drawn = std::numeric_limits<double>::quiet_NaN();
+
+double decay_of(const std::optional<PairMode>& mode) {
+  return mode && mode->s1.real() < 0 ? -mode->s1.real() : not_drawn;
+}
+double oscillation_of(const std::optional<PairMode>& mode) {
+  return mode && mode->is_complex() ? std::abs(mode->s1.imag()) / two_pi : not_drawn;
+}
+
+template <class Value>
+Array over(const std::vector<std::optional<PairMode>>& modes, const Value& value) {
+  Array result(static_cast<Eigen::Index>(modes.size()));
+  for (std::size_t i = 0; i < modes.size(); ++i)
+    result[static_cast<Eigen::Index>(i)] = value(modes[i]);
+  return result;
+}
+
+plots::DampedModeCurve mode_curve(const Damping& damping, std::size_t m) {
+  const auto& path = damping.locus->modes[m];
+  auto at_sources = damping.modes[m].at;
+  at_sources.pop_back();  // an open earphone is off the figure
+  plots::DampedModeCurve curve;
+  curve.label = mode_label(damping.modes[m]);
+  curve.q = over(path, [](const auto& mode) {
+    return mode && std::isfinite(mode->q) && mode->q > 0 ? mode->q : not_drawn;
+  });
+  curve.decay_per_second = over(path, decay_of);
+  curve.oscillation_hz = over(path, oscillation_of);
+  curve.source_decay_per_second = over(at_sources, decay_of);
+  curve.source_oscillation_hz = over(at_sources, oscillation_of);
+  return curve;
+}
+
+/// The modes whose Q spreads most over the sources; more lines than these cannot be told apart.
+std::vector<std::size_t> drawn_modes(const Damping& damping) {
+  std::vector<std::pair<double, std::size_t>> spread;
+  for (std::size_t m = 0; m < damping.modes.size(); ++m) {
+    double low = INFINITY, high = 0;
+    for (const auto& at : damping.locus->modes[m])
+      if (at && at->q > 0 && std::isfinite(at->q))
+        low = std::min(low, at->q), high = std::max(high, at->q);
+    if (high > 0) spread.push_back({-high / low, m});
+  }
+  std::sort(spread.begin(), spread.end());
+  std::vector<std::size_t> modes;
+  for (const auto& [ratio, m] : spread) modes.push_back(m);
+  // The one that the title speaks of is there in any case.
+  const auto titled = std::find(modes.begin(), modes.end(), damping.most_changed.value_or(0));
+  if (titled != modes.end()) std::rotate(modes.begin(), titled, titled + 1);
+  modes.resize(std::min<std::size_t>(modes.size(), 6));
+  std::sort(modes.begin(), modes.end());
+  return modes;
+}
+
+/// Which driver's motional voltage shows the burst's mode; nothing: the terminals.
+std::optional<std::size_t> shown_driver(const Damping& damping) {
+  if (!damping.burst_is_at_mode) return std::nullopt;
+  const auto& name = damping.modes[damping.most_changed.value_or(0)].name;
+  const auto& motional = damping.bursts[0].motional;
+  for (std::size_t d = 0; name && d < motional.size(); ++d)
+    if (name->rfind(motional[d].driver, 0) == 0) return d;
+  return std::nullopt;
+}
+
+std::string figure_title(const DampingFound& result) {
+  const auto change = largest_change(result);
+  if (result.damping.modes.empty()) return "No resonance in the band: nothing to damp";
+  if (!change) return result.earphone.title;
+  const auto [to, from] = title_names(change->to_label, change->from_label);
+  return fmt::format("{} instead of {}: Q {} to {} at {}", to, from, figures(change->from.q),
+                     figures(change->to.q), hz_text(change->from.hz));
+}
+
+}  // namespace
+
+plots::DampingFigure figure_of(const DampingFound& result) {
+  const Damping& damping = result.damping;
+  plots::DampingFigure figure;
+  figure.earphone_title = result.earphone.title;
+  figure.conclusion = figure_title(result);
+  figure.caption = "Modes are the zeros of Z(s) + Zs(s); from " + model_text(result.earphone);
+  figure.source_ohm = damping.locus->source_ohm;
+  for (const std::size_t m : drawn_modes(damping)) figure.modes.push_back(mode_curve(damping, m));
+  if (figure.modes.size() < damping.modes.size())
+    figure.caption += fmt::format("; drawn are the {} of {} modes whose Q the source changes most",
+                                  figure.modes.size(), damping.modes.size());
+  const auto driver = shown_driver(damping);
+  if (!driver && !damping.modes.empty())
+    figure.caption +=
+        "; the burst is the voltage at the terminals: all modes, and what the source divides, so "
+        "it "
+        "need not end as the one mode of the title does";
+  for (std::size_t i = 0; i < result.sources.size(); ++i) {
+    const SourceBurst& burst = damping.bursts[i];
+    figure.sources.push_back(
+        {result.sources[i].label, result.sources[i].output_ohm,
+         driver ? burst.motional[*driver].response.envelope_volt : burst.terminal.envelope_volt});
+  }
+  figure.time_ms = 1000 * damping.burst_grid.time_s();
+  figure.burst_end_ms = 1000 * damping.burst.length_s();
+  figure.burst_heading = fmt::format(
+      "{} cycles at {}, {}, dB", damping.burst.cycles, hz_text(damping.burst.hz),
+      driver ? short_name(damping.bursts[0].motional[*driver].driver, 30) : "at the terminals");
+  return figure;
+}
+
+// ---- the command -------------------------------------------------------------------------------
+
+namespace {
+
+Answer answer(const Options& options) {
+  std::vector<TheveninSource> read{read_source(options.from)};
+  for (auto& source : read_sources(options.to, "--to")) read.push_back(std::move(source));
+  auto result = std::make_shared<DampingFound>(
+      DampingFound{damping_earphone(read_earphone(options.earphone), options.grid.band), {}, {}});
+  for (const auto& source : read) result->sources.push_back(damping_source(source));
+  DampingOptions how;
+  how.band = options.grid.band;
+  how.points = options.grid.points;
+  how.burst_hz = options.burst_hz;
+  how.cycles = options.cycles;
+  how.limit_q_percent = options.limit_q_percent;
+  how.locus = options.output.show || !options.output.plot.empty();
+  result->damping = damping(result->earphone, result->sources, how);
+
+  Answer reply;
+  reply.text = damping_text(*result);
+  if (options.output.json) reply.json = damping_json(*result);
+  reply.warnings = result->damping.warnings;
+  if (options.output.csv) reply.csv = damping_csv(result->damping);
+  if (how.locus)
+    reply.draw = [result](const plots::Output& output) { plots::draw(figure_of(*result), output); };
+  reply.limit_exceeded = result->damping.limit && result->damping.limit->exceeded;
+  return reply;
+}
+
+void add_own_options(CLI::App& command, Options& options) {
+  command.add_option("earphone", options.earphone, "curve, circuit or earphone file")->required();
+  command.add_option("--from", options.from, "the source to compare from, ohm or file [0]")
+      ->type_name("SOURCE");
+  command
+      .add_option("--to", options.to,
+                  "the source to compare with, ohm or file; may be repeated, or several with "
+                  "commas between")
+      ->type_name("SOURCE");
+  command
+      .add_option("--burst", options.burst_hz,
+                  "frequency of the tone burst [the mode that changes most]")
+      ->type_name("HZ");
+  command.add_option("--cycles", options.cycles, "whole cycles of the tone burst [8]")
+      ->type_name("N");
+  command
+      .add_option("--limit-q-percent", options.limit_q_percent,
+                  "exit with 1 if a Q changes by more; also names the largest source within it")
+      ->type_name("PERCENT");
+}
+
+}  // namespace
+
+void add_damping(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "damping", "How the source changes the Q and the decay of every resonance");
+  command.footer(
+      "Example:  ohmtilt damping impedance-curves/single-dynamic.circuit.toml --from 0.3 --to 6\n"
+      "The natural modes behind a source of impedance Zs are the zeros of Z(s) + Zs(s). They come "
+      "from the circuit itself, or from the passive circuit fitted to a curve.");
+  add_own_options(command, *options);
+  add_grid_options(command, options->grid);
+  add_output_options(command, options->output);
+  command.callback([options, &session] {
+    respond(session, options->output, "damping", [&] { return answer(*options); });
+  });
+}
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,481 @@
+// ohmtilt deviation: what another source does to an earphone's response.
+#include <fmt/format.h>
+
+#include <ohmtilt/analysis/tolerance/tolerance.h>
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/chain/earphone.h>
+#include <ohmtilt/curve/interpolation.h>
+#include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/hearing/third_octave.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
+#include <plots/figures/schematic.h>
+#include <tools/ohmtilt/commands/deviation.h>
+#include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/input_lists.h>
+#include <tools/ohmtilt/program/tolerance_options.h>
+#include <tools/ohmtilt/program/wording.h>
+#include <cmath>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+struct Options {
+  std::string earphone;
+  std::string from = "0";
+  std::vector<std::string> to;
+  GridOptions grid;
+  std::optional<std::string> response;
+  std::optional<double> limit_db;    // exit 1 beyond it
+  std::optional<double> largest_db;  // only the inverse answer
+  bool third_octaves = false;
+  ToleranceFlags tolerance;
+  OutputOptions output;
+};
+
+/// What the tolerances do to each case; nothing where no part has any.
+struct Tolerances {
+  ToleranceOptions draws;
+  std::vector<std::optional<DeviationTolerance>> cases;  ///< empty when it was not asked
+  bool asked() const { return !cases.empty(); }
+};
+
+// ---- the answer as JSON ------------------------------------------------------------------------
+
+Json earphone_json(const Earphone& earphone, const Comparison& comparison) {
+  const Array hz = earphone.curve ? earphone.curve->frequency_hz() : comparison.grid.grid_hz;
+  const Array ohm =
+      earphone.curve ? earphone.curve->magnitude_ohm() : Array(comparison.load_ohm.abs());
+  Eigen::Index lowest = 0;
+  Eigen::Index highest = 0;
+  const double min_ohm = ohm.minCoeff(&lowest);
+  const double max_ohm = ohm.maxCoeff(&highest);
+  return {{"title", earphone.title},
+          {"points", hz.size()},
+          {"min_ohm", min_ohm},
+          {"min_hz", hz[lowest]},
+          {"max_ohm", max_ohm},
+          {"max_hz", hz[highest]},
+          {"phase", to_string(earphone.phase)}};
+}
+
+Json chain_json(const std::optional<ChainFigures>& chain) {
+  if (!chain) return nullptr;
+  return {{"loss_db", chain->loss_db},
+          {"rated_loss_db", json_number(chain->rated_loss_db)},
+          {"output_real_ohm", json_array(chain->output_ohm.real())},
+          {"output_imag_ohm", json_array(chain->output_ohm.imag())}};
+}
+
+Json tolerance_json(const std::optional<DeviationTolerance>& found, const ToleranceOptions& draws) {
+  if (!found) return nullptr;
+  return {{"samples", draws.samples},
+          {"seed", draws.seed},
+          {"p05_db", json_array(found->deviation_db.p05)},
+          {"p50_db", json_array(found->deviation_db.p50)},
+          {"p95_db", json_array(found->deviation_db.p95)},
+          {"channel_difference_db", json_array(found->channel_difference_db)}};
+}
+
+Json case_json(const ComparedSource& compared) {
+  const Deviation& d = compared.deviation;
+  Json json{{"label", compared.label},
+            {"output_ohm", compared.output_ohm},
+            {"level_change_db", d.level_change_db},
+            {"rise", {{"hz", d.rise.hz}, {"db", d.rise.db}}},
+            {"fall", {{"hz", d.fall.hz}, {"db", d.fall.db}}},
+            {"span_db", d.span_db},
+            {"rms_db", d.rms_db},
+            {"erb_span_db", d.erb_span_db},
+            {"bound_db", d.bound_db},
+            {"deviation_db", json_array(d.deviation_db)},
+            {"band_lower_db", compared.band ? json_array(compared.band->lower_db) : Json(nullptr)},
+            {"band_upper_db", compared.band ? json_array(compared.band->upper_db) : Json(nullptr)},
+            {"standard_uncertainty_db", compared.standard_uncertainty_db.size() > 0
+                                            ? json_array(compared.standard_uncertainty_db)
+                                            : Json(nullptr)},
+            {"chain", chain_json(compared.chain)}};
+  if (compared.response_db.size() > 0) json["response_db"] = json_array(compared.response_db);
+  return json;
+}
+
+Json comparison_json(const Earphone& earphone, const Comparison& comparison,
+                     const Tolerances& tolerances) {
+  Json json{{"earphone", earphone_json(earphone, comparison)},
+            {"anchor_hz", anchor_json(comparison.grid.anchor)},
+            {"from", {{"label", comparison.from_label}, {"output_ohm", comparison.from_ohm}}},
+            {"frequency_hz", json_array(comparison.grid.grid_hz)},
+            {"cases", Json::array()},
+            {"largest_source", nullptr},
+            {"phase_uncertainty_db", json_number(comparison.phase_uncertainty_db)}};
+  for (std::size_t i = 0; i < comparison.cases.size(); ++i) {
+    json["cases"].push_back(case_json(comparison.cases[i]));
+    if (tolerances.asked())
+      json["cases"].back()["tolerance"] = tolerance_json(tolerances.cases[i], tolerances.draws);
+  }
+  if (comparison.response_before_db.size() > 0)
+    json["response_before_db"] = json_array(comparison.response_before_db);
+  if (const auto& largest = comparison.largest_source)
+    json["largest_source"] = {{"limit_db", largest->limit_db}, {"ohm", json_number(largest->ohm)}};
+  return json;
+}
+
+// ---- the answer as text ------------------------------------------------------------------------
+
+}  // namespace
+
+Rows band_rows(const Comparison& comparison, bool third_octaves) {
+  const Array& hz = comparison.grid.grid_hz;
+  Rows rows{{"Hz"}};
+  for (const auto& compared : comparison.cases)
+    rows.push_back({short_name(compared.label, ", dB", 36)});
+  for (const auto& band : third_octaves ? ohmtilt::third_octaves() : octaves()) {
+    const Band within{std::max(band.edges.low_hz, hz[0]),
+                      std::min(band.edges.high_hz, hz[hz.size() - 1])};
+    if (!(within.low_hz < within.high_hz)) continue;
+    rows[0].push_back(short_hz(band.nominal_hz));
+    const Array inside = log_grid(within, 16);
+    for (std::size_t i = 0; i < comparison.cases.size(); ++i) {
+      const LogInterpolator curve(hz, comparison.cases[i].deviation.deviation_db);
+      const double mean = mean_over_ln_f(inside, curve.at(inside));
+      rows[i + 1].push_back(fmt::format("{:+.1f}", std::abs(mean) < 0.05 ? 0.0 : mean));
+    }
+  }
+  return rows;
+}
+
+namespace {
+
+void add_chain_rows(const Comparison& comparison, const ComparedSource& compared, Rows& rows) {
+  const std::string at = "at " + hz_text(comparison.reference_hz);
+  rows.push_back({"output impedance of the chain", ohm_text(compared.output_ohm), at});
+  rows.push_back({"level re the open amplifier", signed_db(compared.chain->loss_db), at});
+  if (compared.chain->rated_loss_db)
+    rows.push_back(
+        {"the same into the rated impedance", signed_db(*compared.chain->rated_loss_db)});
+}
+
+}  // namespace
+
+Rows case_rows(const Comparison& comparison, const ComparedSource& compared) {
+  const Deviation& d = compared.deviation;
+  Rows rows;
+  if (comparison.grid.anchor_hz.size() > 0)
+    rows.push_back({"level change, " + anchor_text(comparison.grid.anchor).substr(6),
+                    signed_db(d.level_change_db)});
+  const auto extreme_row = [&](const char* name, const Extreme& extreme) {
+    rows.push_back({name});
+    for (auto& cell : extreme_cells(extreme)) rows.back().push_back(std::move(cell));
+  };
+  extreme_row(d.rise.db <= -least_said_db ? "smallest fall" : "largest rise", d.rise);
+  extreme_row(d.fall.db >= least_said_db ? "smallest rise" : "largest fall", d.fall);
+  rows.push_back({"span", db_text(d.span_db)});
+  rows.push_back({"span as the ear resolves it (1 ERB)", db_text(d.erb_span_db)});
+  rows.push_back({"rms over log frequency", db_text(d.rms_db)});
+  rows.push_back({"old-rule bound 20 lg(1 + Zs/|Z|min)", db_text(d.bound_db)});
+  if (compared.chain) add_chain_rows(comparison, compared, rows);
+  return rows;
+}
+
+namespace {
+
+std::string case_text(const Comparison& comparison, const ComparedSource& compared) {
+  return fmt::format("{} instead of {}\n{}\n{}", compared.label, comparison.from_label,
+                     conclusion(compared), "") +
+         aligned(case_rows(comparison, compared));
+}
+
+/// Where the measurement's uncertainty, carried through, leaves most open.
+std::string uncertainty_text(const Array& hz, const ComparedSource& compared) {
+  const Array& u = compared.standard_uncertainty_db;
+  if (u.size() == 0) return "";
+  Eigen::Index largest = 0;
+  const double most_db = 2 * u.maxCoeff(&largest);
+  return fmt::format(
+      "The curve's stated uncertainty leaves the deviation open by {}, at {} (two standard\n"
+      "uncertainties, k = 2; everywhere else by less).\n",
+      open_db_text(most_db), hz_text(hz[largest]));
+}
+
+std::string tolerance_text(const Tolerances& tolerances, std::size_t at) {
+  if (!tolerances.asked()) return "";
+  if (!tolerances.cases[at]) return "No part of it has a tolerance.\n";
+  const DeviationTolerance& found = *tolerances.cases[at];
+  return fmt::format(
+      "With the tolerances of the parts the span is {:.2f} to {:.2f} dB (90 %), and the two "
+      "channels\ndiffer by at most {} (95 %); {}.\n",
+      found.span_db.p05, found.span_db.p95, db_text(found.channel_difference_db.maxCoeff()),
+      draws_text(tolerances.draws));
+}
+
+}  // namespace
+
+std::string largest_source_text(const Comparison& comparison) {
+  const LargestSource& largest = *comparison.largest_source;
+  const std::string limit = number_text(largest.limit_db) + " dB";
+  if (largest.ohm)
+    return fmt::format("Every resistive source from {} up to {} keeps the span within {}.",
+                       ohm_text(comparison.from_ohm), ohm_text(*largest.ohm), limit);
+  if (largest.start_exceeds)
+    return fmt::format("No resistive source keeps the span within {}: {} already exceeds it.",
+                       limit, comparison.from_label);
+  return fmt::format("Every resistive source up to 1 Mohm keeps the span within {}.", limit);
+}
+
+namespace {
+
+std::string comparison_text(const Earphone& earphone, const Comparison& comparison,
+                            bool third_octaves, const Tolerances& tolerances) {
+  const Array ohm = comparison.load_ohm.abs();
+  std::string text = fmt::format("{}: {} to {}, {}; responses {}\n\n", printable(earphone.title),
+                                 ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()),
+                                 phase_text(earphone.phase), anchor_text(comparison.grid.anchor));
+  for (std::size_t i = 0; i < comparison.cases.size(); ++i)
+    text += case_text(comparison, comparison.cases[i]) +
+            uncertainty_text(comparison.grid.grid_hz, comparison.cases[i]) +
+            tolerance_text(tolerances, i) + "\n";
+  if (!comparison.cases.empty())
+    text +=
+        fmt::format("Mean deviation over each {}\n{}\n", third_octaves ? "third-octave" : "octave",
+                    aligned(band_rows(comparison, third_octaves)));
+  if (comparison.phase_uncertainty_db)
+    text += fmt::format(
+        "The phase is computed from the magnitude; what lies beyond the data leaves {} open.\n",
+        db_text(*comparison.phase_uncertainty_db));
+  if (comparison.largest_source) text += largest_source_text(comparison) + "\n";
+  return text;
+}
+
+// ---- files and figure --------------------------------------------------------------------------
+
+void add_tolerance_columns(const DeviationTolerance& found, const std::string& number,
+                           CsvTable& table) {
+  table.add("p05_db" + number, found.deviation_db.p05);
+  table.add("p50_db" + number, found.deviation_db.p50);
+  table.add("p95_db" + number, found.deviation_db.p95);
+  table.add("channel_difference_db" + number, found.channel_difference_db);
+}
+
+CsvTable comparison_csv(const Comparison& comparison, const Tolerances& tolerances) {
+  CsvTable table;
+  table.add("frequency_hz", comparison.grid.grid_hz);
+  if (comparison.response_before_db.size() > 0)
+    table.add("response_before_db", comparison.response_before_db);
+  for (std::size_t i = 0; i < comparison.cases.size(); ++i) {
+    const auto& compared = comparison.cases[i];
+    const std::string number = "_" + std::to_string(i + 1);
+    table.add("deviation_db" + number, compared.deviation.deviation_db);
+    if (compared.band) table.add("band_lower_db" + number, compared.band->lower_db);
+    if (compared.band) table.add("band_upper_db" + number, compared.band->upper_db);
+    if (compared.standard_uncertainty_db.size() > 0)
+      table.add("standard_uncertainty_db" + number, compared.standard_uncertainty_db);
+    if (compared.response_db.size() > 0) table.add("response_db" + number, compared.response_db);
+    if (tolerances.asked() && tolerances.cases[i])
+      add_tolerance_columns(*tolerances.cases[i], number, table);
+  }
+  return table;
+}
+
+/// Bands of the tolerances in place of those of an unknown phase.
+void show_tolerances(const Tolerances& tolerances, plots::DeviationFigure& figure) {
+  if (!tolerances.asked()) return;
+  figure.band_meaning = "tolerances, 5 % to 95 %";
+  figure.caption += "; tolerances: " + draws_text(tolerances.draws);
+  for (std::size_t i = 0; i < figure.curves.size(); ++i) {
+    const auto& found = tolerances.cases[i];
+    figure.curves[i].band_lower_db = found ? found->deviation_db.p05 : Array();
+    figure.curves[i].band_upper_db = found ? found->deviation_db.p95 : Array();
+  }
+}
+
+/// Bands of two standard uncertainties, where they are wide enough to be seen and no wider band of
+/// an unknown phase is there.
+void show_uncertainty(const Comparison& comparison, plots::DeviationFigure& figure) {
+  constexpr double visible_share = 0.01;  // of the span, about a line's width
+  for (std::size_t i = 0; i < figure.curves.size(); ++i) {
+    const ComparedSource& compared = comparison.cases[i];
+    const Array open_db = 2 * compared.standard_uncertainty_db;
+    if (compared.band || open_db.size() == 0 ||
+        open_db.maxCoeff() < visible_share * compared.deviation.span_db)
+      continue;
+    figure.band_meaning = "uncertainty of the measurement, k = 2";
+    figure.curves[i].band_lower_db = compared.deviation.deviation_db - open_db;
+    figure.curves[i].band_upper_db = compared.deviation.deviation_db + open_db;
+  }
+}
+
+}  // namespace
+
+plots::DeviationFigure figure_of(const Earphone& earphone, const Comparison& comparison) {
+  plots::DeviationFigure figure;
+  figure.earphone_title = earphone.title;
+  figure.from_label = comparison.from_label;
+  figure.conclusion = headline(comparison.from_label, comparison.cases);
+  figure.caption = fmt::format("Deviation from {}; responses {}", comparison.from_label,
+                               anchor_text(comparison.grid.anchor));
+  figure.frequency_hz = comparison.grid.grid_hz;
+  if (const auto* one = std::get_if<AnchorFrequency>(&comparison.grid.anchor))
+    figure.anchor_low_hz = figure.anchor_high_hz = one->hz;
+  if (const auto* band = std::get_if<AnchorBand>(&comparison.grid.anchor)) {
+    figure.anchor_low_hz = band->low_hz;
+    figure.anchor_high_hz = band->high_hz;
+  }
+  for (const auto& compared : comparison.cases) {
+    figure.curves.push_back({compared.label, compared.deviation.deviation_db,
+                             compared.band ? compared.band->lower_db : Array(),
+                             compared.band ? compared.band->upper_db : Array()});
+    if (compared.response_db.size() > 0) figure.response_after_db.push_back(compared.response_db);
+  }
+  figure.magnitude_ohm = comparison.load_ohm.abs();
+  figure.phase_deg = unwrapped_deg(comparison.load_ohm.arg() / degree);
+  figure.phase_is_minimum = earphone.phase == PhaseOrigin::minimum;
+  figure.response_before_db = comparison.response_before_db;
+  return figure;
+}
+
+// ---- the command -------------------------------------------------------------------------------
+
+namespace {
+
+std::optional<double> limit_of(const Options& options) {
+  if (options.limit_db && options.largest_db && *options.limit_db != *options.largest_db)
+    throw InputError("--limit-db and --largest-source ask for two different limits",
+                     "give one of them");
+  const auto limit = options.limit_db ? options.limit_db : options.largest_db;
+  if (limit && !(*limit > 0 && std::isfinite(*limit)))
+    throw InputError("a limit of " + number_text(*limit) + " dB leaves no room",
+                     "give a positive number of decibels");
+  return limit;
+}
+
+Tolerances tolerances_of(const Options& options, const Session& session, const Earphone& earphone,
+                         const TheveninSource& from, const std::vector<TheveninSource>& to,
+                         const DeviationGrid& grid) {
+  Tolerances result;
+  if (!options.tolerance.asked) return result;
+  result.draws = with_progress(options.tolerance, session);
+  const bool earphone_varies = earphone.circuit && has_tolerances(*earphone.circuit);
+  TolerancedComparison one{grid, {}, {}, from, from};
+  if (earphone_varies)
+    one.circuit = earphone.circuit;
+  else
+    one.load_ohm = earphone.impedance.at(grid.all_hz());
+  bool any = false;
+  for (const auto& source : to) {
+    one.to = source;
+    const bool varies = earphone_varies || has_tolerances(from) || has_tolerances(source);
+    any = any || varies;
+    result.cases.push_back(varies ? std::optional(deviation_tolerance(one, result.draws))
+                                  : std::nullopt);
+  }
+  if (!any)
+    throw InputError("--tolerance: no part has a tolerance",
+                     "give pads in chain files or parts in circuit files a tolerance_percent");
+  return result;
+}
+
+/// The chain that --draw draws: the first one to compare with, or the one to compare from.
+std::shared_ptr<const Chain> drawn_chain(const Options& options, const TheveninSource& from,
+                                         const std::vector<TheveninSource>& to) {
+  if (options.output.schematic.empty()) return nullptr;
+  for (const auto& source : to)
+    if (source.chain) return source.chain;
+  if (from.chain) return from.chain;
+  throw InputError("--draw: none of the sources is a chain file",
+                   "give one to --to, or leave out --draw");
+}
+
+Answer answer(const Options& options, const Session& session) {
+  if (options.to.empty() && !options.largest_db)
+    throw InputError("there is no source to compare with",
+                     "give --to 6, or --largest-source 1 for the inverse answer");
+  if (options.to.empty() && (options.output.show || !options.output.plot.empty()))
+    throw InputError("there is no deviation to draw without a source", "give --to as well");
+  const Earphone earphone = read_earphone(options.earphone);
+  const TheveninSource from = read_source(options.from);
+  const auto to = read_sources(options.to, "--to");
+  std::optional<ResponseCurve> response;
+  std::vector<std::string> response_warnings;
+  if (options.response) {
+    auto read = read_response(*options.response);
+    response = std::move(read.value);
+    response_warnings = std::move(read.warnings);
+  }
+  const ComparisonOptions how{options.grid.band, options.grid.points, options.grid.anchor,
+                              limit_of(options)};
+  const auto comparison =
+      std::make_shared<const Comparison>(compare_sources(earphone, from, to, how, response));
+  const auto chain = drawn_chain(options, from, to);
+  const Tolerances tolerances =
+      tolerances_of(options, session, earphone, from, to, comparison->grid);
+
+  Answer result;
+  result.text = comparison_text(earphone, *comparison, options.third_octaves, tolerances);
+  result.json = comparison_json(earphone, *comparison, tolerances);
+  result.warnings = comparison->warnings;
+  result.warnings.insert(result.warnings.end(), response_warnings.begin(), response_warnings.end());
+  result.csv = comparison_csv(*comparison, tolerances);
+  result.draw = [earphone, comparison, tolerances](const plots::Output& output) {
+    plots::DeviationFigure figure = figure_of(earphone, *comparison);
+    show_uncertainty(*comparison, figure);
+    show_tolerances(tolerances, figure);
+    plots::draw(figure, output);
+  };
+  result.draw_schematic = [chain](const plots::Output& output) {
+    plots::draw(plots::schematic(*chain), output);
+  };
+  for (const auto& compared : comparison->cases)
+    if (options.limit_db && compared.deviation.span_db > *options.limit_db)
+      result.limit_exceeded = true;
+  return result;
+}
+
+}  // namespace
+
+void add_deviation(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "deviation",
+      "What another source does to an earphone's response: how much, where, whether it matters");
+  command.footer(
+      "Example:  ohmtilt deviation impedance-curves/two-way-armature.csv --from 0.3 --to 6 --plot "
+      "deviation.svg\n"
+      "An earphone is a curve, a circuit or an earphone file. A source is a number of ohms, an IEC "
+      "60062 code (6R0, R30), a curve file of a measured output impedance, or a chain file.");
+  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
+  command.add_option("--from", options->from, "the source to compare from, ohm or file [0]")
+      ->type_name("SOURCE");
+  command
+      .add_option("--to", options->to,
+                  "the source to compare with, ohm or file; may be repeated, or several with "
+                  "commas between")
+      ->type_name("SOURCE");
+  add_grid_options(command, options->grid);
+  add_anchor_option(command, options->grid);
+  command
+      .add_option("--response", options->response,
+                  "the earphone's response with the first source, to draw before and after [the "
+                  "earphone file's own]")
+      ->type_name("FILE");
+  command
+      .add_option(
+          "--limit-db", options->limit_db,
+          "exit with 1 if a span exceeds this many dB; also names the largest source within it")
+      ->type_name("DB");
+  command
+      .add_option("--largest-source", options->largest_db,
+                  "the largest source resistance that keeps the span within this many dB")
+      ->type_name("DB");
+  command.add_flag("--third-octaves", options->third_octaves,
+                   "table by third-octaves instead of octaves");
+  add_tolerance_options(command, options->tolerance);
+  add_output_options(command, options->output);
+  add_schematic_option(command, options->output,
+                       "of the first chain among --to, or else of that of --from,");
+  command.callback([options, &session] {
+    respond(session, options->output, "deviation", [&] { return answer(*options, session); });
+  });
+}
+
+}  // namespace ohmtilt::cli

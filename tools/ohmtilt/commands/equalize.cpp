@@ -1,0 +1,319 @@
+// ohmtilt equalize: what a source does to an earphone's response, undone in the player.
+#include <fmt/format.h>
+
+#include <ohmtilt/analysis/deviation/comparison.h>
+#include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/design/equalizer/equalizer.h>
+#include <ohmtilt/design/equalizer/fir.h>
+#include <ohmtilt/measure/wav.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
+#include <plots/figures/equalizer_figure.h>
+#include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/wording.h>
+#include <algorithm>
+#include <cmath>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+struct Options {
+  std::string earphone;
+  std::string from = "0";
+  std::string to;
+  GridOptions grid;
+  EqualizerOptions filters;
+  std::optional<std::string> write;  // the filters as a table
+  std::optional<std::string> fir;    // a WAV file
+  std::optional<int> taps;
+  std::optional<std::string> fir_phase;
+  OutputOptions output;
+};
+
+struct FirResult {
+  Fir fir;
+  Array correction_db;  // fir.preamp_db included
+  Residual residual;
+};
+
+struct Result {
+  std::string title, from_label, to_label;
+  double sample_rate_hz;
+  Equalizer equalizer;
+  std::optional<FirResult> fir;
+  std::vector<std::string> warnings;
+
+  std::string change() const { return to_label + " instead of " + from_label; }
+};
+
+// ---- the answer as JSON and tables -------------------------------------------------------------
+
+Json filter_json(const Filter& filter, double sample_rate_hz) {
+  const Biquad coefficients = biquad(filter, sample_rate_hz);
+  return {{"kind", to_string(filter.kind)},
+          {"hz", filter.hz},
+          {"gain_db", filter.gain_db},
+          {"q", filter.q},
+          {"b", coefficients.b},
+          {"a", coefficients.a}};
+}
+
+Json fir_json(const std::optional<FirResult>& result) {
+  if (!result) return nullptr;
+  return {{"taps", result->fir.taps.size()},
+          {"phase", to_string(result->fir.phase)},
+          {"preamp_db", result->fir.preamp_db},
+          {"delay_ms", 1000 * result->fir.delay_s},
+          {"residual_span_db", result->residual.span_db},
+          {"residual_rms_db", result->residual.rms_db},
+          {"correction_db", json_array(result->correction_db)},
+          {"residual_db", json_array(result->residual.db)}};
+}
+
+Json result_json(const Result& result) {
+  const Equalizer& equalizer = result.equalizer;
+  Json json{{"earphone", {{"title", result.title}}},
+            {"from", {{"label", result.from_label}}},
+            {"to", {{"label", result.to_label}}},
+            {"sample_rate_hz", result.sample_rate_hz},
+            {"filters", Json::array()},
+            {"preamp_db", equalizer.preamp_db},
+            {"level_change_db", equalizer.level_change_db},
+            {"residual_span_db", equalizer.residual.span_db},
+            {"residual_rms_db", equalizer.residual.rms_db},
+            {"frequency_hz", json_array(equalizer.frequency_hz)},
+            {"deviation_db", json_array(equalizer.deviation_db)},
+            {"correction_db", json_array(equalizer.correction_db)},
+            {"residual_db", json_array(equalizer.residual.db)},
+            {"fir", fir_json(result.fir)}};
+  for (const auto& filter : equalizer.filters)
+    json["filters"].push_back(filter_json(filter, result.sample_rate_hz));
+  return json;
+}
+
+CsvTable result_csv(const Result& result) {
+  CsvTable table;
+  table.add("frequency_hz", result.equalizer.frequency_hz);
+  table.add("deviation_db", result.equalizer.deviation_db);
+  table.add("correction_db", result.equalizer.correction_db);
+  table.add("residual_db", result.equalizer.residual.db);
+  if (!result.fir) return table;
+  table.add("fir_correction_db", result.fir->correction_db);
+  table.add("fir_residual_db", result.fir->residual.db);
+  return table;
+}
+
+/// The filters with all digits, for a program or a spreadsheet.
+std::string filter_table(const Result& result) {
+  std::string text = "# title: filters for " + one_line(result.title) + " that undo " +
+                     one_line(result.change()) +
+                     "\n# sample_rate_hz: " + number_text(result.sample_rate_hz) +
+                     "\n# level_before_the_filters_db: " + number_text(result.equalizer.preamp_db) +
+                     "\nnumber,kind,frequency_hz,gain_db,q,b0,b1,b2,a0,a1,a2\n";
+  int number = 0;
+  for (const auto& filter : result.equalizer.filters) {
+    const Biquad coefficients = biquad(filter, result.sample_rate_hz);
+    text += fmt::format("{},{},{},{},{}", ++number, to_string(filter.kind), number_text(filter.hz),
+                        number_text(filter.gain_db), number_text(filter.q));
+    for (const double b : coefficients.b) text += "," + number_text(b);
+    for (const double a : coefficients.a) text += "," + number_text(a);
+    text += "\n";
+  }
+  return text;
+}
+
+/// One channel of 32-bit floating samples.
+WavContent fir_recording(const Fir& fir) {
+  WavContent content{{}, static_cast<int>(fir.sample_rate_hz), 1, true};
+  for (const double tap : fir.taps) content.samples.push_back(static_cast<float>(tap));
+  return content;
+}
+
+// ---- the answer as text ------------------------------------------------------------------------
+
+std::string filters_text(const Equalizer& equalizer) {
+  std::vector<std::vector<std::string>> rows{{"filter", "kind", "Hz", "gain, dB", "Q"}};
+  for (const auto& filter : equalizer.filters)
+    rows.push_back({std::to_string(rows.size()), to_string(filter.kind),
+                    fmt::format("{:.1f}", filter.hz), fmt::format("{:+.2f}", filter.gain_db),
+                    fmt::format("{:.3f}", filter.q)});
+  return aligned(rows);
+}
+
+std::string conclusion(const Result& result) {
+  const Equalizer& equalizer = result.equalizer;
+  const Array& db = equalizer.deviation_db;
+  const std::size_t count = equalizer.filters.size();
+  return fmt::format("{}: {} {} {} the span from {} to {}", result.change(), count,
+                     count == 1 ? "filter" : "filters", count == 1 ? "brings" : "bring",
+                     db_text(db.maxCoeff() - db.minCoeff()), db_text(equalizer.residual.span_db));
+}
+
+std::string level_text(const Equalizer& equalizer) {
+  const std::string average =
+      fmt::format("On average the level changes by {}.\n", signed_db(equalizer.level_change_db));
+  if (equalizer.preamp_db == 0)
+    return "The filters raise nothing above full scale: no reduction of level is needed. " +
+           average;
+  return fmt::format(
+             "The level before the filters has to be {}: together they raise some frequency by "
+             "that, "
+             "and would clip. ",
+             signed_db(equalizer.preamp_db)) +
+         average;
+}
+
+std::string fir_text(const FirResult& result) {
+  return fmt::format("FIR, {} phase, {} taps: span {}, rms {}, level {}, delay {:.1f} ms\n",
+                     to_string(result.fir.phase), result.fir.taps.size(),
+                     db_text(result.residual.span_db), db_text(result.residual.rms_db),
+                     signed_db(result.fir.preamp_db), 1000 * result.fir.delay_s);
+}
+
+std::string result_text(const Result& result) {
+  std::string text = fmt::format("{}\n{} (rms {} over log frequency).\n\n", printable(result.title),
+                                 conclusion(result), db_text(result.equalizer.residual.rms_db));
+  if (!result.equalizer.filters.empty())
+    text += filters_text(result.equalizer) + "\n" + level_text(result.equalizer);
+  if (result.equalizer.filters.empty()) text += "No filter is needed, or none was allowed.\n";
+  text += fmt::format("At {} samples a second; another rate needs other coefficients.\n",
+                      number_text(result.sample_rate_hz));
+  return result.fir ? text + fir_text(*result.fir) : text;
+}
+
+plots::EqualizerFigure result_figure(const Result& result) {
+  const Equalizer& equalizer = result.equalizer;
+  const Array& hz = equalizer.frequency_hz;
+  Array filter_hz(equalizer.filters.size());
+  std::transform(equalizer.filters.begin(), equalizer.filters.end(), filter_hz.begin(),
+                 [](const Filter& filter) { return filter.hz; });
+  return {result.title,
+          conclusion(result),
+          fmt::format("{} samples a second, level before the filters {}; every curve less its mean",
+                      number_text(result.sample_rate_hz), signed_db(equalizer.preamp_db)),
+          hz,
+          equalizer.deviation_db,
+          residual_of(hz, equalizer.correction_db).db,
+          equalizer.residual.db,
+          filter_hz,
+          result.fir ? result.fir->residual.db : Array()};
+}
+
+// ---- the command -------------------------------------------------------------------------------
+
+FirOptions fir_options(const Options& options) {
+  FirOptions result;
+  result.sample_rate_hz = options.filters.sample_rate_hz;
+  result.taps = options.taps.value_or(result.taps);
+  const std::string phase = options.fir_phase.value_or("minimum");
+  if (phase != "minimum" && phase != "linear")
+    throw InputError("--fir-phase \"" + printable(phase) + "\" is not understood",
+                     "say minimum or linear");
+  if (phase == "linear") result.phase = FirPhase::linear;
+  if (result.sample_rate_hz != std::floor(result.sample_rate_hz))
+    throw InputError(
+        "a WAV file has no sample rate of " + number_text(result.sample_rate_hz) + " Hz",
+        "give a whole number with --sample-rate");
+  return result;
+}
+
+void check(const Options& options) {
+  if (!options.fir && (options.taps || options.fir_phase))
+    throw InputError("--taps and --fir-phase shape a FIR that is not asked for",
+                     "name its file with --fir FILE.wav, or leave them out");
+  if (options.fir) fir_options(options);
+}
+
+FirResult fir_result(const Equalizer& equalizer, const FirOptions& options) {
+  const Array& hz = equalizer.frequency_hz;
+  Fir fir = inverse_fir(hz, equalizer.deviation_db, options);
+  const Array correction_db = response_db(fir, hz);
+  return {std::move(fir), correction_db, residual_of(hz, equalizer.deviation_db + correction_db)};
+}
+
+Result work(const Options& options) {
+  const Earphone earphone = read_earphone(options.earphone);
+  const TheveninSource from = read_source(options.from);
+  const TheveninSource to = read_source(options.to);
+  const Comparison comparison = compare_sources(
+      earphone, from, {to}, {options.grid.band, options.grid.points, NoAnchor{}, std::nullopt});
+  Result result{earphone.title,
+                from.label,
+                to.label,
+                options.filters.sample_rate_hz,
+                equalize(comparison.grid.grid_hz, comparison.cases[0].deviation.deviation_db,
+                         options.filters),
+                std::nullopt,
+                comparison.warnings};
+  const auto& more = result.equalizer.warnings;
+  result.warnings.insert(result.warnings.end(), more.begin(), more.end());
+  if (options.fir) result.fir = fir_result(result.equalizer, fir_options(options));
+  return result;
+}
+
+Answer answer(const Options& options) {
+  check(options);
+  const auto result = std::make_shared<const Result>(work(options));
+  Answer answer;
+  answer.text = result_text(*result);
+  answer.json = result_json(*result);
+  answer.warnings = result->warnings;
+  answer.csv = result_csv(*result);
+  answer.draw = [result](const plots::Output& output) {
+    plots::draw(result_figure(*result), output);
+  };
+  if (options.fir)
+    answer.files.emplace_back([result, file = *options.fir](bool replace) {
+      write_wav(file, fir_recording(result->fir->fir), replace);
+    });
+  if (options.write) answer.documents.emplace_back(*options.write, filter_table(*result));
+  return answer;
+}
+
+void add_fir_options(CLI::App& command, Options& options) {
+  command.add_option("--fir", options.fir, "also write the correction as a FIR to this WAV file")
+      ->type_name("FILE.wav");
+  command.add_option("--taps", options.taps, "length of the FIR, 16 to 65535 samples [4095]")
+      ->type_name("N");
+  command.add_option("--fir-phase", options.fir_phase, "minimum or linear (a delay) [minimum]")
+      ->type_name("minimum|linear");
+}
+
+}  // namespace
+
+void add_equalize(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "equalize", "Filters for the player that undo what another source does to the response");
+  command.footer(
+      "Example:  ohmtilt equalize impedance-curves/two-way-armature.csv --to 6 --filters 5 "
+      "--write filters.csv\n"
+      "Filters follow the W3C Audio EQ Cookbook: peaking, low-shelf and high-shelf.");
+  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
+  command
+      .add_option("--from", options->from, "the source whose response is wanted, ohm or file [0]")
+      ->type_name("SOURCE");
+  command.add_option("--to", options->to, "the source in use, ohm or file")
+      ->type_name("SOURCE")
+      ->required();
+  add_grid_options(command, options->grid);
+  command.add_option("--filters", options->filters.filters, "at most so many filters, 0 to 20 [5]")
+      ->type_name("N");
+  command
+      .add_option("--sample-rate", options->filters.sample_rate_hz,
+                  "sample rate of the player, 8000 to 768000 [48000]")
+      ->type_name("HZ");
+  command.add_flag("--cut-only", options->filters.cut_only, "no filter raises anything");
+  command
+      .add_option("--write", options->write,
+                  "write the filters with their coefficients to this table")
+      ->type_name("FILE.csv");
+  add_fir_options(command, *options);
+  add_output_options(command, options->output);
+  command.callback([options, &session] {
+    respond(session, options->output, "equalize", [&] { return answer(*options); });
+  });
+}
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,319 @@
+// ohmtilt flatten: a network across the earphone that makes its impedance flat.
+#include <fmt/format.h>
+
+#include <ohmtilt/base/frequency_grid.h>
+#include <ohmtilt/chain/thevenin_source.h>
+#include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/design/flatten/flatten.h>
+#include <ohmtilt/text/strict_toml.h>
+#include <ohmtilt/text/text.h>
+#include <ohmtilt/text/warnings.h>
+#include <plots/figures/flatten_figure.h>
+#include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/wording.h>
+#include <algorithm>
+#include <cmath>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+struct Options {
+  std::string earphone;
+  std::string source = "10";
+  FlattenOptions how;
+  std::optional<std::string> series;
+  std::optional<std::string> write;
+  GridOptions grid;
+  OutputOptions output;
+};
+
+Json branch_json(const FlattenBranch& branch) {
+  return {{"ohm", branch.ohm},
+          {"henry", json_number(branch.henry)},
+          {"farad", json_number(branch.farad)}};
+}
+
+Json parts_json(const std::optional<Circuit>& circuit) {
+  Json parts = Json::array();
+  if (!circuit) return parts;
+  for (const auto& part : circuit->parts()) {
+    Json json{{"name", part.name}, {"kind", kind_name(part.kind)}};
+    for (const auto& value : part.values) json[value.key] = value.value;
+    json["tolerance_percent"] = part.tolerance_percent;
+    parts.push_back(json);
+  }
+  return parts;
+}
+
+Json pad_json(const std::optional<PadInstead>& pad, bool better) {
+  if (!pad) return nullptr;
+  return {{"series_ohm", pad->series_ohm},       {"shunt_ohm", pad->shunt_ohm},
+          {"output_ohm", pad->output_ohm},       {"attenuation_db", pad->attenuation_db},
+          {"input_min_ohm", pad->input_min_ohm}, {"does_better", better}};
+}
+
+Json flatten_json(const Flattening& found, const Options& options, const Earphone& earphone,
+                  const std::optional<Circuit>& circuit) {
+  Json json{{"earphone", earphone.title},
+            {"source_ohm", options.how.source_ohm},
+            {"limit_db", options.how.limit_db},
+            {"reached", found.reached},
+            {"branches", Json::array()},
+            {"span_before_db", found.span_before_db},
+            {"span_after_db", found.span_after_db},
+            {"min_ohm_before", found.min_ohm_before},
+            {"min_ohm_after", found.min_ohm_after},
+            {"least_ohm", found.least_ohm},
+            {"extra_current_ratio", found.extra_current_ratio},
+            {"loss_db", found.loss_db},
+            {"tolerance_p95_db", found.tolerance_p95_db},
+            {"variation_db", found.variation_db},
+            {"parts", parts_json(circuit)},
+            {"pad", pad_json(found.pad, found.pad_does_better)},
+            {"over_source",
+             {{"source_ohm", json_array(found.source_ohm)},
+              {"span_before_db", json_array(found.over_source_before_db)},
+              {"span_after_db", json_array(found.over_source_after_db)}}},
+            {"frequency_hz", json_array(found.hz)},
+            {"before_ohm", json_array(found.before_ohm.abs())},
+            {"after_ohm", json_array(found.after_ohm.abs())}};
+  for (const auto& branch : found.branches) json["branches"].push_back(branch_json(branch));
+  return json;
+}
+
+/// "4.7 uF": three figures and a prefix, in ASCII for the terminal.
+std::string with_prefix(double value, const std::string& unit) {
+  constexpr std::pair<double, const char*> prefixes[] = {
+      {1, ""}, {1e-3, "m"}, {1e-6, "u"}, {1e-9, "n"}, {1e-12, "p"}};
+  for (const auto& [scale, prefix] : prefixes)
+    if (value >= scale * 0.9995) return fmt::format("{:.3g} {}{}", value / scale, prefix, unit);
+  return fmt::format("{:.3g} {}", value, unit);
+}
+
+std::string branches_table(const Flattening& found) {
+  std::vector<std::vector<std::string>> rows{{"branch", "resistor", "coil", "capacitor"}};
+  for (std::size_t i = 0; i < found.branches.size(); ++i) {
+    const FlattenBranch& one = found.branches[i];
+    rows.push_back(
+        {std::to_string(i + 1), ohm_text(one.ohm),
+         one.henry ? with_prefix(*one.henry, "H") + " (" + ohm_text(one.coil_ohm) + ")" : "-",
+         one.farad ? with_prefix(*one.farad, "F") : "-"});
+  }
+  return aligned(rows);
+}
+
+std::string pad_sentence(const Flattening& found, const Options& options) {
+  if (!found.pad) return "";
+  const PadInstead& pad = *found.pad;
+  const std::string what =
+      pad.series_ohm > 0
+          ? fmt::format("an L pad of {} and {}", ohm_text(pad.series_ohm), ohm_text(pad.shunt_ohm))
+          : fmt::format("one resistor of {} across the terminals", ohm_text(pad.shunt_ohm));
+  return fmt::format(
+      "Instead, {} holds the same span behind {} and loads it no more; it costs {} where the "
+      "network costs {}{}.\n",
+      what, ohm_text(options.how.source_ohm), db_text(pad.attenuation_db), db_text(found.loss_db),
+      found.pad_does_better ? ": it does better" : "");
+}
+
+/// That the limit holds for the values as they are, where it does not for what they may be.
+std::string room_sentence(const Flattening& found, const Options& options) {
+  const double limit_db = options.how.limit_db;
+  const double worst_db = std::max(found.tolerance_p95_db, found.variation_db);
+  if (!found.reached || found.branches.empty() || worst_db <= limit_db) return "";
+  return fmt::format(
+      "The limit of {} is kept by these values on this earphone; parts and specimens as they vary "
+      "may reach {}. A lower --limit-db leaves room for that.\n",
+      db_text(limit_db), db_text(worst_db));
+}
+
+/// The lines of a chain file that put the written network in.
+std::string stage_lines(const std::string& file) {
+  return "[[stage]]\nkind = \"circuit\"\nfile = " + toml_quoted(file) + "\n";
+}
+
+std::string use_text(const Flattening& found, const Options& options) {
+  if (!options.write || found.branches.empty()) return "";
+  const std::string file = std::filesystem::path(*options.write).filename().string();
+  return "\nTo try it, put it into a chain file beside it, behind the source:\n\n" +
+         stage_lines(file);
+}
+
+/// As a circuit file; its first lines say how a chain takes it.
+std::string network_text(const Circuit& network, const std::string& place) {
+  std::string comment = "# Across the earphone. In a chain file:\n";
+  const std::string lines = stage_lines(std::filesystem::path(place).filename().string());
+  for (std::size_t at = 0; at < lines.size();) {
+    const std::size_t end = lines.find('\n', at);
+    comment += "#   " + lines.substr(at, end - at) + "\n";
+    at = end + 1;
+  }
+  return comment + circuit_text(network);
+}
+
+/// The resistance that --source stands for: of what is no resistance, the largest |Z| in the band,
+/// with a note.
+double largest_source_ohm(const Options& options, const Band& known,
+                          std::vector<std::string>& warnings) {
+  const TheveninSource source = read_source(options.source);
+  append_new(warnings, source.warnings);
+  const Band band = overlap(overlap(options.grid.band, known), source.output.range());
+  const ComplexArray z = source.output.at(log_grid(band, options.how.points));
+  const double ohm = z.abs().maxCoeff();
+  if ((z - z[0]).abs().maxCoeff() > 1e-9 * ohm || std::abs(z[0].imag()) > 1e-9 * ohm)
+    warnings.push_back(
+        fmt::format("{} is no resistance: taken as one of {}, its largest |Z| in the band; "
+                    "`deviation` with the "
+                    "network in a chain gives it exactly",
+                    printable(source.label), ohm_text(ohm)));
+  return ohm;
+}
+
+std::string flatten_text(const Flattening& found, const Options& options,
+                         const Earphone& earphone) {
+  std::string text =
+      printable(earphone.title) + ", any source up to " + ohm_text(options.how.source_ohm) + "\n\n";
+  if (found.branches.empty())
+    return text + (found.reached
+                       ? fmt::format("The earphone keeps the limit as it is, with a span of {}; no "
+                                     "network is needed.\n",
+                                     db_text(found.span_before_db))
+                       : "No network of this kind makes it better.\n");
+  text += fmt::format(
+      "{} across the terminals bring{} the span from {} to {}{}\n{}",
+      found.branches.size() == 1 ? "One branch"
+                                 : std::to_string(found.branches.size()) + " branches",
+      found.branches.size() == 1 ? "s" : "", db_text(found.span_before_db),
+      db_text(found.span_after_db),
+      found.reached ? "." : ", which is not within " + db_text(options.how.limit_db) + ".",
+      branches_table(found));
+  Rows rows{{"", "before", "after"}};
+  rows.push_back({"lowest |Z|", ohm_text(found.min_ohm_before), ohm_text(found.min_ohm_after)});
+  rows.push_back({"most current into it, of that before", "100 %",
+                  percent_text(100 * found.extra_current_ratio)});
+  rows.push_back({"span", db_text(found.span_before_db), db_text(found.span_after_db)});
+  rows.push_back(
+      {fmt::format("  with parts of {} % (95 %)", number_text(options.how.tolerance_percent)), "",
+       db_text(found.tolerance_p95_db)});
+  rows.push_back({fmt::format("  when the earphone varies by {} %",
+                              number_text(options.how.variation_percent)),
+                  "", db_text(found.variation_db)});
+  return text + "\n" + aligned(rows) + room_sentence(found, options) +
+         pad_sentence(found, options) + use_text(found, options);
+}
+
+CsvTable flatten_csv(const Flattening& found) {
+  CsvTable table;
+  table.add("frequency_hz", found.hz);
+  table.add("before_ohm", found.before_ohm.abs());
+  table.add("after_ohm", found.after_ohm.abs());
+  return table;
+}
+
+plots::FlattenFigure flatten_figure(const Flattening& found, const Options& options,
+                                    const Earphone& earphone) {
+  plots::FlattenFigure figure;
+  figure.earphone_title = earphone.title;
+  figure.conclusion =
+      fmt::format("{} branch{}: span {} instead of {} up to {}", found.branches.size(),
+                  found.branches.size() == 1 ? "" : "es", db_text(found.span_after_db),
+                  db_text(found.span_before_db), ohm_text(options.how.source_ohm));
+  figure.caption = fmt::format("Lowest |Z| {} instead of {}; coils of {} ohm per henry",
+                               ohm_text(found.min_ohm_after), ohm_text(found.min_ohm_before),
+                               number_text(options.how.coil_ohm_per_henry));
+  figure.frequency_hz = found.hz;
+  figure.before_ohm = found.before_ohm.abs();
+  figure.after_ohm = found.after_ohm.abs();
+  figure.least_ohm = found.least_ohm;
+  figure.source_ohm = found.source_ohm;
+  figure.before_db = found.over_source_before_db;
+  figure.after_db = found.over_source_after_db;
+  figure.limit_db = options.how.limit_db;
+  return figure;
+}
+
+Answer answer(const Options& given) {
+  Answer result;
+  const auto earphone = std::make_shared<const Earphone>(read_earphone(given.earphone));
+  result.warnings = earphone->warnings;
+  Options options = given;
+  FlattenOptions& how = options.how;
+  how.band = options.grid.band;
+  how.points = options.grid.points;
+  if (options.series) how.resistors = how.coils_and_capacitors = parse_series(*options.series);
+  how.source_ohm = largest_source_ohm(options, earphone->impedance.range(), result.warnings);
+  const auto found = std::make_shared<const Flattening>(flatten(*earphone, how));
+  result.text = flatten_text(*found, options, *earphone);
+  result.csv = flatten_csv(*found);
+  result.limit_exceeded = !found->reached;
+  std::optional<Circuit> network;
+  if (!found->branches.empty())
+    network =
+        flatten_circuit(found->branches, how.tolerance_percent, "Network for " + earphone->title);
+  result.json = flatten_json(*found, options, *earphone, network);
+  if (options.write && !network)
+    result.warnings.push_back("no network is written to " + printable(*options.write) +
+                              ": there is none");
+  if (options.write && network)
+    result.documents.emplace_back(*options.write, network_text(*network, *options.write));
+  result.draw = [found, options, earphone](const plots::Output& output) {
+    plots::draw(flatten_figure(*found, options, *earphone), output);
+  };
+  return result;
+}
+
+}  // namespace
+
+void add_flatten(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "flatten", "A network across the earphone that makes its impedance flat enough");
+  command.footer(
+      "Example:  ohmtilt flatten impedance-curves/two-way-armature.csv --source 10 --limit-db 1 "
+      "--write network.circuit.toml\n"
+      "The fewest branches (resistor, coil and capacitor in series) that keep the span within the "
+      "limit behind every resistive source up to --source.");
+  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
+  FlattenOptions& how = options->how;
+  command
+      .add_option("--source", options->source,
+                  "the largest source there will be: ohm, code, curve or chain file [10]")
+      ->type_name("SOURCE");
+  command
+      .add_option("--limit-db", how.limit_db,
+                  "the span to keep within; exit with 1 if it is not [1]")
+      ->type_name("DB");
+  command.add_option("--branches", how.branches, "at most this many, 1 to 6 [4]")->type_name("N");
+  command
+      .add_option("--least-ohm", how.least_ohm,
+                  "the terminals never fall below it [half of the earphone's lowest |Z|]")
+      ->type_name("OHM");
+  command
+      .add_option("--series", options->series,
+                  "preferred values of all parts, E3 to E192 [E24 for resistors, E12 for the rest]")
+      ->type_name("E");
+  command
+      .add_option("--coil-ohm-per-henry", how.coil_ohm_per_henry,
+                  "own resistance of a coil, per henry [300]")
+      ->type_name("OHM");
+  command.add_option("--tolerance", how.tolerance_percent, "of each part, per cent [5]")
+      ->type_name("PERCENT");
+  command.add_option("--variation", how.variation_percent, "of the earphone, per cent [10]")
+      ->type_name("PERCENT");
+  command.add_option("--samples", how.samples, "random draws of the parts [400]")->type_name("N");
+  command.add_option("--seed", how.seed, "of the random draws [1]")->type_name("S");
+  command
+      .add_option("--write", options->write,
+                  "write the network as a circuit file, which a chain takes as a stage of the kind "
+                  "circuit")
+      ->type_name("FILE");
+  options->grid.points = options->how.points;
+  add_grid_options(command, options->grid);
+  add_output_options(command, options->output);
+  command.callback([options, &session] {
+    respond(session, options->output, "flatten", [&] { return answer(*options); });
+  });
+}
+
+}  // namespace ohmtilt::cli

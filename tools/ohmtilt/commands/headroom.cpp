@@ -1,0 +1,453 @@
+// ohmtilt headroom: how loud a source can play an earphone, and what ends it.
+#include <fmt/format.h>
+
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/hearing/noise_exposure.h>
+#include <ohmtilt/text/text.h>
+#include <tools/ohmtilt/commands/headroom.h>
+#include <tools/ohmtilt/program/chain_input.h>
+#include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/wording.h>
+#include <algorithm>
+#include <cmath>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+struct Options {
+  ChainFiles files;
+  std::string target, crest;
+  std::optional<double> limit_db;  // exit 1 below it
+  GridOptions grid;
+  OutputOptions output;
+};
+
+// ---- the answer as JSON ------------------------------------------------------------------------
+
+Json limits_json(const LargestLevel& largest) {
+  Json by = Json::array();
+  for (const Limit limit : largest.limited_by) by.push_back(to_string(limit));
+  return {{"frequency_hz", json_array(largest.hz)},
+          {"spl_db", json_array(largest.spl_db)},
+          {"limited_by", by}};
+}
+
+Json target_json(const TargetNeeds& target) {
+  return {{"spl_db", target.spl_db},
+          {"level_dba", target.level_dba},
+          {"volt", target.volt},
+          {"ampere", target.ampere},
+          {"milliwatt", target.watt * 1000},
+          {"headroom_db", target.headroom_db}};
+}
+
+Json gain_json(const std::vector<GainPosition>& positions) {
+  Json list = Json::array();
+  for (const auto& p : positions)
+    list.push_back({{"gain_db", p.gain_db},
+                    {"travel_percent", json_number(p.travel_percent)},
+                    {"clip_travel_percent_open", json_number(p.clip_open_percent)},
+                    {"clip_travel_percent_loaded", json_number(p.clip_loaded_percent)},
+                    {"imbalance_db", p.imbalance ? json_number(p.imbalance->db) : Json(nullptr)}});
+  return list;
+}
+
+Json point_json(const JudgedPoint& point) {
+  return {{"load_ohm", point.claim.load_ohm},
+          {"watt", point.claim.watt},
+          {"duration_ms", json_number(point.claim.duration_ms)},
+          {"limited_by", to_string(point.limited_by)},
+          {"predicted_watt", point.predicted_watt},
+          {"comparable", point.comparable}};
+}
+
+Json power_json(const std::optional<PowerClaims>& power) {
+  if (!power) return nullptr;
+  Json points = Json::array();
+  for (const auto& point : power->points) points.push_back(point_json(point));
+  return {{"open_volt", power->limits.open_volt},
+          {"output_ohm", power->limits.output_ohm},
+          {"max_ampere", json_number(power->limits.max_ampere)},
+          {"points", points}};
+}
+
+Json found_json(const HeadroomFound& found) {
+  const Headroom& headroom = found.result;
+  Json json{
+      {"limits", limits_json(headroom.largest)},
+      {"target", target_json(headroom.target)},
+      {"gain", gain_json(headroom.gain)},
+      {"gain_without_pad",
+       headroom.gain_without_pad.empty() ? Json(nullptr) : gain_json(headroom.gain_without_pad)},
+      {"power", power_json(headroom.power)},
+      {"safe_minutes", headroom.safe_minutes}};
+  if (!found.against) return json;
+  const auto same =
+      at_same_position(found.input.chain, headroom, *found.input.against, *found.against);
+  json["against"] = {{"headroom_db", found.against->target.headroom_db},
+                     {"travel_percent", same ? Json(same->travel_percent) : Json(nullptr)},
+                     {"spl_db", same ? Json(same->level_db) : Json(nullptr)},
+                     {"against_spl_db", same ? Json(same->against_level_db) : Json(nullptr)}};
+  return json;
+}
+
+// ---- the answer as text ------------------------------------------------------------------------
+
+std::string volt_text(double volt) {
+  return volt < 1 ? fmt::format("{:.3g} mV", volt * 1000) : fmt::format("{:.3g} V", volt);
+}
+std::string ampere_text(double ampere) { return fmt::format("{:.3g} mA", ampere * 1000); }
+std::string watt_text(double watt) { return fmt::format("{:.3g} mW", watt * 1000); }
+std::string spl_text(double db) { return fmt::format("{:.1f} dB SPL", db); }
+
+std::string minutes_text(double minutes) {
+  if (minutes >= 24 * 60) return "24 hours";
+  if (minutes >= 120) return fmt::format("{:.1f} hours", minutes / 60);
+  return minutes >= 1 ? fmt::format("{:.3g} minutes", minutes)
+                      : fmt::format("{:.2g} seconds", minutes * 60);
+}
+
+/// "voltage from 20 Hz to 4.1 kHz, current above": the stretches in order.
+std::string stretches_text(const LargestLevel& largest) {
+  std::vector<std::string> words;
+  const auto count = largest.limited_by.size();
+  for (std::size_t begin = 0, i = 1; i <= count; ++i) {
+    if (i < count && largest.limited_by[i] == largest.limited_by[begin]) continue;
+    words.push_back(fmt::format("{} from {} to {}", to_string(largest.limited_by[begin]),
+                                hz_text(largest.hz[static_cast<Eigen::Index>(begin)]),
+                                hz_text(largest.hz[static_cast<Eigen::Index>(i - 1)])));
+    begin = i;
+  }
+  if (words.size() > 6) {
+    words.resize(5);
+    words.emplace_back("so on");
+  }
+  return listed(words);
+}
+
+std::string limited_by_text(Limit limit) {
+  if (limit == Limit::voltage) return "the amplifier's voltage";
+  return limit == Limit::current ? "the amplifier's current" : "the earphone's own power limit";
+}
+
+}  // namespace
+
+std::string conclusion(const TargetNeeds& target) {
+  if (target.headroom_db >= 0)
+    return fmt::format("{} to spare over the peaks of {} dB programme; then {} ends it",
+                       db_text(target.headroom_db), number_text(target.spl_db),
+                       limited_by_text(target.limited_by));
+  return fmt::format(
+      "{} short of the peaks of {} dB programme, which reaches {:.1f} dB: {} ends it",
+      db_text(-target.headroom_db), number_text(target.spl_db), target.spl_db + target.headroom_db,
+      limited_by_text(target.limited_by));
+}
+
+namespace {
+
+std::string sensitivity_text(const BothSensitivities& both) {
+  constexpr const char* names[] = {"stated", "rated", "there"};
+  return fmt::format("{:.1f} dB at 1 V, {:.1f} dB at 1 mW ({} {}, at {})", both.db_per_volt,
+                     both.db_per_milliwatt, ohm_text(both.ohm),
+                     names[static_cast<std::size_t>(both.milliwatt_of)], hz_text(both.hz));
+}
+
+}  // namespace
+
+Rows target_rows(const HeadroomFound& found) {
+  const TargetNeeds& t = found.result.target;
+  const LargestLevel& largest = found.result.largest;
+  Eigen::Index softest = 0;
+  const double least = largest.spl_db.minCoeff(&softest);
+  Rows rows;
+  rows.push_back({"sensitivity", sensitivity_text(found.result.sensitivity)});
+  rows.push_back({"needed at the earphone", fmt::format("{}, {}, {}", volt_text(t.volt),
+                                                        ampere_text(t.ampere), watt_text(t.watt))});
+  rows.push_back({"needed of the amplifier",
+                  fmt::format("{} open, {}", volt_text(t.emf_volt), ampere_text(t.source_ampere))});
+  const auto& fitted = found.result.limits.fitted;
+  if (fitted && t.clip_volt < found.result.limits.open_volt)
+    rows.push_back(
+        {"  the same behind the " + ohm_text(fitted->output_ohm) + " of its power points",
+         volt_text(fitted->open_volt * t.emf_volt / t.clip_volt) + " open"});
+  rows.push_back(
+      {"largest clean programme peaks", spl_text(t.spl_db + found.how.crest_db + t.headroom_db)});
+  rows.push_back({"lowest largest tone",
+                  fmt::format("{} at {}", spl_text(least), hz_text(largest.hz[softest]))});
+  rows.push_back({"what ends a tone", stretches_text(largest)});
+  if (!found.input.earphone.max_watt)
+    rows.push_back({"what the earphone bears", "not known: the amplifier's limits alone count"});
+  return rows;
+}
+
+namespace {
+
+std::string target_text(const HeadroomFound& found) {
+  std::string text;
+  for (const auto& row : target_rows(found)) text += fmt::format("  {:<30}  {}\n", row[0], row[1]);
+  return text;
+}
+
+std::string imbalance_text(const GainPosition& p) {
+  if (!p.imbalance) return "-";
+  return fmt::format("{:.1f} dB{}", p.imbalance->db, p.imbalance->measured ? "" : " *");
+}
+
+}  // namespace
+
+Rows gain_rows(const VolumeLaw& law, const std::vector<GainPosition>& positions) {
+  const auto percent_text = [&law](const std::optional<double>& percent) -> std::string {
+    if (std::holds_alternative<DecibelSteps>(law)) return "-";  // has no travel
+    return percent ? fmt::format("{:.1f} %", *percent) : "not reached";
+  };
+  Rows rows{{"gain", "control at", "travel", "clips open", "clips loaded", "current trips",
+             "channels differ"}};
+  for (const auto& p : positions)
+    rows.push_back({fmt::format("{:+.1f} dB", p.gain_db), fmt::format("{:.1f} dB", p.control_db),
+                    percent_text(p.travel_percent), percent_text(p.clip_open_percent),
+                    percent_text(p.clip_loaded_percent), percent_text(p.trip_percent),
+                    imbalance_text(p)});
+  return rows;
+}
+
+namespace {
+
+std::string step_text(const HeadroomFound& found) {
+  const auto* steps = std::get_if<DecibelSteps>(&*found.input.chain.source().volume);
+  if (steps == nullptr) return "";
+  std::string text = "A control in steps has no travel; the target is ";
+  std::vector<std::string> words;
+  for (const auto& p : found.result.gain)
+    words.push_back(fmt::format("{:.0f} steps of {} dB down at {:+.1f} dB gain",
+                                std::max(0.0, -p.control_db / steps->step_db),
+                                number_text(steps->step_db), p.gain_db));
+  return text + listed(words) + ".\n";
+}
+
+}  // namespace
+
+std::vector<std::string> gain_notes(const Headroom& headroom) {
+  std::vector<std::string> notes;
+  const auto usual = [](const GainPosition& p) { return p.imbalance && !p.imbalance->measured; };
+  if (std::any_of(headroom.gain.begin(), headroom.gain.end(), usual))
+    notes.emplace_back("* of a usual potentiometer: common practice, not measured on this one");
+  for (const auto& p : headroom.gain)
+    if (p.travel_percent)
+      notes.push_back(fmt::format("at {:+.1f} dB gain {:.1f} % of the travel is usable", p.gain_db,
+                                  std::min(100.0, p.clip_loaded_percent.value_or(100))));
+  return notes;
+}
+
+namespace {
+
+std::string gain_text(const HeadroomFound& found) {
+  const Headroom& headroom = found.result;
+  if (headroom.gain.empty()) return "";
+  const VolumeLaw& law = *found.input.chain.source().volume;
+  std::string text = "\nVolume control at the target (peaks of the material at full scale)\n" +
+                     aligned(gain_rows(law, headroom.gain)) + step_text(found);
+  if (!headroom.gain_without_pad.empty())
+    text += "The same without the pad: it would have to stand lower\n" +
+            aligned(gain_rows(law, headroom.gain_without_pad));
+  for (const auto& note : gain_notes(headroom)) text += "  " + note + "\n";
+  return text;
+}
+
+}  // namespace
+
+std::string power_conclusion(const PowerClaims& power) {
+  return fmt::format("the points taken {} fit {:.3g} V open behind {}{}{}", power.conditions,
+                     power.limits.open_volt, ohm_text(power.limits.output_ohm),
+                     power.output_fitted ? "" : " (as stated)",
+                     power.limits.max_ampere
+                         ? fmt::format(", at most {}", ampere_text(*power.limits.max_ampere))
+                         : std::string("; no point shows a current limit"));
+}
+
+Rows power_rows(const PowerClaims& power) {
+  Rows rows{{"load", "claimed", "by the limits", "ended by", "ranked", "duration", "distortion"}};
+  for (const auto& point : power.points)
+    rows.push_back(
+        {ohm_text(point.claim.load_ohm), watt_text(point.claim.watt),
+         watt_text(point.predicted_watt), to_string(point.limited_by),
+         point.comparable ? "yes" : "no",
+         point.claim.duration_ms ? number_text(*point.claim.duration_ms) + " ms" : "continuous",
+         point.claim.distortion_percent ? number_text(*point.claim.distortion_percent) + " %"
+                                        : "not stated"});
+  return rows;
+}
+
+namespace {
+
+std::string power_text(const std::optional<PowerClaims>& power) {
+  if (!power) return "";
+  std::string text = "\nPower: " + power_conclusion(*power) + "\n" + aligned(power_rows(*power));
+  for (const auto& point : power->points)
+    if (point.burst_gain_db)
+      text += fmt::format("  the {} ms burst into {} flatters by {}\n",
+                          number_text(*point.claim.duration_ms), ohm_text(point.claim.load_ohm),
+                          db_text(*point.burst_gain_db));
+  return text +
+         "  Another load follows from the two limits only: half the load is not twice the power.\n"
+         "  Continuous at 1 % distortion, and bursts of 20 ms, are common practice (no source).\n";
+}
+
+std::string same_position_text(const HeadroomFound& found) {
+  if (!found.against) return "";
+  const Headroom& other = *found.against;
+  const std::string a = printable(found.input.chain.title());
+  const std::string b = printable(found.input.against->title());
+  std::string text = fmt::format("\nAgainst {}: {}.\n", b, conclusion(other.target));
+  const auto same = at_same_position(found.input.chain, found.result, *found.input.against, other);
+  if (!same) return text + "  Both need input_volt and a control with travel for one position.\n";
+  const bool louder = same->level_db >= same->against_level_db;
+  const bool stronger = same->largest_db >= same->against_largest_db;
+  const bool both_end_by_earphone = found.result.target.limited_by == Limit::earphone &&
+                                    other.target.limited_by == Limit::earphone;
+  const std::string strength =
+      both_end_by_earphone
+          ? "Neither is stronger: the earphone's own power limit ends both."
+          : fmt::format("Stronger, with the larger clean level: {} (limits).{}", stronger ? a : b,
+                        louder == stronger ? "" : " Louder is not stronger here.");
+  return text +
+         fmt::format(
+             "  At the same {:.1f} % of travel, first gain step: {} and {}.\n  Louder there: "
+             "{} (gain). {}\n",
+             same->travel_percent, spl_text(same->level_db), spl_text(same->against_level_db),
+             louder ? a : b, strength);
+}
+
+}  // namespace
+
+std::string safety_text(const Headroom& headroom) {
+  const double level = headroom.target.level_dba;
+  const double volt = amplitude_from_db(earphone_least_volt_db - headroom.sensitivity.db_per_volt);
+  return fmt::format(
+      "Hearing: {:.1f} dB(A) is safe for {} a day (NIOSH 1998), {:.1f} hours a week by WHO/ITU-T\n"
+      "  H.870 for adults. For context, EN 50332-2 lets a portable player give {} into {}\n"
+      "  (this source with its stages: {}) and wants an earphone to need {} for {} dB\n"
+      "  (here: {}).\n",
+      level, minutes_text(headroom.safe_minutes), std::min(168.0, weekly_hours_at(level)),
+      volt_text(player_limit_volt), ohm_text(player_limit_load_ohm),
+      volt_text(headroom.player_volt), volt_text(earphone_least_volt),
+      number_text(earphone_least_volt_db), volt_text(volt));
+}
+
+namespace {
+
+std::string found_text(const HeadroomFound& found) {
+  return fmt::format("{} on {}\n{}.\n\n", printable(found.input.chain.title()),
+                     printable(found.input.earphone.title), conclusion(found.result.target)) +
+         target_text(found) + gain_text(found) + power_text(found.result.power) +
+         same_position_text(found) + "\n" + safety_text(found.result);
+}
+
+// ---- files and figure --------------------------------------------------------------------------
+
+CsvTable found_csv(const HeadroomFound& found) {
+  CsvTable table;
+  const LargestLevel& largest = found.result.largest;
+  table.add("frequency_hz", largest.hz);
+  table.add("spl_db", largest.spl_db);
+  table.add("emf_volt", largest.emf_volt);
+  return table;
+}
+
+}  // namespace
+
+plots::HeadroomFigure figure_of(const HeadroomFound& found) {
+  plots::HeadroomFigure figure;
+  const Headroom& headroom = found.result;
+  figure.title = conclusion(headroom.target);
+  figure.subtitle = subtitle(found.input.chain.title(), found.input.earphone.title);
+  figure.caption = fmt::format(
+      "Tones, rms; {:.3g} V open{}; target {} dB, peaks {} dB above; programme (IEC 60268-1) has "
+      "less at both ends of the band, so its peaks pass where a tone of their level may not",
+      headroom.limits.least_open_volt(),
+      headroom.limits.max_ampere ? ", " + ampere_text(*headroom.limits.max_ampere) : std::string(),
+      number_text(found.how.target_db), number_text(found.how.crest_db));
+  figure.frequency_hz = headroom.largest.hz;
+  figure.voltage_db = headroom.largest.voltage_db;
+  figure.current_db = headroom.largest.current_db;
+  figure.earphone_db = headroom.largest.earphone_db;
+  if (found.against) {
+    figure.against_label = found.input.against->title();
+    figure.against_hz = found.against->largest.hz;
+    figure.against_db = found.against->largest.spl_db;
+  }
+  figure.target_db = found.how.target_db;
+  figure.peak_db = found.how.target_db + found.how.crest_db;
+  return figure;
+}
+
+// ---- the command -------------------------------------------------------------------------------
+
+namespace {
+
+HeadroomOptions how_of(const Options& options) {
+  HeadroomOptions how;
+  how.band = options.grid.band;
+  how.points = options.grid.points;
+  if (!options.target.empty()) how.target_db = parse_flag_number(options.target, "--target");
+  if (!options.crest.empty()) how.crest_db = parse_flag_number(options.crest, "--crest");
+  return how;
+}
+
+/// Where the answer stands on the amplifier's limits alone.
+void note_unknown_power(const Options& options, const HeadroomFound& found, Answer& given) {
+  if (found.input.earphone.max_watt) return;
+  given.warnings.push_back("the power that " + printable(found.input.earphone.title) +
+                           " bears is not known and may end it earlier: add `max_watt` to " +
+                           printable(options.files.earphone) + " and turn up with care");
+}
+
+Answer answer(const Options& options) {
+  const auto how = how_of(options);
+  const auto found =
+      std::make_shared<const HeadroomFound>(ask(read_chain_input(options.files), how, headroom));
+  Answer given;
+  given.warnings = found->warnings();
+  given.text = found_text(*found);
+  given.json = found_json(*found);
+  given.csv = found_csv(*found);
+  given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
+  note_unknown_power(options, *found, given);
+  const double spare_db = found->result.target.headroom_db;
+  if (options.limit_db && spare_db < *options.limit_db)
+    exceed(given, fmt::format("{} to spare, at least {} dB asked", db_text(spare_db),
+                              number_text(*options.limit_db)));
+  return given;
+}
+
+}  // namespace
+
+void add_headroom(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "headroom",
+      "How loud a source plays an earphone cleanly, what ends it, where the volume "
+      "control stands, and what its power figures are worth");
+  command.footer(
+      "Example:  ohmtilt headroom impedance-curves/attenuator-engaged.chain.toml "
+      "impedance-curves/two-way-armature.earphone.toml --plot headroom.svg\n"
+      "The chain says open_volt and max_ampere (or [[source.power]] points), the earphone its "
+      "sensitivity.");
+  command.add_option("chain", options->files.chain, "chain file")->required();
+  command.add_option("earphone", options->files.earphone, "earphone file with a sensitivity")
+      ->required();
+  command.add_option("--target", options->target, "level of the programme in dB SPL [85]")
+      ->type_name("DB");
+  command.add_option("--crest", options->crest, "how far its peaks stand above it, in dB [20]")
+      ->type_name("DB");
+  add_against_option(command, options->files.against, "to compare at one position");
+  add_limit_option(command, options->limit_db,
+                   "exit with 1 if less than this many dB is to spare at the target");
+  add_grid_options(command, options->grid);
+  add_output_options(command, options->output);
+  command.callback([options, &session] {
+    respond(session, options->output, "headroom", [&] { return answer(*options); });
+  });
+}
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,20 @@
+#pragma once
+// What `hiss` and `report` say alike.
+#include <ohmtilt/analysis/level/hiss.h>
+#include <plots/figures/hiss_figure.h>
+#include <tools/ohmtilt/program/chain_input.h>
+#include <tools/ohmtilt/program/wording.h>
+
+namespace ohmtilt::cli {
+
+using HissFound = Asked<Hiss, HissOptions>;
+
+std::string dba_text(double dba);          ///< "12.3 dB(A)", or "nothing"
+std::string conclusion(const Hiss& hiss);  ///< without a full stop
+std::string bands_text(const Hiss& hiss);  ///< which third-octaves are heard; in mid-sentence
+Rows parts_rows(const Hiss& hiss);         ///< name and level, all together last
+std::string pad_text(const Hiss& hiss);    ///< a sentence, or nothing
+std::string threshold_text(HearingThreshold threshold);
+plots::HissFigure figure_of(const HissFound& found);
+
+}  // namespace ohmtilt::cli

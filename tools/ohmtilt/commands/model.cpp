@@ -1,0 +1,365 @@
+// ohmtilt model: the passive circuit that an impedance curve is the impedance of.
+#include <fmt/format.h>
+
+#include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/curve/interpolation.h>
+#include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/model/driver_parameters.h>
+#include <ohmtilt/model/passive_fit.h>
+#include <ohmtilt/model/rational_fit.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
+#include <plots/figures/curve_figure.h>
+#include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/curve_input.h>
+#include <tools/ohmtilt/program/wording.h>
+#include <cmath>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+enum class Method { circuit, foster, rational };
+
+struct Options {
+  std::string file;
+  Method method = Method::circuit;
+  std::optional<int> order;
+  std::optional<std::string> write;
+  OutputOptions output;
+};
+
+/// A natural mode while a current source drives the earphone.
+struct PolePlace {
+  double hz = 0, q = 0;
+};
+
+/// A model of either kind, and how well it fits.
+struct Modelled {
+  int order = 0;
+  std::string order_words, why;
+  double rms_error_percent = 0, largest_error_percent = 0, largest_error_hz = 0;
+  double phase_error_deg = 0;
+  ComplexArray impedance_ohm;  ///< at the curve's frequencies
+  std::vector<Part> parts;     ///< none of a rational model
+  std::vector<PolePlace> poles;
+  DriverReading driver;
+  std::optional<DriverParameters> recipe;
+  std::vector<std::string> warnings;
+};
+
+using Rows = std::vector<std::vector<std::string>>;
+
+// ---- fitting -----------------------------------------------------------------------------------
+
+std::vector<PolePlace> places(const RationalModel& model, bool with_real) {
+  std::vector<PolePlace> list;
+  for (const Complex& pole : poles(model)) {
+    if (pole.imag() < 0 || (pole.imag() == 0 && !with_real)) continue;
+    const Mode found = mode(pole);
+    list.push_back({found.hz, found.q});
+  }
+  return list;
+}
+
+Modelled model_by_circuit(const ImpedanceCurve& curve, const Options& options) {
+  PassiveFitOptions how;
+  if (options.order) how.largest_order = *options.order;
+  if (options.method == Method::foster) how.most_branches = 1;
+  const PassiveFit fit = fit_passive_model(curve, how);
+  Modelled made;
+  made.order = fit.order;
+  made.order_words = fmt::format("{} values, {} resonance{}", fit.order, fit.resonances,
+                                 fit.resonances == 1 ? "" : "s");
+  made.why = fit.why();
+  made.rms_error_percent = fit.rms_error_percent;
+  made.largest_error_percent = fit.largest_error_percent;
+  made.largest_error_hz = fit.largest_error_hz;
+  made.phase_error_deg = fit.phase_error_deg;
+  made.impedance_ohm = evaluate(fit.model, curve.frequency_hz());
+  made.parts = parts(fit.model);
+  // The real poles stand for lossy inductances, which have none of their own.
+  made.poles = places(rational_form(fit.model, curve.range()).model, false);
+  made.driver = read_driver(fit.model);
+  if (made.driver.driver) made.recipe = driver_by_recipe(curve);
+  return made;
+}
+
+Modelled model_by_rational(const ImpedanceCurve& curve, const Options& options) {
+  RationalFitOptions how;
+  how.order = options.order.value_or(0);
+  const RationalFit fit = fit_rational_model(curve, how);
+  Modelled made;
+  made.order = fit.order;
+  made.order_words = fmt::format("{} poles", fit.order);
+  const bool enforced = fit.passivity == RationalFit::Passivity::enforced;
+  made.why = enforced ? fmt::format("it was made passive, by changes up to {}",
+                                    ohm_text(fit.enforced_change_ohm))
+                      : "it is passive as fitted";
+  if (enforced) made.warnings.push_back("the rational model was not passive; " + made.why);
+  made.rms_error_percent = fit.rms_error_percent;
+  made.largest_error_percent = fit.largest_error_percent;
+  made.largest_error_hz = fit.largest_error_hz;
+  made.phase_error_deg = fit.phase_error_deg;
+  made.impedance_ohm = evaluate(fit.model, curve.frequency_hz());
+  made.poles = places(fit.model, true);
+  made.driver.why = "a rational model has no parts to read them from";
+  return made;
+}
+
+Modelled model(const ImpedanceCurve& curve, const Options& options) {
+  return options.method == Method::rational ? model_by_rational(curve, options)
+                                            : model_by_circuit(curve, options);
+}
+
+/// Model over measured impedance less one: the real part is the error of |Z|, the imaginary part
+/// that of the phase in radians.
+ComplexArray relative_error(const ImpedanceCurve& curve, const Modelled& made) {
+  if (curve.has_phase()) return made.impedance_ohm / curve.impedance_ohm() - 1.0;
+  return (made.impedance_ohm.abs() / curve.magnitude_ohm() - 1).cast<Complex>();
+}
+
+// ---- the answer as JSON ------------------------------------------------------------------------
+
+Json part_json(const Part& part) {
+  Json json{{"name", part.name}, {"kind", kind_name(part.kind)}};
+  for (const PartValue& value : part.values)
+    if (value.key != "series_ohm") json[value.key] = value.value;
+  return json;
+}
+
+Json parameters_json(const DriverParameters& p) {
+  return {{"dc_ohm", p.dc_ohm},
+          {"resonance_hz", p.resonance_hz},
+          {"q_mechanical", p.q_mechanical},
+          {"q_electrical", p.q_electrical},
+          {"q_total", p.q_total},
+          {"peak_ohm", p.peak_ohm},
+          {"motional_farad", p.motional_farad},
+          {"motional_henry", p.motional_henry},
+          {"motional_ohm", p.motional_ohm}};
+}
+
+Json driver_json(const Modelled& made) {
+  if (!made.driver.driver) return nullptr;
+  Json json = parameters_json(*made.driver.driver);
+  json["recipe"] = nullptr;
+  if (!made.recipe) return json;
+  json["recipe"] = parameters_json(*made.recipe);
+  json["recipe"]["lower_hz"] = made.recipe->lower_hz;
+  json["recipe"]["upper_hz"] = made.recipe->upper_hz;
+  return json;
+}
+
+Json model_json(const Modelled& made) {
+  Json json{{"order", made.order},
+            {"rms_error_percent", made.rms_error_percent},
+            {"largest_error_percent", made.largest_error_percent},
+            {"parts", Json::array()},
+            {"poles", Json::array()},
+            {"driver", driver_json(made)}};
+  for (const Part& part : made.parts) json["parts"].push_back(part_json(part));
+  for (const PolePlace& pole : made.poles)
+    json["poles"].push_back({{"hz", pole.hz}, {"q", json_number(pole.q)}});
+  return json;
+}
+
+// ---- the answer as text ------------------------------------------------------------------------
+
+/// "1.24 mH": with the prefix that leaves one to three digits before the point.
+std::string prefixed(double value, const std::string& unit) {
+  constexpr const char* prefixes[] = {"p", "n", "u", "m", "", "k", "M"};
+  int at = 4;
+  while (at > 0 && std::abs(value) < 1) value *= 1000, --at;
+  while (at < 6 && std::abs(value) >= 1000) value /= 1000, ++at;
+  return fmt::format("{:.4g} {}{}", value, prefixes[at], unit);
+}
+
+std::string value_text(const Part& part) {
+  if (part.kind == PartKind::lossy_inductor)
+    return fmt::format("{:.4g} (j w)^{:.4g} ohm", part.value("k"), part.value("n"));
+  if (part.has("ohm")) return prefixed(part.value("ohm"), "ohm");
+  if (part.has("henry")) return prefixed(part.value("henry"), "H");
+  return prefixed(part.value("farad"), "F");
+}
+
+std::string parts_text(const Modelled& made) {
+  if (made.parts.empty()) return "";
+  Rows rows;
+  for (const Part& part : made.parts)
+    rows.push_back({part.name + "  " + std::string(kind_name(part.kind)),
+                    part.nodes[0] + " to " + part.nodes[1], value_text(part)});
+  return "\nParts, all positive and so passive, from the node tip to the node sleeve:\n" +
+         aligned(rows);
+}
+
+std::string poles_text(const Modelled& made) {
+  if (made.poles.empty()) return "";
+  Rows rows;
+  for (const PolePlace& pole : made.poles)
+    rows.push_back({"pole", hz_text(pole.hz), fmt::format("Q {:.3g}", pole.q)});
+  return "\nPoles of the impedance:\n" + aligned(rows);
+}
+
+std::string driver_text(const Modelled& made) {
+  if (!made.driver.driver) return "\nNo driver parameters: " + made.driver.why + ".\n";
+  const DriverParameters& p = *made.driver.driver;
+  Rows rows{{"", "circuit", "f1-f2 recipe"}};
+  const auto add = [&](const std::string& what, auto value) {
+    rows.push_back({what, value(p), made.recipe ? value(*made.recipe) : "none"});
+  };
+  using D = DriverParameters;
+  add("Re, resistance", [](const D& d) { return significant(d.dc_ohm, 4) + " ohm"; });
+  add("fs, resonance", [](const D& d) { return significant(d.resonance_hz, 4) + " Hz"; });
+  add("Zmax, peak", [](const D& d) { return significant(d.peak_ohm, 4) + " ohm"; });
+  add("Qms", [](const D& d) { return fmt::format("{:.4g}", d.q_mechanical); });
+  add("Qes", [](const D& d) { return fmt::format("{:.4g}", d.q_electrical); });
+  add("Qts", [](const D& d) { return fmt::format("{:.4g}", d.q_total); });
+  add("Cmes", [](const D& d) { return prefixed(d.motional_farad, "F"); });
+  add("Lces", [](const D& d) { return prefixed(d.motional_henry, "H"); });
+  add("Res", [](const D& d) { return significant(d.motional_ohm, 4) + " ohm"; });
+  std::string text = "\nSmall-signal driver parameters: " + made.driver.why + ".\n" + aligned(rows);
+  if (made.recipe)
+    text += fmt::format(
+        "The recipe takes in the coil's inductance and all other drivers: here that moves its Qes "
+        "by\n{:+.2g} %.\n",
+        100 * (made.recipe->q_electrical / p.q_electrical - 1));
+  return text;
+}
+
+std::string fit_text(const ImpedanceCurve& curve, const Modelled& made) {
+  const std::string phase =
+      curve.has_phase()
+          ? made.phase_error_deg < 0.001
+                ? "; the phase within less than 0.001 degrees rms"
+                : fmt::format("; the phase within {:.2g} degrees rms", made.phase_error_deg)
+          : "; there is no phase to compare";
+  return fmt::format(
+      "{}: {} points, fitted with {}: {}\nIt follows |Z| within {} rms, {} at most (at {}){}.\n",
+      printable(curve.notes().title), curve.points(), made.order_words, made.why,
+      percent_text(made.rms_error_percent), percent_text(made.largest_error_percent),
+      hz_text(made.largest_error_hz), phase);
+}
+
+std::string model_text(const ImpedanceCurve& curve, const Modelled& made) {
+  return fit_text(curve, made) + parts_text(made) + poles_text(made) + driver_text(made);
+}
+
+// ---- files and figure --------------------------------------------------------------------------
+
+CsvTable model_csv(const ImpedanceCurve& curve, const Modelled& made) {
+  CsvTable table;
+  table.add("frequency_hz", curve.frequency_hz());
+  table.add("magnitude_ohm", curve.magnitude_ohm());
+  if (curve.has_phase()) table.add("phase_deg", curve.phase_deg());
+  table.add("model_magnitude_ohm", made.impedance_ohm.abs());
+  table.add("model_phase_deg", phase_of(made.impedance_ohm));
+  const ComplexArray error = relative_error(curve, made);
+  table.add("magnitude_error_percent", 100 * error.real());
+  if (curve.has_phase()) table.add("phase_error_percent", 100 * error.imag());
+  return table;
+}
+
+plots::CurveFigure model_figure(const ImpedanceCurve& curve, const Modelled& made) {
+  plots::CurveFigure figure;
+  const double largest = made.largest_error_percent;
+  const std::string error = largest < 0.001 ? "nowhere off by 0.001 %"
+                                            : percent_text(made.rms_error_percent) + " rms, " +
+                                                  percent_text(largest) + " at most";
+  figure.conclusion = fmt::format("A model of {}: {}", made.order_words, error);
+  figure.curve_title = curve.notes().title;
+  figure.caption = notes_text(curve.notes());
+  figure.frequency_hz = curve.frequency_hz();
+  figure.magnitude_ohm = curve.magnitude_ohm();
+  if (curve.has_phase()) figure.phase_deg = unwrapped_deg(curve.phase_deg());
+  figure.compared = {"model", made.impedance_ohm.abs(), phase_of(made.impedance_ohm)};
+  const ComplexArray left = relative_error(curve, made);
+  figure.residuals.push_back({"along |Z|", 100 * left.real()});
+  if (curve.has_phase()) figure.residuals.push_back({"across, by phase", 100 * left.imag()});
+  return figure;
+}
+
+// ---- the command -------------------------------------------------------------------------------
+
+void check_write(const Options& options) {
+  if (!options.write) return;
+  if (options.method == Method::rational)
+    throw InputError("a rational model has no parts to write as a circuit",
+                     "leave out --method rational, or --write");
+  if (!lower(*options.write).ends_with(".toml"))
+    throw InputError("--write \"" + printable(*options.write) + "\" names no circuit file",
+                     "end it in .circuit.toml");
+}
+
+std::string circuit_file_text(const ImpedanceCurve& curve, const Modelled& made) {
+  const std::string title = one_line(valid_utf8(curve.notes().title)) + ", fitted circuit";
+  return circuit_text(Circuit({title, "sleeve", {{"terminals", "tip", "sleeve"}}, made.parts, ""}));
+}
+
+Answer answer(const Options& options) {
+  check_write(options);
+  const auto input = std::make_shared<const CurveInput>(read_curve_input(options.file));
+  const auto made = std::make_shared<const Modelled>(model(input->curve, options));
+  Answer result;
+  result.text = model_text(input->curve, *made);
+  result.json = model_json(*made);
+  result.warnings = input->warnings;
+  result.warnings.insert(result.warnings.end(), made->warnings.begin(), made->warnings.end());
+  result.csv = model_csv(input->curve, *made);
+  result.draw = [input, made](const plots::Output& output) {
+    plots::draw(model_figure(input->curve, *made), output);
+  };
+  if (options.write)
+    result.documents.emplace_back(*options.write, circuit_file_text(input->curve, *made));
+  return result;
+}
+
+Method parse_method(const std::string& text) {
+  if (text == "circuit") return Method::circuit;
+  if (text == "foster") return Method::foster;
+  if (text == "rational") return Method::rational;
+  throw InputError("--method \"" + printable(text) + "\" is no way to model",
+                   "say circuit, foster or rational");
+}
+
+int parse_order(const std::string& text) {
+  const double order = parse_flag_number(text, "--order");
+  if (order != std::floor(order) || order < 2 || order > 60)
+    throw InputError("--order " + printable(text) + " is not the order of a model",
+                     "give a whole number from 2 to 60");
+  return static_cast<int>(order);
+}
+
+}  // namespace
+
+void add_model(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "model", "The passive circuit behind an impedance curve, and a dynamic driver's parameters");
+  command.footer(
+      "Example:  ohmtilt model impedance-curves/single-dynamic.csv --write "
+      "fitted.circuit.toml --plot model.svg\n"
+      "What it writes, `solve`, `deviation` and the others read.");
+  command.add_option("file", options->file, "curve file, or an earphone file that names one")
+      ->required();
+  command
+      .add_option_function<std::string>(
+          "--method", [options](const std::string& text) { options->method = parse_method(text); },
+          "circuit: parts, in parallel branches where that helps; foster: one chain of parts; "
+          "rational: poles and residues by vector fitting [circuit]")
+      ->type_name("circuit|foster|rational");
+  command
+      .add_option_function<std::string>(
+          "--order", [options](const std::string& text) { options->order = parse_order(text); },
+          "the most values of a circuit, or the poles of a rational model [by an information "
+          "criterion]")
+      ->type_name("N");
+  command.add_option("--write", options->write, "write the circuit as FILE.circuit.toml")
+      ->type_name("FILE");
+  add_output_options(command, options->output);
+  command.callback([options, &session] {
+    respond(session, options->output, "model", [&] { return answer(*options); });
+  });
+}
+
+}  // namespace ohmtilt::cli

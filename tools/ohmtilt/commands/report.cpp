@@ -1,0 +1,175 @@
+// ohmtilt report: one page that says all of a chain on its earphones.
+#include <fmt/format.h>
+
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
+#include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/report/page.h>
+
+#include <cmath>
+#include <filesystem>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+struct Options {
+  ReportFiles files;
+  std::string page, title, date, target, crest;
+  std::optional<double> limit_db;  // exit 1 beyond it
+  GridOptions grid;
+  OutputOptions output;
+};
+
+constexpr double usual_limit_db = 1;
+
+ReportOptions how_of(const Options& options) {
+  ReportOptions how;
+  how.title = trimmed(options.title);
+  how.date = trimmed(options.date);
+  how.comparison.limit_db = options.limit_db.value_or(usual_limit_db);
+  if (!(*how.comparison.limit_db > 0 && std::isfinite(*how.comparison.limit_db)))
+    throw InputError("a limit of " + number_text(*options.limit_db) + " dB leaves no room",
+                     "give a positive number of decibels");
+  how.comparison.band = how.headroom.band = options.grid.band;
+  how.comparison.points = how.headroom.points = options.grid.points;
+  how.comparison.anchor = options.grid.anchor;
+  if (!options.target.empty())
+    how.headroom.target_db = parse_flag_number(options.target, "--target");
+  if (!options.crest.empty()) how.headroom.crest_db = parse_flag_number(options.crest, "--crest");
+  return how;
+}
+
+Json gaps_json(const std::vector<Gap>& gaps) {
+  Json list = Json::array();
+  for (const auto& gap : gaps) list.push_back(valid_utf8(sentence(gap)));
+  return list;
+}
+
+Json extreme_json(const Extreme& extreme) { return {{"hz", extreme.hz}, {"db", extreme.db}}; }
+
+Json earphone_json(const EarphoneFindings& found) {
+  const Deviation& d = found.compared().deviation;
+  const auto& largest = found.comparison.largest_source;
+  const auto& apart = found.crosstalk ? found.crosstalk->result.worst : std::nullopt;
+  return {{"title", valid_utf8(found.title())},
+          {"file", valid_utf8(found.file)},
+          {"level_change_db", d.level_change_db},
+          {"rise", extreme_json(d.rise)},
+          {"fall", extreme_json(d.fall)},
+          {"span_db", d.span_db},
+          {"largest_source", {{"limit_db", largest->limit_db}, {"ohm", json_number(largest->ohm)}}},
+          {"headroom_db",
+           found.headroom ? json_number(found.headroom->result.target.headroom_db) : Json(nullptr)},
+          {"hiss_dba", found.hiss ? json_number(found.hiss->result.level_dba) : Json(nullptr)},
+          {"separation_db", apart ? json_number(apart->db) : Json(nullptr)},
+          {"not_given", gaps_json(found.gaps)}};
+}
+
+Json report_json(const ReportFindings& report, const std::string& page) {
+  Json json{{"page", valid_utf8(page)},
+            {"chain", valid_utf8(report.chain.title())},
+            {"against", valid_utf8(report.against.title())},
+            {"anchor_hz", anchor_json(report.how.comparison.anchor)},
+            {"earphones", Json::array()},
+            {"other_sources", Json::array()},
+            {"other_span_db", Json::array()},
+            {"unreadable", Json::array()},
+            {"not_given", gaps_json(report.gaps)}};
+  for (const auto& source : report.others.sources)
+    json["other_sources"].push_back({{"label", source.label}, {"output_ohm", source.output_ohm}});
+  for (const auto& row : report.others.rows) {
+    json["other_span_db"].push_back(Json::array());
+    for (const auto& cell : row.cells)
+      json["other_span_db"].back().push_back(json_number(cell.deviation.span_db()));
+  }
+  for (const auto& one : report.left_out)
+    json["unreadable"].push_back(
+        {{"file", valid_utf8(one.file)}, {"error", valid_utf8(one.error)}});
+  for (const auto& found : report.earphones) json["earphones"].push_back(earphone_json(found));
+  return json;
+}
+
+std::string report_text(const ReportFindings& report, const std::string& page) {
+  std::string text = fmt::format("{} instead of {}\n\n", printable(report.chain.title()),
+                                 printable(report.against.title()));
+  for (const auto& found : report.earphones)
+    text += fmt::format("{}\n{}\n{}\n\n", printable(found.title()), conclusion(found.compared()),
+                        largest_source_text(found.comparison));
+  for (const auto& one : report.left_out) text += "Left out: " + one.error + "\n";
+  return text + "The page: " + printable(page) + "\n";
+}
+
+void check_page(const std::string& page) {
+  const std::string ending = lower(std::filesystem::path(page).extension().string());
+  if (ending != ".html" && ending != ".htm")
+    throw InputError("-o \"" + printable(page) + "\" names no page",
+                     "end it in .html or .htm; a browser prints it to PDF");
+}
+
+Answer answer(const Options& options) {
+  check_page(options.page);
+  const ReportFindings report = report_findings(options.files, how_of(options));
+  Answer given;
+  given.text = report_text(report, options.page);
+  given.json = report_json(report, options.page);
+  given.warnings = report.warnings;
+  given.documents.emplace_back(options.page, report_page(report));
+  for (const auto& found : report.earphones)
+    if (options.limit_db && found.span_db() > *options.limit_db) given.limit_exceeded = true;
+  return given;
+}
+
+void add_options(CLI::App& command, Options& options) {
+  command.add_option("chain", options.files.chain, "chain file, or a number of ohms")->required();
+  command
+      .add_option("earphones", options.files.earphones,
+                  "curves, circuits or earphone files, or folders of them")
+      ->required();
+  command.add_option("-o,--output", options.page, "the page to write, such as report.html")
+      ->required()
+      ->type_name("FILE");
+  add_against_option(command, options.files.against,
+                     "to compare with [the same without its pads and volume stages]");
+  command.add_option("--title", options.title, "of the page [what is compared]")
+      ->type_name("TITLE");
+  command
+      .add_option("--date", options.date, "a date to stand under the title, as you write it [none]")
+      ->type_name("DATE");
+  command
+      .add_option(
+          "--limit-db", options.limit_db,
+          "the span that the largest source is sought for [1]; given, exit with 1 if a span "
+          "exceeds it")
+      ->type_name("DB");
+  command.add_option("--target", options.target, "level of the programme in dB SPL [85]")
+      ->type_name("DB");
+  command.add_option("--crest", options.crest, "how far its peaks stand above it, in dB [20]")
+      ->type_name("DB");
+  add_grid_options(command, options.grid);
+  add_anchor_option(command, options.grid);
+  command.add_flag("--json", options.output.json, "print one JSON object instead of text");
+  command.add_flag("--force", options.output.force, "replace files that exist");
+}
+
+}  // namespace
+
+void add_report(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "report",
+      "One page to publish or print: everything a chain does to each earphone, conclusion first");
+  command.footer(
+      "Example:  ohmtilt report impedance-curves/attenuator-engaged.chain.toml "
+      "impedance-curves/two-way-armature.earphone.toml -o report.html\n"
+      "The earphone that changes most comes first. Of a folder it takes what `survey` takes. The "
+      "page "
+      "needs no other file, no network and no script. What the files do not say is named "
+      "in it, with what to add.");
+  add_options(command, *options);
+  command.callback([options, &session] {
+    respond(session, options->output, "report", [&] { return answer(*options); });
+  });
+}
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,408 @@
+// ohmtilt solve: what a circuit is at its ports.
+#include <fmt/format.h>
+
+#include <ohmtilt/analysis/tolerance/tolerance.h>
+#include <ohmtilt/base/decibel.h>
+#include <ohmtilt/chain/chain_circuit.h>
+#include <ohmtilt/chain/read_chain.h>
+#include <ohmtilt/chain/toml_content.h>
+#include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/circuit/sensitivity.h>
+#include <ohmtilt/circuit/solver.h>
+#include <ohmtilt/circuit/thermal_noise.h>
+#include <ohmtilt/circuit/varied_values.h>
+#include <ohmtilt/curve/interpolation.h>
+#include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
+#include <plots/figures/schematic.h>
+#include <plots/figures/solve_figure.h>
+#include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/tolerance_options.h>
+#include <tools/ohmtilt/program/wording.h>
+#include <algorithm>
+#include <cmath>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+/// Corners are worked out beside the draws for at most this many values (1024 corners).
+constexpr std::size_t most_corner_values = 10;
+constexpr std::size_t listed_sensitivities = 8;
+
+struct Options {
+  std::string file;
+  std::string port;
+  std::optional<std::string> drive;
+  GridOptions grid;
+  double kelvin = room_kelvin;
+  ToleranceFlags tolerance;
+  OutputOptions output;
+};
+
+/// What is solved: a circuit, or a chain as one.
+struct Subject {
+  Circuit circuit;
+  std::optional<Chain> chain;
+  std::vector<std::string> warnings;
+};
+
+/// Everything that is found out.
+struct Solved {
+  std::string title;
+  std::string port;
+  std::optional<std::string> drive;  ///< nothing: the circuit's own sources act
+  Array hz;
+  ComplexArray impedance_ohm;
+  std::vector<PortVolt> transfer;
+  ThermalNoise noise;
+  std::vector<SensitivityPeak> sensitivity;
+  std::optional<CircuitTolerance> tolerance;
+  std::optional<CircuitWorstCase> worst_case;
+  ToleranceOptions draws;
+  std::vector<std::string> warnings;
+};
+
+// ---- working it out ----------------------------------------------------------------------------
+
+bool is_curve(const std::string& file) {
+  try {
+    read_impedance(file);
+    return true;
+  } catch (const InputError&) {  // read_circuit() says what it is, or that it is not there
+    return false;
+  }
+}
+
+Subject read_subject(const std::string& file) {
+  if (is_toml_name(file) && content_of(read_toml(file)) == TomlContent::chain) {
+    auto read = read_chain(file);
+    return {Circuit(chain_circuit(read.value)), read.value, std::move(read.warnings)};
+  }
+  if (!is_toml_name(file) && is_curve(file))
+    throw InputError(printable(file) + " is a curve, which has no parts to solve",
+                     "ask `ohmtilt inspect` about it, or `ohmtilt model` for a circuit behind it");
+  auto read = read_circuit(file);
+  return {std::move(read.value), std::nullopt, std::move(read.warnings)};
+}
+
+bool has_sources(const Circuit& circuit) {
+  return std::any_of(circuit.parts().begin(), circuit.parts().end(), [](const Part& part) {
+    return part.kind == PartKind::voltage_source || part.kind == PartKind::current_source;
+  });
+}
+
+/// The port that --drive names; nothing for "none", and for a chain unless one is named.
+std::optional<std::string> driven_port(const Options& options, const Subject& subject) {
+  if (!options.drive && !subject.chain) return subject.circuit.port().name;
+  if (options.drive && *options.drive != "none") return subject.circuit.port(*options.drive).name;
+  if (!has_sources(subject.circuit))
+    throw InputError("nothing drives the circuit: it has no source of its own",
+                     "leave out --drive none, or name a port");
+  return std::nullopt;
+}
+
+std::vector<PortVolt> transfers_of(const Circuit& circuit, const Solved& solved) {
+  if (!solved.drive) return own_port_volts(circuit, solved.hz);
+  if (circuit.ports().size() < 2) return {};
+  return transfers(circuit, solved.hz, *solved.drive);
+}
+
+void find_sensitivities(const Circuit& circuit, Solved& solved) {
+  if ((solved.impedance_ohm == 0.0).any()) {
+    solved.warnings.push_back("the port is shorted in the circuit: no sensitivities");
+    return;
+  }
+  solved.sensitivity =
+      sensitivity_peaks(impedance_sensitivities(circuit, solved.hz, solved.port), solved.hz);
+}
+
+void find_tolerances(const Circuit& circuit, const ToleranceOptions& options, Solved& solved) {
+  const CircuitQuestion question{solved.port, solved.drive};
+  solved.draws = options;
+  solved.tolerance = circuit_tolerance(circuit, solved.hz, question, options);
+  if (varied_circuit(circuit).values.size() <= most_corner_values)
+    solved.worst_case = circuit_worst_case(circuit, solved.hz, question);
+}
+
+Band known_band(const Circuit& circuit, const Band& asked) {
+  Band band = asked;
+  for (const auto& part : circuit.parts())
+    if (part.curve) band = overlap(band, part.curve->range());
+  return band;
+}
+
+Solved solve(const Options& options, const Subject& subject, const Session& session) {
+  const Circuit& circuit = subject.circuit;
+  Solved solved;
+  solved.warnings = subject.warnings;
+  solved.title = circuit.title();
+  solved.port = circuit.port(options.port).name;
+  solved.drive = driven_port(options, subject);
+  const Band band = known_band(circuit, options.grid.band);
+  if (band.low_hz > options.grid.band.low_hz || band.high_hz < options.grid.band.high_hz)
+    solved.warnings.push_back("the data reach from " + number_text(band.low_hz) + " to " +
+                              number_text(band.high_hz) + " Hz; nothing is said outside");
+  solved.hz = log_grid(band, options.grid.points);
+  solved.impedance_ohm = driving_point(circuit, solved.hz, solved.port);
+  solved.transfer = transfers_of(circuit, solved);
+  solved.noise = thermal_noise(circuit, solved.hz, solved.port, options.kelvin);
+  solved.warnings.insert(solved.warnings.end(), solved.noise.warnings.begin(),
+                         solved.noise.warnings.end());
+  find_sensitivities(circuit, solved);
+  if (options.tolerance.asked)
+    find_tolerances(circuit, with_progress(options.tolerance, session), solved);
+  return solved;
+}
+
+Array magnitude_db(const ComplexArray& volt) { return db_from_amplitude(Array(volt.abs())); }
+Array phase_deg(const ComplexArray& values) { return values.arg() / degree; }
+
+// ---- JSON and CSV ------------------------------------------------------------------------------
+
+Json tolerance_json(const Solved& solved) {
+  const CircuitTolerance& found = *solved.tolerance;
+  Json json{{"samples", solved.draws.samples},
+            {"seed", solved.draws.seed},
+            {"p05_ohm", json_array(found.impedance_ohm.p05)},
+            {"p50_ohm", json_array(found.impedance_ohm.p50)},
+            {"p95_ohm", json_array(found.impedance_ohm.p95)},
+            {"lowest_ohm", nullptr},
+            {"highest_ohm", nullptr},
+            {"transfer", Json::object()}};
+  if (solved.worst_case) {
+    json["lowest_ohm"] = json_array(solved.worst_case->impedance_ohm.lowest);
+    json["highest_ohm"] = json_array(solved.worst_case->impedance_ohm.highest);
+  }
+  for (const auto& one : found.transfer)
+    json["transfer"][valid_utf8(one.port)] = {{"p05_db", json_array(one.db.p05)},
+                                              {"p50_db", json_array(one.db.p50)},
+                                              {"p95_db", json_array(one.db.p95)}};
+  return json;
+}
+
+Json solved_json(const Solved& solved, double kelvin) {
+  Json json{{"title", valid_utf8(solved.title)},
+            {"port", valid_utf8(solved.port)},
+            {"drive", solved.drive ? Json(valid_utf8(*solved.drive)) : Json(nullptr)},
+            {"temperature_kelvin", kelvin},
+            {"frequency_hz", json_array(solved.hz)},
+            {"impedance_real_ohm", json_array(solved.impedance_ohm.real())},
+            {"impedance_imag_ohm", json_array(solved.impedance_ohm.imag())},
+            {"transfer", Json::object()},
+            {"noise_volt_per_root_hz", json_array(solved.noise.volt_per_root_hz)},
+            {"sensitivity", Json::array()}};
+  for (const auto& one : solved.transfer)
+    json["transfer"][valid_utf8(one.port)] = {{"magnitude_db", json_array(magnitude_db(one.volt))},
+                                              {"phase_deg", json_array(phase_deg(one.volt))}};
+  for (const auto& one : solved.sensitivity)
+    json["sensitivity"].push_back({{"part", valid_utf8(one.part)},
+                                   {"quantity", one.quantity},
+                                   {"peak", json_number(one.peak)},
+                                   {"hz", one.hz}});
+  if (solved.tolerance) json["tolerance"] = tolerance_json(solved);
+  return json;
+}
+
+CsvTable solved_csv(const Solved& solved) {
+  CsvTable table;
+  table.add("frequency_hz", solved.hz);
+  table.add("impedance_real_ohm", solved.impedance_ohm.real());
+  table.add("impedance_imag_ohm", solved.impedance_ohm.imag());
+  for (std::size_t i = 0; i < solved.transfer.size(); ++i) {
+    const std::string number = "_" + std::to_string(i + 1);
+    table.add("magnitude_db" + number, magnitude_db(solved.transfer[i].volt));
+    table.add("phase_deg" + number, phase_deg(solved.transfer[i].volt));
+  }
+  table.add("noise_volt_per_root_hz", solved.noise.volt_per_root_hz);
+  if (solved.tolerance) {
+    table.add("p05_ohm", solved.tolerance->impedance_ohm.p05);
+    table.add("p50_ohm", solved.tolerance->impedance_ohm.p50);
+    table.add("p95_ohm", solved.tolerance->impedance_ohm.p95);
+  }
+  return table;
+}
+
+// ---- text --------------------------------------------------------------------------------------
+
+struct Place {
+  double value, hz;
+};
+Place smallest(const Array& values, const Array& hz) {
+  Eigen::Index at = 0;
+  const double value = values.minCoeff(&at);
+  return {value, hz[at]};
+}
+Place largest(const Array& values, const Array& hz) {
+  Eigen::Index at = 0;
+  const double value = values.maxCoeff(&at);
+  return {value, hz[at]};
+}
+
+using Rows = std::vector<std::vector<std::string>>;
+
+void add_impedance_rows(const Solved& solved, Rows& rows) {
+  const Array ohm = solved.impedance_ohm.abs(), deg = phase_deg(solved.impedance_ohm);
+  const Place least = smallest(ohm, solved.hz), most = largest(ohm, solved.hz);
+  rows.push_back({"lowest |Z|", ohm_text(least.value), "at " + hz_text(least.hz)});
+  rows.push_back({"highest |Z|", ohm_text(most.value), "at " + hz_text(most.hz)});
+  const Place back = smallest(deg, solved.hz), ahead = largest(deg, solved.hz);
+  rows.push_back(
+      {"lowest phase of Z", fmt::format("{:.1f} deg", back.value), "at " + hz_text(back.hz)});
+  rows.push_back(
+      {"highest phase of Z", fmt::format("{:.1f} deg", ahead.value), "at " + hz_text(ahead.hz)});
+  const Array nanovolt = solved.noise.volt_per_root_hz * 1e9;
+  const Place loud = largest(nanovolt, solved.hz);
+  rows.push_back({"thermal noise, highest density", fmt::format("{:.3g} nV/sqrt(Hz)", loud.value),
+                  "at " + hz_text(loud.hz)});
+}
+
+std::string transfer_text(const Solved& solved) {
+  if (solved.transfer.empty()) return "";
+  Rows rows{{"port", "lowest", "", "highest", ""}};
+  for (const auto& one : solved.transfer) {
+    const Array db = magnitude_db(one.volt);
+    const Place least = smallest(db, solved.hz), most = largest(db, solved.hz);
+    rows.push_back({printable(one.port, 30), signed_db(least.value), hz_text(least.hz),
+                    signed_db(most.value), hz_text(most.hz)});
+  }
+  const std::string by = solved.drive ? "with 1 V at port " + printable(*solved.drive, 30)
+                                      : std::string("from the circuit's own sources, re 1 V");
+  return fmt::format("\nOpen voltage of the ports {}:\n", by) + aligned(rows);
+}
+
+std::string sensitivity_text(const Solved& solved) {
+  if (solved.sensitivity.empty()) return "";
+  Rows rows;
+  for (const auto& one : solved.sensitivity) {
+    if (rows.size() == listed_sensitivities) break;
+    rows.push_back({printable(one.part, 40) + ", " + one.quantity,
+                    fmt::format("{:+.2f} %", one.peak), "at " + hz_text(one.hz)});
+  }
+  return "\nWhat matters most: change of |Z| for 1 % more of\n" + aligned(rows);
+}
+
+/// "-0.90 % to +0.91 %": the widest over frequency.
+std::string relative_band(const Array& low, const Array& high, const Array& nominal) {
+  return fmt::format("{:+.2f} % to {:+.2f} %", 100 * (low / nominal - 1).minCoeff(),
+                     100 * (high / nominal - 1).maxCoeff());
+}
+
+std::string tolerance_text(const Solved& solved) {
+  if (!solved.tolerance) return "";
+  const Array nominal = solved.impedance_ohm.abs();
+  const Percentiles& band = solved.tolerance->impedance_ohm;
+  std::string text =
+      fmt::format("\nTolerances move |Z| by {} (5 % and 95 % of the draws, where it is most).\n",
+                  relative_band(band.p05, band.p95, nominal));
+  if (solved.worst_case)
+    text += fmt::format("At the worst corners: {}.\n",
+                        relative_band(solved.worst_case->impedance_ohm.lowest,
+                                      solved.worst_case->impedance_ohm.highest, nominal));
+  return text + "Drawn from: " + draws_text(solved.draws) + ".\n";
+}
+
+std::string solved_text(const Solved& solved) {
+  Rows rows;
+  add_impedance_rows(solved, rows);
+  return fmt::format("{}: port {}, {} to {}\n\n", printable(solved.title),
+                     printable(solved.port, 30), hz_text(solved.hz[0]),
+                     hz_text(solved.hz[solved.hz.size() - 1])) +
+         aligned(rows) + transfer_text(solved) + sensitivity_text(solved) + tolerance_text(solved);
+}
+
+// ---- figure ------------------------------------------------------------------------------------
+
+plots::SolveFigure solved_figure(const Solved& solved) {
+  plots::SolveFigure figure;
+  const Array ohm = solved.impedance_ohm.abs();
+  const Place least = smallest(ohm, solved.hz), most = largest(ohm, solved.hz);
+  figure.conclusion = fmt::format("{} at {}, {} at {}", ohm_text(least.value), hz_text(least.hz),
+                                  ohm_text(most.value), hz_text(most.hz));
+  figure.circuit_title = solved.title;
+  figure.caption = "Impedance at port " + solved.port;
+  figure.frequency_hz = solved.hz;
+  figure.magnitude_ohm = ohm;
+  figure.phase_deg = unwrapped_deg(phase_deg(solved.impedance_ohm));
+  for (const auto& one : solved.transfer)
+    figure.transfers.push_back({one.port, magnitude_db(one.volt), {}, {}});
+  if (!solved.transfer.empty())
+    figure.transfer_heading = solved.drive ? "Open voltage re port " + *solved.drive + ", dB"
+                                           : std::string("Open voltage, dB re 1 V");
+  if (!solved.tolerance) return figure;
+  figure.caption += "; tolerances: " + draws_text(solved.draws);
+  figure.band_lower_ohm = solved.tolerance->impedance_ohm.p05;
+  figure.band_upper_ohm = solved.tolerance->impedance_ohm.p95;
+  for (std::size_t i = 0; i < figure.transfers.size(); ++i) {
+    figure.transfers[i].band_lower_db = solved.tolerance->transfer[i].db.p05;
+    figure.transfers[i].band_upper_db = solved.tolerance->transfer[i].db.p95;
+  }
+  return figure;
+}
+
+// ---- the command -------------------------------------------------------------------------------
+
+Answer answer(const Options& options, const Session& session) {
+  const Subject subject = read_subject(options.file);
+  if (!options.output.schematic.empty() && !subject.chain)
+    throw InputError("only a chain has a schematic that can be drawn",
+                     "name a chain file, or leave out --draw");
+  const auto solved = std::make_shared<const Solved>(solve(options, subject, session));
+  Answer result;
+  result.text = solved_text(*solved);
+  result.json = solved_json(*solved, options.kelvin);
+  result.warnings = solved->warnings;
+  result.csv = solved_csv(*solved);
+  result.draw = [solved](const plots::Output& output) {
+    plots::draw(solved_figure(*solved), output);
+  };
+  result.draw_schematic = [chain = subject.chain](const plots::Output& output) {
+    plots::draw(plots::schematic(*chain), output);
+  };
+  return result;
+}
+
+double parse_kelvin(const std::string& text) {
+  const double kelvin = parse_flag_number(text, "--temperature-kelvin");
+  if (!(kelvin >= 0 && kelvin <= 10000))
+    throw InputError("--temperature-kelvin " + printable(text) + " is not physical",
+                     "give kelvin from 0 to 10000, such as 293.15");
+  return kelvin;
+}
+
+}  // namespace
+
+void add_solve(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "solve", "What a circuit is at its ports: impedance, transfer, noise, which parts matter");
+  command.footer(
+      "Example:  ohmtilt solve impedance-curves/two-way-armature.circuit.toml --plot circuit.svg\n"
+      "A chain file may stand for a circuit: its port \"earphone\" is what an earphone sees.");
+  command.add_option("circuit", options->file, "circuit or chain file")->required();
+  command
+      .add_option("--port", options->port,
+                  "the port where impedance and noise are taken [the first one]")
+      ->type_name("PORT");
+  command
+      .add_option("--drive", options->drive,
+                  "the port with 1 V on it, for the transfer to the others; none: the circuit's "
+                  "own sources act, in dB re 1 V [the first one; none for a chain]")
+      ->type_name("PORT");
+  add_grid_options(command, options->grid);
+  command
+      .add_option_function<std::string>(
+          "--temperature-kelvin",
+          [options](const std::string& text) { options->kelvin = parse_kelvin(text); },
+          "temperature of the thermal noise in kelvin [293.15]")
+      ->type_name("K");
+  add_tolerance_options(command, options->tolerance);
+  add_output_options(command, options->output);
+  add_schematic_option(command, options->output, "of a chain file");
+  command.callback([options, &session] {
+    respond(session, options->output, "solve", [&] { return answer(*options, session); });
+  });
+}
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,154 @@
+// ohmtilt survey: which earphones of a folder are sensitive to their source?
+#include <fmt/format.h>
+
+#include <ohmtilt/analysis/survey.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
+#include <tools/ohmtilt/commands/survey_answer.h>
+#include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/input_lists.h>
+#include <tools/ohmtilt/program/progress.h>
+#include <algorithm>
+#include <cmath>
+#include <memory>
+
+namespace ohmtilt::cli {
+namespace {
+
+using Path = std::filesystem::path;
+
+constexpr std::size_t most_cells = 3'000'000;  // within 1 GB of memory in all forms of the answer
+
+struct Options {
+  std::vector<std::string> folders;
+  std::string sources;
+  std::vector<std::string> chains;
+  std::string from = "0";
+  std::string quantity = "span";
+  double largest_db = 1;
+  std::optional<double> limit_db;  // exit 1 beyond it
+  GridOptions grid;
+  OutputOptions output;
+};
+
+std::vector<TheveninSource> sources_of(const Options& options) {
+  std::vector<TheveninSource> sources;
+  if (!options.sources.empty() || options.chains.empty())
+    sources =
+        read_sources({options.sources.empty() ? usual_sources : options.sources}, "--sources");
+  for (auto& chain : read_sources(options.chains, "--chains")) sources.push_back(std::move(chain));
+  return sources;
+}
+
+/// "impedance-curves", or "3 places".
+std::string origin_of(const std::vector<std::string>& folders) {
+  if (folders.size() > 1) return std::to_string(folders.size()) + " places";
+  Path folder = Path(folders.front()).lexically_normal();
+  if (!folder.has_filename()) folder = folder.parent_path();
+  const std::string name = folder.filename().string();
+  return name.empty() || name == "." ? "this folder" : valid_utf8(name);
+}
+
+void refuse_if_nothing_was_read(const Surveyed& found) {
+  if (!found.survey.rows.empty()) return;
+  const std::size_t count = found.survey.failures.size();
+  throw InputError(count == 1 ? found.survey.failures.front().error
+                              : fmt::format("none of the {} files could be used; the first: {}",
+                                            count, found.survey.failures.front().error),
+                   "`ohmtilt inspect FILE` says more on one curve");
+}
+
+void check_size(std::size_t earphones, std::size_t sources) {
+  if (earphones * sources <= most_cells) return;
+  throw InputError(
+      fmt::format("{} earphones against {} sources are too many for one table", earphones, sources),
+      fmt::format("give at most {} sources, or fewer earphones at a time",
+                  std::max<std::size_t>(most_cells / earphones, 1)));
+}
+
+SurveyOptions how_of(const Options& options, const Session& session) {
+  if (options.limit_db && !(*options.limit_db >= 0 && std::isfinite(*options.limit_db)))
+    throw InputError("--limit-db " + number_text(*options.limit_db) + " is no limit",
+                     "give a number of decibels, 0 or more");
+  SurveyOptions how;
+  how.band = options.grid.band;
+  how.points = options.grid.points;
+  how.anchor = options.grid.anchor;
+  how.limit_db = options.largest_db;
+  how.q_changes = options.quantity == "q-change";
+  how.progress = progress_line(session, "survey");
+  return how;
+}
+
+Answer answer(const Options& options, const Session& session) {
+  const SurveyQuantity& quantity = survey_quantity(options.quantity);
+  const SurveyOptions how = how_of(options, session);
+  const TheveninSource from = read_source(options.from);
+  const auto to = sources_of(options);
+  const auto files = earphone_paths(options.folders);
+  check_size(files.size(), to.size());
+  const auto read = [&files](std::size_t place) { return read_earphone(files[place]); };
+  const auto found = std::make_shared<const Surveyed>(
+      Surveyed{files, origin_of(options.folders), options.grid, quantity,
+               survey(files.size(), read, from, to, how), options.largest_db});
+  refuse_if_nothing_was_read(*found);
+
+  Answer result;
+  result.text = survey_text(*found);
+  result.json = survey_json(*found);
+  result.warnings = survey_warnings(*found);
+  result.csv = survey_csv(*found);
+  result.draw = [found](const plots::Output& output) {
+    plots::draw(survey_figure(*found), output);
+  };
+  for (const auto& row : found->survey.rows)
+    if (options.limit_db && row.largest_span_db() > *options.limit_db) result.limit_exceeded = true;
+  return result;
+}
+
+void add_own_options(CLI::App& command, Options& options) {
+  command.add_option("folder", options.folders, "folders of earphones, or single files")
+      ->required();
+  command
+      .add_option("--sources", options.sources,
+                  std::string("the sources, with commas between: ohms, codes or files [") +
+                      usual_sources + "]")
+      ->type_name("LIST");
+  command.add_option("--chains", options.chains, "chain files, as further sources")
+      ->type_name("FILE");
+  command.add_option("--from", options.from, "the source to compare from, ohm or file [0]")
+      ->type_name("SOURCE");
+  command
+      .add_option("--quantity", options.quantity,
+                  "what the table and the figure hold: span, rise, fall, level-change, or q-change "
+                  "(slow) [span]")
+      ->type_name("NAME");
+  command
+      .add_option("--largest-source", options.largest_db,
+                  "of each earphone, the largest source resistance that keeps the span within this "
+                  "many dB [1]")
+      ->type_name("DB");
+  command.add_option("--limit-db", options.limit_db, "exit with 1 if a span exceeds this many dB")
+      ->type_name("DB");
+}
+
+}  // namespace
+
+void add_survey(CLI::App& program, Session& session) {
+  auto options = std::make_shared<Options>();
+  CLI::App& command = *program.add_subcommand(
+      "survey", "Every earphone of a folder against every source: which ones are sensitive to it");
+  command.footer(
+      "Example:  ohmtilt survey impedance-curves --sources 0.3,1,3,6,10,30,120 --plot survey.svg\n"
+      "Of a folder it takes each *.earphone.toml, and the curves and *.circuit.toml that no other "
+      "file there names. A file that cannot be read is listed and does not stop the rest.");
+  add_own_options(command, *options);
+  add_grid_options(command, options->grid);
+  add_anchor_option(command, options->grid);
+  add_output_options(command, options->output);
+  command.callback([options, &session] {
+    respond(session, options->output, "survey", [&] { return answer(*options, session); });
+  });
+}
+
+}  // namespace ohmtilt::cli

@@ -1,9 +1,0 @@
-#pragma once
-#include <tools/ohmtilt/command_facts.h>
-
-namespace ohmtilt::cli {
-
-/// The facts of the whole program with every command that it has.
-CommandFacts program_facts();
-
-}  // namespace ohmtilt::cli

@@ -1,0 +1,265 @@
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/output_file.h>
+#include <ohmtilt/text/text.h>
+#include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/run.h>
+#include <cmath>
+#include <ostream>
+
+namespace ohmtilt::cli {
+
+namespace {
+
+std::string csv_text(const std::string& value) {
+  std::string cell = "\"";
+  // Spreadsheets run what begins so.
+  if (!value.empty() && std::string_view("=+-@\t\r").find(value[0]) != std::string_view::npos)
+    cell += '\'';
+  for (const char c : valid_utf8(value)) cell += c == '"' ? std::string("\"\"") : std::string(1, c);
+  return cell + '"';
+}
+
+}  // namespace
+
+void CsvTable::add(std::string name, const Array& values) {
+  columns_.push_back({std::move(name), values, {}});
+}
+
+void CsvTable::add(std::string name, const std::vector<std::string>& texts) {
+  columns_.push_back({std::move(name), {}, texts});
+}
+
+std::size_t CsvTable::Column::rows() const {
+  return texts.empty() ? static_cast<std::size_t>(values.size()) : texts.size();
+}
+
+std::string CsvTable::Column::cell(std::size_t row) const {
+  if (!texts.empty()) return csv_text(texts[row]);
+  const double value = values[static_cast<Eigen::Index>(row)];  // what is not known stays empty
+  return std::isfinite(value) ? number_text(value) : std::string();
+}
+
+std::string CsvTable::text() const {
+  std::string text;
+  const auto line = [&](const auto& cell) {
+    for (std::size_t i = 0; i < columns_.size(); ++i) {
+      if (i > 0) text += ',';
+      text += cell(columns_[i]);
+    }
+    text += '\n';
+  };
+  line([](const Column& column) { return column.name; });
+  const std::size_t rows = columns_.empty() ? 0 : columns_[0].rows();
+  for (std::size_t row = 0; row < rows; ++row)
+    line([row](const Column& column) { return column.cell(row); });
+  return text;
+}
+
+void add_output_options(CLI::App& command, OutputOptions& options, bool with_figure) {
+  command.add_flag("--json", options.json, "print one JSON object instead of text");
+  command.add_option("--csv", options.csv, "write the numbers behind the figure to this file");
+  if (with_figure) {
+    command
+        .add_option("--plot", options.plot,
+                    "draw the figure to FILE.svg, FILE.png or FILE.pdf, or 'text' for the terminal")
+        ->type_name("FILE");
+    command.add_flag("--show", options.show, "show the figure in a window");
+  }
+  command.add_flag("--force", options.force, "replace files that exist");
+}
+
+void add_schematic_option(CLI::App& command, OutputOptions& options, const std::string& what_for) {
+  command
+      .add_option("--draw", options.schematic,
+                  "draw the schematic " + what_for + " to FILE.svg, FILE.png or FILE.pdf")
+      ->type_name("FILE");
+}
+
+namespace {
+
+Anchor parse_anchor(const std::string& text) {
+  if (text == "none") return NoAnchor{};
+  if (text.rfind("band:", 0) == 0) {
+    const Band band = parse_band(text.substr(5), "--anchor band:");
+    return AnchorBand{band.low_hz, band.high_hz};
+  }
+  const auto hz = parse_number(text);
+  if (!hz || !std::isfinite(*hz) || !(*hz > 0))
+    throw InputError("--anchor \"" + printable(text) + "\" is not understood",
+                     "give a frequency in hertz (1000), a band (band:300-3000) or none");
+  return AnchorFrequency{*hz};
+}
+
+plots::Output file_output(const std::string& flag, const std::string& place,
+                          const OutputOptions& options) {
+  const std::string ending = lower(std::filesystem::path(place).extension().string());
+  if (ending != ".svg" && ending != ".png" && ending != ".pdf")
+    throw InputError(flag + " \"" + printable(place) + "\" names no kind of figure",
+                     flag == "--plot" ? "end it in .svg, .png or .pdf, or say --plot text"
+                                      : "end it in .svg, .png or .pdf");
+  return {plots::Output::Kind::file, place, options.force, nullptr};
+}
+
+plots::Output output_for(const std::string& place, const OutputOptions& options,
+                         std::ostream& out) {
+  if (place == "text") return {plots::Output::Kind::text, {}, false, &out};
+  return file_output("--plot", place, options);
+}
+
+std::vector<plots::Output> schematics(const OutputOptions& options) {
+  std::vector<plots::Output> result;
+  for (const auto& place : options.schematic)
+    result.push_back(file_output("--draw", place, options));
+  return result;
+}
+
+std::vector<plots::Output> figures(const OutputOptions& options, std::ostream& out) {
+  std::vector<plots::Output> result;
+  for (const auto& place : options.plot) {
+    result.push_back(output_for(place, options, out));
+    if (options.json && result.back().kind == plots::Output::Kind::text)
+      throw InputError("--plot text and --json both want standard output", "leave one of them out");
+  }
+  if (options.show) result.push_back({plots::Output::Kind::window, {}, false, nullptr});
+  return result;
+}
+
+std::string json_text(const std::string& command, const Answer& answer) {
+  Json json{{"tool", "ohmtilt"}, {"version", OHMTILT_VERSION}, {"command", command}};
+  json.update(answer.json);
+  json["warnings"] = Json::array();
+  for (const auto& warning : answer.warnings) json["warnings"].push_back(valid_utf8(warning));
+  return json.dump() + "\n";
+}
+
+void print(Session& session, const OutputOptions& options, const std::string& command,
+           const Answer& answer) {
+  if (options.json) {
+    session.out << json_text(command, answer);
+  } else {
+    session.out << answer.text;
+    for (const auto& warning : answer.warnings) session.err << "ohmtilt: note: " << warning << "\n";
+  }
+  session.out.flush();
+  if (!session.out) throw OutputError(unwritten_output);
+}
+
+/// Runs one output; a failure is told and remembered, and the others still come.
+void attempt(Session& session, const std::function<void()>& output) {
+  try {
+    output();
+  } catch (const OutputError& error) {
+    session.err << "ohmtilt: " << error.what() << "\n";
+    session.status = Exit::output_failed;
+  }
+}
+
+}  // namespace
+
+void add_anchor_option(CLI::App& command, GridOptions& options) {
+  command
+      .add_option_function<std::string>(
+          "--anchor", [&options](const std::string& text) { options.anchor = parse_anchor(text); },
+          "where the responses are made equal: a frequency in Hz, band:LO-HI, or none [1000]")
+      ->type_name("HZ");
+}
+
+void add_grid_options(CLI::App& command, GridOptions& options) {
+  command
+      .add_option_function<std::string>(
+          "--band",
+          [&options](const std::string& text) { options.band = parse_band(text, "--band"); },
+          "frequency range in Hz, LO-HI [20-20000]")
+      ->type_name("LO-HI");
+  command
+      .add_option_function<std::string>(
+          "--points",
+          [&options](const std::string& text) {
+            const double points = parse_flag_number(text, "--points");
+            if (points != std::floor(points) || points < 2 || points > 1e6)
+              throw InputError("--points " + printable(text) + " is not a number of points",
+                               "give a whole number from 2 to 1000000");
+            options.points = static_cast<Eigen::Index>(points);
+          },
+          "points of the frequency grid, equally spaced in log frequency [480]")
+      ->type_name("N");
+}
+
+void respond(Session& session, const OutputOptions& options, const std::string& command,
+             const std::function<Answer()>& work) {
+  auto outputs = figures(options, session.out);
+  auto drawings = schematics(options);
+  for (auto* all : {&outputs, &drawings})
+    for (auto& output : *all)
+      output.note = [&session](const std::string& note) {
+        session.err << "ohmtilt: note: " << note << "\n";
+      };
+  const Answer answer = work();
+  if (answer.limit_exceeded) session.status = Exit::limit_exceeded;
+  if (options.csv)
+    attempt(session, [&] { write_file(*options.csv, answer.csv.text(), options.force); });
+  // No structured binding: clang 14 does not let a lambda capture one.
+  for (const auto& document : answer.documents)
+    attempt(session, [&] { write_file(document.first, document.second, options.force); });
+  for (const auto& write : answer.files) attempt(session, [&] { write(options.force); });
+  attempt(session, [&] { print(session, options, command, answer); });
+  for (const auto& output : outputs) attempt(session, [&] { answer.draw(output); });
+  for (const auto& output : drawings) attempt(session, [&] { answer.draw_schematic(output); });
+}
+
+Json json_number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
+
+Json json_number(const std::optional<double>& value) {
+  return value ? json_number(*value) : Json(nullptr);
+}
+
+Json anchor_json(const Anchor& anchor) {
+  if (const auto* one = std::get_if<AnchorFrequency>(&anchor)) return one->hz;
+  if (const auto* band = std::get_if<AnchorBand>(&anchor))
+    return Json::array({band->low_hz, band->high_hz});
+  return nullptr;
+}
+
+Json json_array(const Array& values) {
+  Json array = Json::array();
+  for (const double value : values) array.push_back(json_number(value));
+  return array;
+}
+
+double parse_flag_number(const std::string& text, const std::string& flag) {
+  const auto value = parse_number(text);
+  if (!value || !std::isfinite(*value))
+    throw InputError(flag + " \"" + printable(text) + "\" is not a number",
+                     "give one, such as 12.5");
+  return *value;
+}
+
+namespace {
+
+/// "20000", "20k", "20 kHz", "20000 Hz".
+std::optional<double> hertz_of(std::string_view text) {
+  double factor = 1;
+  if (text.ends_with("Hz")) text.remove_suffix(2);
+  if (text.ends_with('k')) {
+    factor = 1000;
+    text.remove_suffix(1);
+  }
+  if (text.ends_with(' ')) text.remove_suffix(1);
+  const auto number = parse_number(text);
+  return number ? std::optional(factor * *number) : std::nullopt;
+}
+
+}  // namespace
+
+Band parse_band(const std::string& text, const std::string& flag) {
+  const auto dash = text.find('-', 1);
+  const auto low = hertz_of(std::string_view(text).substr(0, dash));
+  const auto high =
+      dash == std::string::npos ? std::nullopt : hertz_of(std::string_view(text).substr(dash + 1));
+  if (!low || !high || !(*low > 0) || !(*low < *high) || !std::isfinite(*high))
+    throw InputError(flag + " \"" + printable(text) + "\" is not a band",
+                     "give two positive frequencies in hertz, the lower first: 20-20000");
+  return {*low, *high};
+}
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,55 @@
+#include <fmt/format.h>
+
+#include <ohmtilt/text/text.h>
+#include <tools/ohmtilt/program/pad_limits.h>
+#include <tools/ohmtilt/program/wording.h>
+
+namespace ohmtilt::cli {
+namespace {
+
+std::string limit_text(const LimitExcess& excess) {
+  const auto at_most = [&](const char* what, double scale, const char* unit) {
+    return fmt::format("{} {} {}, at most {} {}", what, significant(scale * excess.value), unit,
+                       significant(scale * excess.allowed), unit);
+  };
+  switch (excess.limit) {
+    case PadLimit::span:
+      return at_most("span", 1, "dB");
+    case PadLimit::output:
+      return at_most("output impedance", 1, "ohm");
+    case PadLimit::input:
+      return fmt::format("load to the amplifier {}, at least {}", ohm_text(excess.value),
+                         ohm_text(excess.allowed));
+    case PadLimit::dissipation:
+      return at_most("heat in a resistor", 1, "mW");
+    case PadLimit::noise:
+      return at_most("noise", 1e6, "uV");
+    case PadLimit::parts:
+      return fmt::format("{} resistors, at most {}", excess.value, excess.allowed);
+  }
+  return {};
+}
+
+}  // namespace
+
+std::vector<std::string> limit_texts(const std::vector<LimitExcess>& excesses) {
+  std::vector<std::string> texts;
+  for (const auto& excess : excesses) texts.push_back(limit_text(excess));
+  return texts;
+}
+
+std::vector<std::string> limit_texts(const std::vector<SwitchExcess>& excesses) {
+  std::vector<std::string> texts;
+  for (const auto& [excess, asked_db] : excesses)
+    texts.push_back(limit_text(excess) +
+                    (asked_db ? " (step of " + number_text(*asked_db) + " dB)" : ""));
+  return texts;
+}
+
+std::string said(const std::vector<std::string>& texts) {
+  std::string all;
+  for (const auto& text : texts) all += (all.empty() ? "" : "; ") + text;
+  return all;
+}
+
+}  // namespace ohmtilt::cli

@@ -1,0 +1,77 @@
+#include <fmt/format.h>
+
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
+#include <tools/ohmtilt/program/progress.h>
+#include <tools/ohmtilt/program/tolerance_options.h>
+#include <cmath>
+
+namespace ohmtilt::cli {
+namespace {
+
+/// Doubles hold every whole number up to 2^53.
+double parse_whole(const std::string& text, const std::string& flag, double least, double most) {
+  const double value = parse_flag_number(text, flag);
+  if (value != std::floor(value) || value < least || value > most)
+    throw InputError(flag + " " + printable(text) + " is not understood",
+                     fmt::format("give a whole number from {:.0f} to {:.0f}", least, most));
+  return value;
+}
+
+Distribution parse_distribution(const std::string& text) {
+  if (text == "uniform") return Distribution::uniform;
+  if (text == "normal") return Distribution::normal;
+  throw InputError("--distribution \"" + printable(text) + "\" is not known",
+                   "say uniform or normal");
+}
+
+template <class Set>
+void add_flag_value(CLI::App& command, ToleranceFlags& flags, const std::string& name,
+                    const std::string& help, const std::string& type, const Set& set) {
+  command
+      .add_option_function<std::string>(
+          name,
+          [&flags, set](const std::string& text) {
+            flags.asked = true;
+            set(flags.options, text);
+          },
+          help)
+      ->type_name(type);
+}
+
+}  // namespace
+
+void add_tolerance_options(CLI::App& command, ToleranceFlags& flags) {
+  command.add_flag("--tolerance", flags.asked,
+                   "add what the tolerances of the parts do (tolerance_percent in their files)");
+  add_flag_value(command, flags, "--samples", "how many sets of values are drawn [10000]", "N",
+                 [](ToleranceOptions& options, const std::string& text) {
+                   options.samples = static_cast<long>(parse_whole(text, "--samples", 10, 1e6));
+                 });
+  add_flag_value(command, flags, "--seed", "another number draws other values [1]", "S",
+                 [](ToleranceOptions& options, const std::string& text) {
+                   options.seed =
+                       static_cast<std::uint64_t>(parse_whole(text, "--seed", 0, 0x1p53));
+                 });
+  add_flag_value(command, flags, "--distribution",
+                 "uniform within the tolerance, or normal with a standard deviation of a third of "
+                 "it, cut off at it [uniform]",
+                 "uniform|normal", [](ToleranceOptions& options, const std::string& text) {
+                   options.distribution = parse_distribution(text);
+                 });
+}
+
+ToleranceOptions with_progress(const ToleranceFlags& flags, const Session& session) {
+  ToleranceOptions options = flags.options;
+  options.progress = progress_line(session, "tolerances");
+  return options;
+}
+
+std::string draws_text(const ToleranceOptions& options) {
+  return fmt::format(
+      "{} draws, {} within the tolerances, seed {}", options.samples,
+      options.distribution == Distribution::normal ? "normally distributed" : "uniform",
+      options.seed);
+}
+
+}  // namespace ohmtilt::cli
