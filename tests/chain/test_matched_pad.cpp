@@ -56,7 +56,7 @@ TEST(MatchedPad, BetweenUnequalResistancesEqualsTheWorkedCases) {
 }
 
 // Bird, ch. 41, ex. 15 (500 to 100 ohm) and Roddy and Coolen, ex. 1.2.4 (75 to 50 ohm), as listed
-// in pads_published_examples.csv; 5.719 dB: a public page on pads, recomputed there.
+// in pads_published_examples.csv; 5.719 dB: computed from the textbook formula.
 TEST(MatchedPad, OfLeastLossEqualsTheBooks) {
   const Pad bird = minimum_loss_pad(500, 100);
   EXPECT_NEAR(bird.ohm[0], 447.21, 0.005);

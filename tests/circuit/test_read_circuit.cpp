@@ -87,7 +87,7 @@ class ReadCircuit : public testing::Test {
     scratch_.write("measured.csv",
                    "frequency_hz,magnitude_ohm,phase_deg\n10,50,0\n100,60,10\n"
                    "1000,70,20\n10000,80,30\n30000,90,35\n");
-    file_ = scratch_.write("every.circuit.toml", every_kind);
+    file_ = scratch_.write("all-part-kinds.circuit.toml", every_kind);
   }
   Scratch scratch_;
   std::filesystem::path file_;

@@ -20,7 +20,7 @@ double worst(const Scratch& scratch, std::vector<std::string> more = {}) {
   return run(args).json()["worst"]["db"].get<double>();
 }
 
-TEST(CrosstalkCommand, HasTheKeysOfTheContract) {
+TEST(CrosstalkCommand, HasTheDocumentedKeys) {
   const Scratch scratch;
   const auto json = run({"crosstalk", shared(scratch), earphone, "--json"}).json();
   EXPECT_EQ(keys(json), (std::vector<std::string>{"tool", "version", "command", "frequency_hz",

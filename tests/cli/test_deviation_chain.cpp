@@ -18,7 +18,7 @@ nlohmann::ordered_json deviation(const std::string& earphone, const std::string&
 
 double number(const nlohmann::ordered_json& json) { return json.get<double>(); }
 
-TEST(DeviationOfChains, HasTheKeysOfTheContract) {
+TEST(DeviationOfChains, HasTheDocumentedKeys) {
   const auto json = deviation("two-way-armature.earphone.toml", bare, engaged);
   const auto& chain = json["cases"][0]["chain"];
   EXPECT_EQ(keys(chain), (std::vector<std::string>{"loss_db", "rated_loss_db", "output_real_ohm",

@@ -11,7 +11,7 @@ const std::string bare = demo("bare-output.chain.toml");
 const std::string engaged = demo("attenuator-engaged.chain.toml");
 const std::string earphone = demo("two-way-armature.earphone.toml");
 
-TEST(HeadroomCommand, HasTheKeysOfTheContract) {
+TEST(HeadroomCommand, HasTheDocumentedKeys) {
   const auto json = run({"headroom", engaged, earphone, "--json"}).json();
   EXPECT_EQ(keys(json),
             (std::vector<std::string>{"tool", "version", "command", "limits", "target", "gain",

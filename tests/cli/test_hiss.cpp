@@ -16,7 +16,7 @@ double level(std::vector<std::string> more) {
   return run(args).json()["level_dba"].get<double>();
 }
 
-TEST(HissCommand, HasTheKeysOfTheContract) {
+TEST(HissCommand, HasTheDocumentedKeys) {
   const auto json = run({"hiss", engaged, earphone, "--against", bare, "--json"}).json();
   EXPECT_EQ(keys(json),
             (std::vector<std::string>{"tool", "version", "command", "level_dba", "band_hz",

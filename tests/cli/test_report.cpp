@@ -34,7 +34,7 @@ std::size_t count(const std::string& text, const std::string& part) {
 
 bool holds(const std::string& text, const std::string& part) { return count(text, part) > 0; }
 
-TEST(ReportCommand, HasTheKeysOfTheContract) {
+TEST(ReportCommand, HasTheDocumentedKeys) {
   const auto written = report({engaged, pair, "--against", bare, "--json"});
   ASSERT_EQ(written.ran.status, 0) << written.ran.err;
   const auto json = written.ran.json();

@@ -16,7 +16,7 @@ std::string curve(const std::string& title, double peak_ohm = 40) {
          "20,10,0\n1000,10,0\n5000," + std::to_string(peak_ohm) + ",0\n20000,10,0\n";
 }
 
-TEST(SurveyCommand, HasTheKeysOfTheContract) {
+TEST(SurveyCommand, HasTheDocumentedKeys) {
   const auto json = run({"survey", demos, "--sources", "1,6", "--json"}).json();
   EXPECT_EQ(keys(json), (Names{"tool", "version", "command", "earphones", "sources", "span_db",
                                "ranking", "unreadable", "warnings"}));

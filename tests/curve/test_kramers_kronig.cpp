@@ -13,10 +13,10 @@ struct Published {
   ComplexArray z, real_fit, complex_fit;
 };
 
-// tests/data/linkk_circuit3.csv: measured dummy cell with the fits of the method authors' own
-// program (impedance.py commit 0b302ca, MIT licence, (c) impedance.py developers).
+// tests/data/linear_kk_dummy_cell.csv: measured dummy cell with published fits of the test by
+// Schoenleber, Klotz and Ivers-Tiffee (2014); data under the MIT licence, see tests/data/README.md.
 Published published() {
-  const auto rows = test::csv_rows(test::data("linkk_circuit3.csv"));
+  const auto rows = test::csv_rows(test::data("linear_kk_dummy_cell.csv"));
   const auto count = static_cast<Eigen::Index>(rows.size());
   Published data{Array(count), ComplexArray(count), ComplexArray(count), ComplexArray(count)};
   for (Eigen::Index i = 0; i < count; ++i) {
@@ -52,7 +52,7 @@ TEST(LinearTest, PublishedComplexRun) {
   EXPECT_LT(((test.fit - data.complex_fit).abs() / data.z.abs()).maxCoeff(), 1e-8);
 }
 
-// Published run (validation example of the package that data/linkk_circuit3.csv names): battery
+// Published run (validation example of the package that data/linear_kk_dummy_cell.csv names): battery
 // data below 1 kHz with Im Z < 0, complex fit with series capacitance, c = 0.5: M = 26, mu = 0.31.
 TEST(LinearTest, PublishedBatteryRun) {
   std::vector<double> hz;

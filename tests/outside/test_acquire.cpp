@@ -92,7 +92,7 @@ Verdict verdict(const Trial& trial) {
   return result;
 }
 
-// Limits of the project's own contract: 0.5 %, 0.5 degrees, 95 % of the frequencies, 50 seeds.
+// What the README promises: 0.5 %, 0.5 degrees; stated uncertainty holds at 95 % of the frequencies.
 TEST(AcquireAgainstSciPy, Sweep) {
   const Verdict v = verdict({"sweep", 50, "5"});
   EXPECT_LT(v.magnitude_percent, 0.5);
