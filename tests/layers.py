@@ -35,12 +35,14 @@ def main(source):
             if file.suffix not in (".h", ".cpp"):
                 continue
             here = place(file.relative_to(base))
+            if here[0] not in ORDER:  # ohmtilt.h, the public surface, names all of them
+                continue
             for number, line in enumerate(file.read_text(encoding="utf-8").splitlines(), 1):
                 include = re.match(r'#include ["<]((?:ohmtilt|plots|tools)/[^">]+)[">]', line)
                 if not include:
                     continue
                 includes += 1
-                if wrong(here, place(pathlib.PurePath(include[1]))):
+                if include[1] == "ohmtilt/ohmtilt.h" or wrong(here, place(pathlib.PurePath(include[1]))):
                     found.append(f"{file.relative_to(source)}:{number}: includes {include[1]}, which does not stand below it")
     print("\n".join(found) or f"{includes} includes, none the wrong way")
     return 1 if found or includes < 100 else 0

@@ -1,5 +1,4 @@
-#include <ohmtilt/analysis/deviation/comparison.h>
-#include <ohmtilt/measure/stimulus.h>
+#include <ohmtilt/ohmtilt.h>
 #include <cstdio>
 int main(int, char** arguments) {
   const auto earphone = ohmtilt::read_earphone(arguments[1]);

@@ -1,0 +1,31 @@
+#pragma once
+/// The library's public surface: what is installed is these headers and what they include, no more.
+/// Start at read_earphone() and compare_sources().
+#include <ohmtilt/analysis/damping/damping.h>
+#include <ohmtilt/analysis/deviation/comparison.h>
+#include <ohmtilt/analysis/deviation/span.h>
+#include <ohmtilt/analysis/inspection/curve_inspection.h>
+#include <ohmtilt/analysis/level/crosstalk.h>
+#include <ohmtilt/analysis/level/headroom.h>
+#include <ohmtilt/analysis/level/hiss.h>
+#include <ohmtilt/analysis/survey.h>
+#include <ohmtilt/analysis/tolerance/tolerance.h>
+#include <ohmtilt/chain/earphone.h>
+#include <ohmtilt/chain/read_chain.h>
+#include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/circuit/sensitivity.h>
+#include <ohmtilt/circuit/solver.h>
+#include <ohmtilt/circuit/thermal_noise.h>
+#include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/curve/touchstone.h>
+#include <ohmtilt/design/equalizer/equalizer.h>
+#include <ohmtilt/design/flatten/flatten.h>
+#include <ohmtilt/design/pad/pad_search.h>
+#include <ohmtilt/design/pad/switched_attenuator.h>
+#include <ohmtilt/measure/acquire.h>
+#include <ohmtilt/measure/readings.h>
+#include <ohmtilt/measure/source_impedance.h>
+#include <ohmtilt/measure/stimulus.h>
+#include <ohmtilt/model/driver_parameters.h>
+#include <ohmtilt/model/passive_fit.h>
+#include <ohmtilt/model/rational_fit.h>
