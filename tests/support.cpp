@@ -7,4 +7,6 @@ std::filesystem::path source_dir() { return OHMTILT_SOURCE_DIR; }
 
 std::filesystem::path binary_dir() { return OHMTILT_BINARY_DIR; }
 
+std::string project_version() { return OHMTILT_VERSION; }
+
 }  // namespace ohmtilt::test

@@ -16,6 +16,8 @@ namespace ohmtilt::test {
 /// The project's folder, and the one that it is built in.
 std::filesystem::path source_dir();
 std::filesystem::path binary_dir();
+/// The version that CMakeLists.txt states.
+std::string project_version();
 inline std::filesystem::path data(const std::string& name) {
   return source_dir() / "tests/data" / name;
 }

@@ -129,7 +129,7 @@ TEST(Usage, NamesWhatIsWrongAndWhatIsNear) {
 
 TEST(Version, NamesTheLibrariesBelowItsFirstLine) {
   const Ran ran = run({"--version"});
-  EXPECT_EQ(ran.out.substr(0, ran.out.find('\n')), "ohmtilt 0.1.0");
+  EXPECT_EQ(ran.out.substr(0, ran.out.find('\n')), "ohmtilt " + project_version());
   for (const char* name : {"Eigen 3.", "Boost 1.", "CLI11 2.", "toml++ 3.", "nlohmann-json 3.",
                            "fmt ", "libsndfile-1.", "oneTBB 2", "gnuplot "})
     EXPECT_THAT(ran.out, testing::HasSubstr(name));
