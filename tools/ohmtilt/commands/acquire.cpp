@@ -7,21 +7,21 @@
 
 namespace ohmtilt::cli {
 
-void add_wiring_option(CLI::App& command, Wiring& wiring, const std::string& help) {
+void add_wiring_option(Command& command, Wiring& wiring, const std::string& help) {
   static const std::map<std::string, Wiring> wirings{{"load", Wiring::load},
                                                      {"reference", Wiring::reference}};
   add_choice(command, "--wiring", wiring, wirings, help);
 }
 
-void add_band_option(CLI::App& command, Band& band) {
+void add_band_option(Command& command, Band& band) {
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--band", [&band](const std::string& text) { band = parse_band(text, "--band"); },
           "frequency range in Hz, LO-HI [20-20000]")
       ->type_name("LO-HI");
 }
 
-void add_label_options(CLI::App& command, CurveLabels& labels) {
+void add_label_options(Command& command, CurveLabels& labels) {
   command
       .add_option("--title", labels.title,
                   "the curve's title, for tables and figures [the file's name]")
@@ -67,14 +67,14 @@ std::string curve_summary(const ImpedanceCurve& curve) {
                      ohm_text(curve.magnitude_ohm().maxCoeff()));
 }
 
-void add_acquire(CLI::App& program, Session& session) {
-  CLI::App& command = *program.add_subcommand("acquire",
-                                              "A sound card and a resistor, or a meter, into a "
-                                              "curve: stimulus, impedance, readings, source");
+void add_acquire(Command& program, Session& session) {
+  Command& command = *program.add_subcommand("acquire",
+                                             "A sound card and a resistor, or a meter, into a "
+                                             "curve: stimulus, impedance, readings, source");
   command.footer(
       "In this order: stimulus writes a sound and says how to wire; record it; impedance makes the "
       "curve. Each explains itself: ohmtilt acquire stimulus --help");
-  command.require_subcommand(1);
+  command.require_subcommand();
   add_stimulus(command, session);
   add_impedance(command, session);
   add_readings(command, session);

@@ -12,10 +12,10 @@
 
 namespace ohmtilt::cli {
 
-void add_stimulus(CLI::App& acquire, Session& session);
-void add_impedance(CLI::App& acquire, Session& session);
-void add_readings(CLI::App& acquire, Session& session);
-void add_source(CLI::App& acquire, Session& session);
+void add_stimulus(Command& acquire, Session& session);
+void add_impedance(Command& acquire, Session& session);
+void add_readings(Command& acquire, Session& session);
+void add_source(Command& acquire, Session& session);
 
 /// "load|reference".
 template <class Value>
@@ -27,10 +27,10 @@ std::string alternatives(const std::map<std::string, Value>& choices) {
 
 /// Adds an option for one of several words; CLI11's own map would print numbers in the help.
 template <class Value>
-void add_choice(CLI::App& command, const std::string& flag, Value& value,
+void add_choice(Command& command, const std::string& flag, Value& value,
                 const std::map<std::string, Value>& choices, const std::string& help) {
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           flag,
           [&value, &choices, flag](const std::string& text) {
             const auto found = choices.find(text);
@@ -46,15 +46,15 @@ void add_choice(CLI::App& command, const std::string& flag, Value& value,
 }
 
 /// What the second channel sees: load or reference.
-void add_wiring_option(CLI::App& command, Wiring& wiring, const std::string& help);
+void add_wiring_option(Command& command, Wiring& wiring, const std::string& help);
 /// --band alone, for commands without a grid of their own.
-void add_band_option(CLI::App& command, Band& band);
+void add_band_option(Command& command, Band& band);
 
 /// What a curve's file says of it besides the numbers: --title, --condition.
 struct CurveLabels {
   std::optional<std::string> title, condition;
 };
-void add_label_options(CLI::App& command, CurveLabels& labels);
+void add_label_options(Command& command, CurveLabels& labels);
 
 /// The curve as the user names it. uncertainty_known false: it goes, because not known is not zero.
 /// remark is added to its origin; it may be empty.

@@ -80,9 +80,9 @@ Answer impedance_answer(const ImpedanceCommand& command, const Session& session)
 
 }  // namespace
 
-void add_impedance(CLI::App& acquire, Session& session) {
+void add_impedance(Command& acquire, Session& session) {
   auto o = std::make_shared<ImpedanceCommand>();
-  CLI::App& command =
+  Command& command =
       *acquire.add_subcommand("impedance", "A two-channel recording into an impedance curve");
   command.footer(
       "With --stimulus a sweep is undone; without it, noise or music is averaged. Record the same "

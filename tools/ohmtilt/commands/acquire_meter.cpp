@@ -27,7 +27,7 @@ struct MeterLimits {
   }
 };
 
-void add_meter_options(CLI::App& command, MeterLimits& meter, bool& correlated) {
+void add_meter_options(Command& command, MeterLimits& meter, bool& correlated) {
   command.add_option("--meter-percent", meter.percent,
                      "the meter's limit of error, % of reading [not known]");
   command.add_option("--meter-counts-volt", meter.counts_volt,
@@ -234,9 +234,9 @@ Answer source_answer(const SourceCommand& command) {
 
 }  // namespace
 
-void add_readings(CLI::App& acquire, Session& session) {
+void add_readings(Command& acquire, Session& session) {
   auto o = std::make_shared<ReadingsCommand>();
-  CLI::App& command =
+  Command& command =
       *acquire.add_subcommand("readings", "Meter readings over frequency into an impedance curve");
   command.footer(
       "Columns: frequency_hz, volt_load and one of ampere, volt_reference, volt_both.\n"
@@ -256,9 +256,9 @@ void add_readings(CLI::App& acquire, Session& session) {
   });
 }
 
-void add_source(CLI::App& acquire, Session& session) {
+void add_source(Command& acquire, Session& session) {
   auto o = std::make_shared<SourceCommand>();
-  CLI::App& command =
+  Command& command =
       *acquire.add_subcommand("source", "Voltages at two loads into an output impedance");
   command.footer(
       "Columns: load_ohm (inf: open) and volt, with frequency_hz first where it was swept.\n"

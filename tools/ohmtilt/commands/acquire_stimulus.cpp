@@ -74,9 +74,9 @@ Answer stimulus_answer(const StimulusCommand& command) {
 
 }  // namespace
 
-void add_stimulus(CLI::App& acquire, Session& session) {
+void add_stimulus(Command& acquire, Session& session) {
   auto options = std::make_shared<StimulusCommand>();
-  CLI::App& command =
+  Command& command =
       *acquire.add_subcommand("stimulus", "Write the sound to play, and how to wire it");
   command.footer(
       "Example:  ohmtilt acquire stimulus --seconds 10 --write sweep.wav --draw wiring.svg");

@@ -200,9 +200,9 @@ Answer answer(const Options& options) {
 
 }  // namespace
 
-void add_crosstalk(CLI::App& program, Session& session) {
+void add_crosstalk(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "crosstalk", "How far one channel is heard in the other through the return they share");
   command.footer(
       "Example:  ohmtilt crosstalk impedance-curves/three-wire-cable.chain.toml "

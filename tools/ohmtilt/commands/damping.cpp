@@ -457,7 +457,7 @@ Answer answer(const Options& options) {
   return reply;
 }
 
-void add_own_options(CLI::App& command, Options& options) {
+void add_own_options(Command& command, Options& options) {
   command.add_option("earphone", options.earphone, "curve, circuit or earphone file")->required();
   command.add_option("--from", options.from, "the source to compare from, ohm or file [0]")
       ->type_name("SOURCE");
@@ -480,9 +480,9 @@ void add_own_options(CLI::App& command, Options& options) {
 
 }  // namespace
 
-void add_damping(CLI::App& program, Session& session) {
+void add_damping(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "damping", "How the source changes the Q and the decay of every resonance");
   command.footer(
       "Example:  ohmtilt damping impedance-curves/single-dynamic.circuit.toml --from 0.3 --to 6\n"

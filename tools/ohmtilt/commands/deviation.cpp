@@ -433,9 +433,9 @@ Answer answer(const Options& options, const Session& session) {
 
 }  // namespace
 
-void add_deviation(CLI::App& program, Session& session) {
+void add_deviation(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "deviation",
       "What another source does to an earphone's response: how much, where, whether it matters");
   command.footer(

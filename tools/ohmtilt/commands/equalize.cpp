@@ -271,7 +271,7 @@ Answer answer(const Options& options) {
   return answer;
 }
 
-void add_fir_options(CLI::App& command, Options& options) {
+void add_fir_options(Command& command, Options& options) {
   command.add_option("--fir", options.fir, "also write the correction as a FIR to this WAV file")
       ->type_name("FILE.wav");
   command.add_option("--taps", options.taps, "length of the FIR, 16 to 65535 samples [4095]")
@@ -282,9 +282,9 @@ void add_fir_options(CLI::App& command, Options& options) {
 
 }  // namespace
 
-void add_equalize(CLI::App& program, Session& session) {
+void add_equalize(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "equalize", "Filters for the player that undo what another source does to the response");
   command.footer(
       "Example:  ohmtilt equalize impedance-curves/two-way-armature.csv --to 6 --filters 5 "

@@ -265,9 +265,9 @@ Answer answer(const Options& given) {
 
 }  // namespace
 
-void add_flatten(CLI::App& program, Session& session) {
+void add_flatten(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "flatten", "A network across the earphone that makes its impedance flat enough");
   command.footer(
       "Example:  ohmtilt flatten impedance-curves/two-way-armature.csv --source 10 --limit-db 1 "

@@ -422,9 +422,9 @@ Answer answer(const Options& options) {
 
 }  // namespace
 
-void add_headroom(CLI::App& program, Session& session) {
+void add_headroom(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "headroom",
       "How loud a source plays an earphone cleanly, what ends it, where the volume "
       "control stands, and what its power figures are worth");

@@ -266,7 +266,7 @@ Answer answer(const Options& options) {
   return given;
 }
 
-void add_options(CLI::App& command, Options& options) {
+void add_options(Command& command, Options& options) {
   command.add_option("chain", options.files.chain, "chain file")->required();
   command.add_option("earphone", options.files.earphone, "earphone file with a sensitivity")
       ->required();
@@ -305,9 +305,9 @@ void add_options(CLI::App& command, Options& options) {
 
 }  // namespace
 
-void add_hiss(CLI::App& program, Session& session) {
+void add_hiss(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "hiss",
       "Whether a source's noise is heard through an earphone, where, and what a pad changes");
   command.footer(

@@ -333,20 +333,20 @@ double parse_rated(const std::string& text) {
   return ohm;
 }
 
-void add_causality_options(CLI::App& command, CausalityOptions& options) {
+void add_causality_options(Command& command, CausalityOptions& options) {
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--kk-part", [&options](const std::string& text) { options.part = parse_part(text); },
           "what the Kramers-Kronig test fits, to predict the rest: complex, real or imaginary "
           "[complex]")
       ->type_name("complex|real|imaginary");
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--kk-limit", [&options](const std::string& text) { options.limit = parse_limit(text); },
           "mu at which the linear test stops adding elements, 0 to 1 [0.85]")
       ->type_name("MU");
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--kk-elements",
           [&options](const std::string& text) { options.elements = parse_elements(text); },
           "poles of the causal fit [as many as the data need]")
@@ -355,9 +355,9 @@ void add_causality_options(CLI::App& command, CausalityOptions& options) {
 
 }  // namespace
 
-void add_inspect(CLI::App& program, Session& session) {
+void add_inspect(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "inspect", "What an impedance curve is, what is wrong with it, and what it is worth");
   command.footer(
       "Example:  ohmtilt inspect impedance-curves/two-way-armature.csv --plot curve.svg\n"
@@ -365,7 +365,7 @@ void add_inspect(CLI::App& program, Session& session) {
   command.add_option("file", options->file, "curve file, or an earphone file that names one")
       ->required();
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--rated",
           [options](const std::string& text) { options->inspection.rated_ohm = parse_rated(text); },
           "a rated impedance to check, in ohm [the earphone file's own]")

@@ -332,9 +332,9 @@ int parse_order(const std::string& text) {
 
 }  // namespace
 
-void add_model(CLI::App& program, Session& session) {
+void add_model(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "model", "The passive circuit behind an impedance curve, and a dynamic driver's parameters");
   command.footer(
       "Example:  ohmtilt model impedance-curves/single-dynamic.csv --write "
@@ -343,13 +343,13 @@ void add_model(CLI::App& program, Session& session) {
   command.add_option("file", options->file, "curve file, or an earphone file that names one")
       ->required();
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--method", [options](const std::string& text) { options->method = parse_method(text); },
           "circuit: parts, in parallel branches where that helps; foster: one chain of parts; "
           "rational: poles and residues by vector fitting [circuit]")
       ->type_name("circuit|foster|rational");
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--order", [options](const std::string& text) { options->order = parse_order(text); },
           "the most values of a circuit, or the poles of a rational model [by an information "
           "criterion]")

@@ -391,7 +391,7 @@ Answer answer(const Options& options) {
   return result;
 }
 
-void add_search_options(CLI::App& command, Options& options) {
+void add_search_options(Command& command, Options& options) {
   command.add_option("--attenuation", options.attenuation_db, "what the pad should take away")
       ->type_name("DB");
   command
@@ -421,7 +421,7 @@ void add_search_options(CLI::App& command, Options& options) {
   command.add_flag("--all", options.all, "list pads that others beat, too");
 }
 
-void add_limit_options(CLI::App& command, Options& options) {
+void add_limit_options(Command& command, Options& options) {
   PadLimits& limits = options.limits;
   const auto add = [&](const std::string& flag, auto& value, const std::string& what,
                        const std::string& type) {
@@ -436,7 +436,7 @@ void add_limit_options(CLI::App& command, Options& options) {
   add("--limit-parts", limits.parts, "at most this many resistors", "N");
 }
 
-void add_pad_options(CLI::App& command, Options& options) {
+void add_pad_options(Command& command, Options& options) {
   command
       .add_option("--values", options.values,
                   "evaluate this pad: its ohms with commas, in the order of a chain file")
@@ -476,9 +476,9 @@ void add_pad_options(CLI::App& command, Options& options) {
 
 }  // namespace
 
-void add_pad(CLI::App& program, Session& session) {
+void add_pad(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "pad", "Attenuation pads from preferred values: all that no other beats, and one to take");
   command.footer(
       "Example:  ohmtilt pad impedance-curves/two-way-armature.csv --source 0.3 --attenuation 10 "

@@ -120,7 +120,7 @@ Answer answer(const Options& options) {
   return given;
 }
 
-void add_options(CLI::App& command, Options& options) {
+void add_options(Command& command, Options& options) {
   command.add_option("chain", options.files.chain, "chain file, or a number of ohms")->required();
   command
       .add_option("earphones", options.files.earphones,
@@ -154,9 +154,9 @@ void add_options(CLI::App& command, Options& options) {
 
 }  // namespace
 
-void add_report(CLI::App& program, Session& session) {
+void add_report(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "report",
       "One page to publish or print: everything a chain does to each earphone, conclusion first");
   command.footer(

@@ -373,9 +373,9 @@ double parse_kelvin(const std::string& text) {
 
 }  // namespace
 
-void add_solve(CLI::App& program, Session& session) {
+void add_solve(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "solve", "What a circuit is at its ports: impedance, transfer, noise, which parts matter");
   command.footer(
       "Example:  ohmtilt solve impedance-curves/two-way-armature.circuit.toml --plot circuit.svg\n"
@@ -392,7 +392,7 @@ void add_solve(CLI::App& program, Session& session) {
       ->type_name("PORT");
   add_grid_options(command, options->grid);
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--temperature-kelvin",
           [options](const std::string& text) { options->kelvin = parse_kelvin(text); },
           "temperature of the thermal noise in kelvin [293.15]")

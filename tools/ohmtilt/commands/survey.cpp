@@ -106,7 +106,7 @@ Answer answer(const Options& options, const Session& session) {
   return result;
 }
 
-void add_own_options(CLI::App& command, Options& options) {
+void add_own_options(Command& command, Options& options) {
   command.add_option("folder", options.folders, "folders of earphones, or single files")
       ->required();
   command
@@ -134,9 +134,9 @@ void add_own_options(CLI::App& command, Options& options) {
 
 }  // namespace
 
-void add_survey(CLI::App& program, Session& session) {
+void add_survey(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
-  CLI::App& command = *program.add_subcommand(
+  Command& command = *program.add_subcommand(
       "survey", "Every earphone of a folder against every source: which ones are sensitive to it");
   command.footer(
       "Example:  ohmtilt survey impedance-curves --sources 0.3,1,3,6,10,30,120 --plot survey.svg\n"

@@ -22,7 +22,7 @@ ChainInput read_chain_input(const ChainFiles& files) {
   return input;
 }
 
-void add_against_option(CLI::App& command, std::optional<std::string>& against,
+void add_against_option(Command& command, std::optional<std::string>& against,
                         const std::string& what_for) {
   command.add_option("--against", against, "another chain, " + what_for)->type_name("CHAIN");
 }
@@ -35,9 +35,9 @@ void append_of_other(std::vector<std::string>& all, const Chain& other,
       append_new(all, {with_other + warning});
 }
 
-void add_limit_option(CLI::App& command, std::optional<double>& limit_db, const std::string& help) {
+void add_limit_option(Command& command, std::optional<double>& limit_db, const std::string& help) {
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--limit-db",
           [&limit_db](const std::string& text) {
             limit_db = parse_flag_number(text, "--limit-db");

@@ -1,6 +1,5 @@
 #pragma once
 // CHAIN EARPHONE [--against CHAIN]: what the commands on a whole chain are asked about.
-#include <CLI/CLI.hpp>
 #include <optional>
 #include <string>
 #include <utility>
@@ -34,11 +33,11 @@ ChainInput read_chain_input(const ChainFiles& files);
 Chain read_warned_chain(const std::string& text, std::vector<std::string>& warnings);
 
 /// The option --against; what_for ends its help's sentence.
-void add_against_option(CLI::App& command, std::optional<std::string>& against,
+void add_against_option(Command& command, std::optional<std::string>& against,
                         const std::string& what_for);
 
 /// The option --limit-db, a finite number of decibels; help says what it ends with 1 for.
-void add_limit_option(CLI::App& command, std::optional<double>& limit_db, const std::string& help);
+void add_limit_option(Command& command, std::optional<double>& limit_db, const std::string& help);
 /// Ends with 1, and says why: "It exceeds the limit: 11.92 dB to spare, at least 20 dB asked."
 void exceed(Answer& answer, const std::string& how);
 

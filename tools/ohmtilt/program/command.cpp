@@ -55,7 +55,7 @@ std::string CsvTable::text() const {
   return text;
 }
 
-void add_output_options(CLI::App& command, OutputOptions& options, bool with_figure) {
+void add_output_options(Command& command, OutputOptions& options, bool with_figure) {
   command.add_flag("--json", options.json, "print one JSON object instead of text");
   command.add_option("--csv", options.csv, "write the numbers behind the figure to this file");
   if (with_figure) {
@@ -68,7 +68,7 @@ void add_output_options(CLI::App& command, OutputOptions& options, bool with_fig
   command.add_flag("--force", options.force, "replace files that exist");
 }
 
-void add_schematic_option(CLI::App& command, OutputOptions& options, const std::string& what_for) {
+void add_schematic_option(Command& command, OutputOptions& options, const std::string& what_for) {
   command
       .add_option("--draw", options.schematic,
                   "draw the schematic " + what_for + " to FILE.svg, FILE.png or FILE.pdf")
@@ -156,23 +156,23 @@ void attempt(Session& session, const std::function<void()>& output) {
 
 }  // namespace
 
-void add_anchor_option(CLI::App& command, GridOptions& options) {
+void add_anchor_option(Command& command, GridOptions& options) {
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--anchor", [&options](const std::string& text) { options.anchor = parse_anchor(text); },
           "where the responses are made equal: a frequency in Hz, band:LO-HI, or none [1000]")
       ->type_name("HZ");
 }
 
-void add_grid_options(CLI::App& command, GridOptions& options) {
+void add_grid_options(Command& command, GridOptions& options) {
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--band",
           [&options](const std::string& text) { options.band = parse_band(text, "--band"); },
           "frequency range in Hz, LO-HI [20-20000]")
       ->type_name("LO-HI");
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           "--points",
           [&options](const std::string& text) {
             const double points = parse_flag_number(text, "--points");

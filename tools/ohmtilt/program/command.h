@@ -1,10 +1,8 @@
 #pragma once
 // What every command shares: how it enters the program, how it answers, the options on frequencies.
-#include <CLI/CLI.hpp>
 #include <filesystem>
 #include <functional>
 #include <iosfwd>
-#include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 #include <vector>
@@ -12,10 +10,10 @@
 #include <ohmtilt/analysis/deviation/deviation.h>
 #include <ohmtilt/base/array.h>
 #include <plots/figure.h>
+#include <tools/ohmtilt/program/command_line.h>
+#include <tools/ohmtilt/program/json.h>
 
 namespace ohmtilt::cli {
-
-using Json = nlohmann::ordered_json;
 
 /// A table for --csv: named columns of equal length.
 class CsvTable {
@@ -62,9 +60,9 @@ struct OutputOptions {
   bool show = false;
   bool force = false;
 };
-void add_output_options(CLI::App& command, OutputOptions& options, bool with_figure = true);
+void add_output_options(Command& command, OutputOptions& options, bool with_figure = true);
 /// --draw, for commands whose Answer may have draw_schematic; what_for ends its help's sentence.
-void add_schematic_option(CLI::App& command, OutputOptions& options, const std::string& what_for);
+void add_schematic_option(Command& command, OutputOptions& options, const std::string& what_for);
 
 /// --band, --points, --anchor.
 struct GridOptions {
@@ -72,8 +70,8 @@ struct GridOptions {
   Eigen::Index points = 480;
   Anchor anchor = AnchorFrequency{};
 };
-void add_grid_options(CLI::App& command, GridOptions& options);
-void add_anchor_option(CLI::App& command, GridOptions& options);
+void add_grid_options(Command& command, GridOptions& options);
+void add_anchor_option(Command& command, GridOptions& options);
 
 /// The program while it runs: where answers go and what the exit status will be.
 struct Session {
@@ -102,19 +100,19 @@ Band parse_band(const std::string& text, const std::string& flag);
 double parse_flag_number(const std::string& text, const std::string& flag);
 
 /// Each command's entry: adds itself to the program; one function a file.
-void add_deviation(CLI::App& program, Session& session);
-void add_damping(CLI::App& program, Session& session);
-void add_acquire(CLI::App& program, Session& session);
-void add_equalize(CLI::App& program, Session& session);
-void add_flatten(CLI::App& program, Session& session);
-void add_pad(CLI::App& program, Session& session);
-void add_solve(CLI::App& program, Session& session);
-void add_inspect(CLI::App& program, Session& session);
-void add_model(CLI::App& program, Session& session);
-void add_headroom(CLI::App& program, Session& session);
-void add_hiss(CLI::App& program, Session& session);
-void add_crosstalk(CLI::App& program, Session& session);
-void add_survey(CLI::App& program, Session& session);
-void add_report(CLI::App& program, Session& session);
+void add_deviation(Command& program, Session& session);
+void add_damping(Command& program, Session& session);
+void add_acquire(Command& program, Session& session);
+void add_equalize(Command& program, Session& session);
+void add_flatten(Command& program, Session& session);
+void add_pad(Command& program, Session& session);
+void add_solve(Command& program, Session& session);
+void add_inspect(Command& program, Session& session);
+void add_model(Command& program, Session& session);
+void add_headroom(Command& program, Session& session);
+void add_hiss(Command& program, Session& session);
+void add_crosstalk(Command& program, Session& session);
+void add_survey(Command& program, Session& session);
+void add_report(Command& program, Session& session);
 
 }  // namespace ohmtilt::cli

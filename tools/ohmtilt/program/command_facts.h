@@ -4,10 +4,6 @@
 #include <string>
 #include <vector>
 
-namespace CLI {
-class App;
-}
-
 namespace ohmtilt::cli {
 
 struct OptionFacts {
@@ -25,6 +21,8 @@ struct Example {
   std::string command;  ///< "ohmtilt deviation ...", one line
 };
 
+/// A command and all below it. A line "LABEL:  ohmtilt ..." of its footer whose label begins with
+/// "Example" is an example, every other line a note.
 struct CommandFacts {
   std::string path;  ///< "ohmtilt acquire source"
   std::string name;  ///< "source"
@@ -35,10 +33,6 @@ struct CommandFacts {
   std::vector<OptionFacts> arguments, options;
   std::vector<CommandFacts> commands;
 };
-
-/// The facts of app and of all commands below it. A line "LABEL:  ohmtilt ..." of its footer whose
-/// label begins with "Example" is an example. path is how app is called.
-CommandFacts command_facts(const CLI::App& app, const std::string& path);
 
 /// "Usage" without that word: "ohmtilt deviation [OPTIONS] earphone".
 std::string usage(const CommandFacts& command);

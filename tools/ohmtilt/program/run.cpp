@@ -11,7 +11,9 @@
 namespace ohmtilt::cli {
 namespace {
 
-void describe(CLI::App& program) {
+constexpr const char* program_name = "ohmtilt";
+
+void describe(Command& program) {
   program.description(
       "What a source's output impedance does to an earphone, computed from the circuit.");
   program.footer(
@@ -21,17 +23,14 @@ void describe(CLI::App& program) {
       "Example for the designer:  ohmtilt pad impedance-curves/two-way-armature.csv --source 0.3 "
       "--attenuation 10 --plot pads.svg\n"
       "Example for the owner:  ohmtilt inspect impedance-curves/two-way-armature.csv");
-  program.set_help_flag("-h,--help", "print this help");
   program.set_version_flag("--version", version_text, "print the version and those of libraries");
-  program.require_subcommand(1);
-  program.formatter_fn([](const CLI::App* app, std::string name, CLI::AppFormatMode) {
-    return help_text(command_facts(*app, name));
-  });
+  program.require_subcommand();
+  program.help_writer(help_text);
 }
 
 struct Entry {
   const char* group;
-  void (*add)(CLI::App&, Session&);
+  void (*add)(Command&, Session&);
 };
 
 /// The commands under the person who needs them first, in the order of a job.
@@ -46,46 +45,45 @@ constexpr Entry entries[] = {
 };
 
 /// Adds every command with its options, help and example.
-void build_program(CLI::App& program, Session& session) {
-  program.name("ohmtilt");
+void build_program(Command& program, Session& session) {
   describe(program);
   for (const Entry& entry : entries) {
     entry.add(program, session);
-    program.get_subcommands(std::function<bool(CLI::App*)>()).back()->group(entry.group);
+    program.last_subcommand().group(entry.group);
   }
 }
 
-int parse(CLI::App& program, Session& session, const std::vector<std::string>& args) {
-  // CLI11 takes the arguments last first.
-  std::vector<std::string> reversed(args.rbegin(), args.rend());
-  try {
-    program.parse(reversed);
-  } catch (const CLI::Success& asked) {  // --help, --version
-    program.exit(asked, session.out, session.err);
-    session.out.flush();
-    if (!session.out) throw OutputError(unwritten_output);
+void say(Session& session, const std::string& text) {
+  session.out << text;
+  session.out.flush();
+  if (!session.out) throw OutputError(unwritten_output);
+}
+
+int parse(Command& program, Session& session, const std::vector<std::string>& args) {
+  const Parsed parsed = program.parse(args);
+  if (parsed.outcome == Parsed::Outcome::ran) return session.status;
+  if (parsed.outcome == Parsed::Outcome::asked) {
+    say(session, parsed.text);
     return Exit::done;
-  } catch (const CLI::ParseError& error) {
-    session.err << "ohmtilt: " << usage_sentence(program, error, args) << "\n";
-    return Exit::bad_input;
   }
-  return session.status;
+  session.err << "ohmtilt: " << usage_sentence(program.facts(), parsed, args) << "\n";
+  return Exit::bad_input;
 }
 
 }  // namespace
 
 CommandFacts program_facts() {
-  CLI::App program;
+  Command program(program_name);
   std::ostream nowhere(nullptr);
   Session session{nowhere, nowhere};
   build_program(program, session);
-  return command_facts(program, program.get_name());
+  return program.facts();
 }
 
 int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& err) {
   Session session{out, err};
   try {
-    CLI::App program;
+    Command program(program_name);
     build_program(program, session);
     return parse(program, session, args);
   } catch (const InputError& error) {

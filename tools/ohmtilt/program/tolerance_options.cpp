@@ -26,10 +26,10 @@ Distribution parse_distribution(const std::string& text) {
 }
 
 template <class Set>
-void add_flag_value(CLI::App& command, ToleranceFlags& flags, const std::string& name,
+void add_flag_value(Command& command, ToleranceFlags& flags, const std::string& name,
                     const std::string& help, const std::string& type, const Set& set) {
   command
-      .add_option_function<std::string>(
+      .add_option_function(
           name,
           [&flags, set](const std::string& text) {
             flags.asked = true;
@@ -41,7 +41,7 @@ void add_flag_value(CLI::App& command, ToleranceFlags& flags, const std::string&
 
 }  // namespace
 
-void add_tolerance_options(CLI::App& command, ToleranceFlags& flags) {
+void add_tolerance_options(Command& command, ToleranceFlags& flags) {
   command.add_flag("--tolerance", flags.asked,
                    "add what the tolerances of the parts do (tolerance_percent in their files)");
   add_flag_value(command, flags, "--samples", "how many sets of values are drawn [10000]", "N",

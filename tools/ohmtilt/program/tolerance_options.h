@@ -11,7 +11,7 @@ struct ToleranceFlags {
   bool asked = false;
   ToleranceOptions options;
 };
-void add_tolerance_options(CLI::App& command, ToleranceFlags& flags);
+void add_tolerance_options(Command& command, ToleranceFlags& flags);
 
 /// The options with a line of progress on a terminal.
 ToleranceOptions with_progress(const ToleranceFlags& flags, const Session& session);

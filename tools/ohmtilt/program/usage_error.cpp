@@ -1,6 +1,4 @@
 #include <ohmtilt/text/text.h>
-#include <tools/ohmtilt/program/command.h>
-#include <tools/ohmtilt/program/command_facts.h>
 #include <tools/ohmtilt/program/usage_error.h>
 #include <algorithm>
 
@@ -91,27 +89,32 @@ std::string number_sentence(const std::string& said) {
          "\" is not a number it can take";
 }
 
-std::string other_sentence(const CLI::ParseError& error, const CommandFacts& command) {
-  const std::string said = printable(error.what(), 1000);
-  if (dynamic_cast<const CLI::RequiredError*>(&error)) return said + ": " + usage(command);
-  if (dynamic_cast<const CLI::ArgumentMismatch*>(&error)) return count_sentence(said);
-  if (dynamic_cast<const CLI::ConversionError*>(&error)) return number_sentence(said);
-  return said;
+std::string other_sentence(const Parsed& fault, const CommandFacts& command) {
+  const std::string said = printable(fault.text, 1000);
+  switch (fault.outcome) {
+    case Parsed::Outcome::missing:
+      return said + ": " + usage(command);
+    case Parsed::Outcome::count:
+      return count_sentence(said);
+    case Parsed::Outcome::conversion:
+      return number_sentence(said);
+    default:
+      return said;
+  }
 }
 
 }  // namespace
 
-std::string usage_sentence(const CLI::App& program, const CLI::ParseError& error,
+std::string usage_sentence(const CommandFacts& program, const Parsed& fault,
                            const std::vector<std::string>& args) {
-  const CommandFacts facts = command_facts(program, program.get_name());
-  const Reached at = reached(facts, args);
+  const Reached at = reached(program, args);
   std::string sentence;
   if (!at.command->commands.empty())
     sentence = command_sentence(at);
-  else if (dynamic_cast<const CLI::ExtrasError*>(&error) || !unknown_option(at).empty())
+  else if (fault.outcome == Parsed::Outcome::extras || !unknown_option(at).empty())
     sentence = extras_sentence(at);
   else
-    sentence = other_sentence(error, *at.command);
+    sentence = other_sentence(fault, *at.command);
   return sentence + (sentence.ends_with("?") ? " See " : "; see ") + at.command->path + " --help";
 }
 

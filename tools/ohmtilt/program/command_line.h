@@ -1,0 +1,99 @@
+#pragma once
+// How the commands define their options. The library that reads the command line is known to
+// command_line.cpp only: it costs each file that includes it seconds.
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include <tools/ohmtilt/program/command_facts.h>
+
+namespace CLI {
+class App;
+class Option;
+}  // namespace CLI
+
+namespace ohmtilt::cli {
+
+/// One option or argument, while it is being defined: each call says more of it, as in
+/// command.add_option(...)->required()->type_name("FILE").
+class Option {
+ public:
+  explicit Option(CLI::Option* option) : option_(option) {}
+  Option* operator->() { return this; }
+  Option& required();
+  Option& type_name(const std::string& name);  ///< what stands for the value in the help
+  Option& delimiter(char between);             ///< "a,b" is two values
+  Option& expected(int least, int most);       ///< so many values
+
+ private:
+  CLI::Option* option_;
+};
+
+/// What came of reading a command line.
+struct Parsed {
+  enum class Outcome { ran, asked, missing, count, conversion, extras, other };
+  Outcome outcome = Outcome::ran;  ///< asked: --help or --version; beyond it a fault
+  std::string text;                ///< what was asked for, or the library's words on the fault
+};
+
+/// A command with its options and the commands below it; the program itself is one.
+class Command {
+ public:
+  /// The program.
+  explicit Command(const std::string& name);
+  ~Command();
+  Command(Command&&) = delete;
+
+  /// The command stays where it is as long as this one. What an option fills must outlive it, too.
+  Command* add_subcommand(const std::string& name, const std::string& description);
+
+  /// name: "-o,--output", or bare for an argument. value: where the value goes, and what stays
+  /// there where none is given.
+  template <class Value>
+  Option add_option(const std::string& name, Value& value, const std::string& description) {
+    return add(name, Target(&value), description);
+  }
+  /// Hands the text to take, which may throw.
+  Option add_option_function(const std::string& name,
+                             const std::function<void(const std::string&)>& take,
+                             const std::string& description);
+  void add_flag(const std::string& name, bool& value, const std::string& description);
+
+  void description(const std::string& text);
+  /// Notes and examples below the help (command_facts.h says how they are told apart).
+  void footer(const std::string& text);
+  /// The heading under which the program lists it.
+  void group(const std::string& title);
+  void require_subcommand();
+  Command& last_subcommand() { return *commands_.back(); }
+  /// What is done when the command was called.
+  void callback(const std::function<void()>& run);
+  void set_version_flag(const std::string& name, const std::function<std::string()>& text,
+                        const std::string& description);
+  /// What writes the help of this command and of those that are added later.
+  void help_writer(const std::function<std::string(const CommandFacts&)>& write);
+
+  CommandFacts facts() const;
+  /// Reads args (without the program's name) and runs what they ask for. Throws what that throws.
+  Parsed parse(const std::vector<std::string>& args);
+
+ private:
+  using Target =
+      std::variant<std::string*, std::optional<std::string>*, std::vector<std::string>*, double*,
+                   std::optional<double>*, int*, std::optional<int>*, long*, std::uint64_t*>;
+  explicit Command(CLI::App* app);
+  Option add(const std::string& name, Target target, const std::string& description);
+
+  std::unique_ptr<CLI::App> program_;  ///< where this is the program
+  CLI::App* app_;
+  std::vector<std::unique_ptr<Command>> commands_;
+};
+
+/// The library and its version: "CLI11 2.1.2".
+std::string command_line_library();
+
+}  // namespace ohmtilt::cli
