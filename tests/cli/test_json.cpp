@@ -32,7 +32,7 @@ class Random {
       case 2:
         return whole();
       case 3:
-        return {unsigned(draw_()), unsigned(draw_())};
+        return both(unsigned(draw_()));
       case 4:
         return number();
       case 5:
