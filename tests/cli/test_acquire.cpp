@@ -69,10 +69,47 @@ TEST(CliAcquire, ReadingsIntoACurve) {
   EXPECT_EQ(ran.status, 0) << ran.err;
   EXPECT_THAT(keys(ran.json()),
               ElementsAre("tool", "version", "command", "frequency_hz", "magnitude_ohm",
-                          "phase_deg", "uncertainty_ohm", "method", "warnings"));
+                          "uncertainty_ohm", "method", "phase_deg", "computed_phase_deg",
+                          "phase_uncertainty_deg", "warnings"));
   EXPECT_EQ(ran.json()["magnitude_ohm"][1], 40);
   EXPECT_TRUE(ran.json()["phase_deg"].is_null());
   EXPECT_THAT(contents(curve), HasSubstr("frequency_hz,magnitude_ohm"));
+}
+
+// A phase that no meter read goes by another name, and not into the curve's file.
+TEST(CliAcquire, ReadingsNameAComputedPhaseAsOne) {
+  const Scratch scratch;
+  const std::string curve = (scratch / "curve.csv").string();
+  const Ran three = run({"acquire", "readings", demo("bench/readings.csv"), "--reference", "22",
+                         "--meter-percent", "0.5", "--write", curve, "--json"});
+  EXPECT_EQ(three.status, 0) << three.err;
+  EXPECT_TRUE(three.json()["phase_deg"].is_array());
+  EXPECT_TRUE(three.json()["phase_uncertainty_deg"].is_array());
+  EXPECT_TRUE(three.json()["computed_phase_deg"].is_null());
+  EXPECT_EQ(contents(curve).find("phase"), std::string::npos) << contents(curve);
+  const std::string two =
+      scratch
+          .write("two.csv", "frequency_hz,volt_both,volt_load\n20,1,0.4\n200,1,0.42\n2000,1,0.5\n")
+          .string();
+  const Ran ran = run({"acquire", "readings", two, "--reference", "22", "--meter-percent", "0.5",
+                       "--write", curve, "--force", "--json"});
+  EXPECT_EQ(ran.status, 0) << ran.err;
+  EXPECT_TRUE(ran.json()["phase_deg"].is_null());
+  EXPECT_TRUE(ran.json()["computed_phase_deg"].is_array());
+  EXPECT_EQ(contents(curve).find("phase_deg"), std::string::npos) << contents(curve);
+}
+
+// 6.25 V typed for 0.625 V, where the others read 0.97 V and 0.35 V.
+TEST(CliAcquire, ReadingsThatFormNoTriangleAreRefusedByTheirLine) {
+  const Scratch scratch;
+  const std::string table = scratch
+                                .write("typo.csv",
+                                       "frequency_hz,volt_both,volt_reference,volt_load\n"
+                                       "1000,0.963,0.363,0.603\n1250,0.968,0.347,6.250\n"
+                                       "1600,0.966,0.339,0.640\n")
+                                .string();
+  expect_refused(run({"acquire", "readings", table, "--reference", "22"}),
+                 "typo.csv:3: at 1250 Hz");
 }
 
 // R2 (V0/V2 - 1) = 32 (1/0.8 - 1) = 8 ohm.

@@ -5,6 +5,7 @@
 #include <ohmtilt/text/error.h>
 #include <cmath>
 #include <numbers>
+#include <random>
 
 namespace ohmtilt {
 namespace {
@@ -19,19 +20,24 @@ struct Bench {
   Complex lead_ohm = 0;
   double input_ohm = infinite;
 
-  Complex ratio(Complex load_ohm) const {
-    const Complex z = load_ohm + lead_ohm;
+  Complex crosstalk = 0;
+
+  Complex ratio(Complex load_ohm) const { return crosstalk + gain * divided(load_ohm + lead_ohm); }
+  Complex same_ratio() const { return crosstalk + gain; }
+  Complex open_ratio() const { return ratio(1e15); }
+
+ private:
+  Complex divided(Complex z) const {
     const auto beside = [&](Complex ohm) {
       return std::isinf(input_ohm) ? ohm : ohm * input_ohm / (ohm + input_ohm);
     };
     if (wiring == Wiring::load) {
       const Complex loaded = beside(z);
-      return gain * loaded / (loaded + reference_ohm);
+      return loaded / (loaded + reference_ohm);
     }
     const Complex loaded = beside(reference_ohm);
-    return gain * loaded / (loaded + z);
+    return loaded / (loaded + z);
   }
-  Complex open_ratio() const { return ratio(1e15); }
 };
 
 Transfer transfer(Complex ratio, double uncertainty = 0) {
@@ -56,6 +62,15 @@ Complex measured(const Bench& bench, const Calibration& calibration, double inpu
 void expect_exact(const Bench& bench, const Calibration& calibration, double input_ohm = infinite) {
   EXPECT_LT(std::abs(measured(bench, calibration, input_ohm) - load_ohm),
             1e-9 * std::abs(load_ohm));
+}
+
+/// With a reference of 22 ohm; leads and inputs are taken as none where nothing tells them.
+ImpedanceOptions plain_options(double reference_ohm = 22) {
+  ImpedanceOptions options;
+  options.reference_ohm = reference_ohm;
+  options.lead_limit_ohm = 0;
+  options.least_input_ohm = infinite;
+  return options;
 }
 
 class Impedance : public testing::TestWithParam<Wiring> {};
@@ -108,8 +123,20 @@ TEST_P(Impedance, OpenAndShortRemoveMismatchAndLeads) {
   Calibration calibration;
   calibration.open = transfer(bench.open_ratio());
   calibration.short_ = transfer(bench.ratio(0));
-  // The scale stays the reference's, to which the leads add.
-  EXPECT_LT(std::abs(measured(bench, calibration) - load_ohm), 0.02 * std::abs(load_ohm));
+  // At the reference a short alone does not tell the gain from the leads.
+  if (bench.wiring == Wiring::reference) calibration.same = transfer(bench.gain);
+  expect_exact(bench, calibration);
+}
+
+// Leads of 0.5 ohm in series with 10 ohm across 10 ohm: the scale R alone would take 4.8 % off.
+TEST_P(Impedance, AShortTellsTheLeadsThatStandInTheScaleToo) {
+  Bench bench;
+  bench.wiring = GetParam();
+  bench.reference_ohm = 22;
+  bench.lead_ohm = 1.1;
+  Calibration calibration;
+  calibration.short_ = transfer(bench.ratio(0));
+  expect_exact(bench, calibration);
 }
 
 // At the earphone an open circuit reads gain times loading; the gain tells them apart.
@@ -152,8 +179,7 @@ TEST_P(Impedance, AKnownResistorAndTheGainReplaceTheReference) {
 // dZ/Z = dH/(H (1 - H)), so the relative error of H grows by |1 + Z/R|.
 TEST(ImpedanceUncertainty, GrowsByOnePlusZOverR) {
   const Bench bench;
-  ImpedanceOptions options;
-  options.reference_ohm = 22;
+  ImpedanceOptions options = plain_options();
   options.mismatch_percent = 0;
   const Complex h = bench.ratio(load_ohm);
   const auto result = impedance(transfer(h, 1e-4 * std::abs(h)), {}, options);
@@ -163,8 +189,7 @@ TEST(ImpedanceUncertainty, GrowsByOnePlusZOverR) {
 
 // A resistor of 1 % (rectangular: 1/sqrt 3 % standard) is 1/sqrt 3 % of Z.
 TEST(ImpedanceUncertainty, HoldsTheTolerance) {
-  ImpedanceOptions options;
-  options.reference_ohm = 22;
+  ImpedanceOptions options = plain_options();
   options.reference_tolerance_percent = 1;
   options.mismatch_percent = 0;
   const auto result = impedance(transfer(Bench().ratio(load_ohm)), {}, options);
@@ -172,8 +197,7 @@ TEST(ImpedanceUncertainty, HoldsTheTolerance) {
 }
 
 TEST(ImpedanceUncertainty, HoldsTheCalibrationsNoise) {
-  ImpedanceOptions options;
-  options.reference_ohm = 22;
+  ImpedanceOptions options = plain_options();
   Calibration calibration;
   calibration.same = transfer(1, 1e-3);
   const Complex h = Bench().ratio(load_ohm);
@@ -188,8 +212,7 @@ TEST(ImpedanceUncertainty, HoldsTheMismatchThatNothingCalibrates) {
   Bench bench;
   bench.reference_ohm = 5;
   bench.gain = 1.01;
-  ImpedanceOptions options;
-  options.reference_ohm = 5;
+  ImpedanceOptions options = plain_options(5);
   const auto result = impedance(transfer(bench.ratio(51)), {}, options);
   const double error = std::abs(result.impedance_ohm[0] - 51.0);
   EXPECT_NEAR(error / 51, 0.1247, 1e-4);
@@ -219,8 +242,7 @@ TEST(ImpedanceUncertainty, HoldsTheLoadingThatAnOpenCircuitLeaves) {
   Bench bench;
   bench.reference_ohm = 1000;
   bench.input_ohm = 10000;
-  ImpedanceOptions options;
-  options.reference_ohm = 1000;
+  ImpedanceOptions options = plain_options(1000);
   Calibration open;
   open.open = transfer(bench.open_ratio());
   const auto result = impedance(transfer(bench.ratio(300)), open, options);
@@ -232,6 +254,145 @@ TEST(ImpedanceUncertainty, HoldsTheLoadingThatAnOpenCircuitLeaves) {
   const auto told = impedance(transfer(bench.ratio(300)), open, options);
   EXPECT_NEAR(told.impedance_ohm[0].real(), 300, 1e-6);
   EXPECT_LT(told.uncertainty_ohm[0], 1e-6);
+}
+
+// What nothing tells of leads and input counts: 0.2 ohm in 14, and 22 of 10 kohm.
+TEST(ImpedanceUncertainty, HoldsLeadsAndLoadingThatNothingTells) {
+  ImpedanceOptions options;
+  options.reference_ohm = 22;
+  options.mismatch_percent = 0;
+  const Transfer m = transfer(Bench().ratio(load_ohm));
+  const double lead = 0.2 / std::sqrt(3.0);
+  const double loading = 22 / 10022.0 / std::sqrt(3.0);
+  // Z = R L m/(L - m) - l, so dZ/dL is R m (-m)/(1 - m)^2 = -Z^2/R at L = 1.
+  const double expected = std::hypot(lead, loading * std::norm(load_ohm) / 22);
+  EXPECT_NEAR(impedance(m, {}, options).uncertainty_ohm[0], expected, 1e-5);
+  Calibration short_alone;
+  short_alone.short_ = transfer(0);
+  EXPECT_LT(impedance(m, short_alone, options).uncertainty_ohm[0], expected / 4);
+}
+
+// Every subset of the calibrations, on random set-ups: what a subset tells is taken out to
+// rounding, and what it does not tell is covered. The truth is the voltage divider of Bench (Ohm's
+// law).
+struct Subset {
+  bool same, open, short_, known, input;
+  Wiring wiring;
+
+  bool at_load() const { return wiring == Wiring::load; }
+  bool tells_gain() const { return same || known || (at_load() && open); }
+  bool tells_leads() const { return short_; }
+  bool tells_reference() const { return known && (same || (at_load() ? open : short_)); }
+  bool tells_loading() const {
+    return input || (at_load() ? open && (same || known) : tells_reference());
+  }
+};
+
+std::vector<Subset> all_subsets() {
+  std::vector<Subset> all;
+  for (int bits = 0; bits < 64; ++bits)
+    all.push_back({(bits & 1) > 0, (bits & 2) > 0, (bits & 4) > 0, (bits & 8) > 0, (bits & 16) > 0,
+                   (bits & 32) > 0 ? Wiring::reference : Wiring::load});
+  return all;
+}
+
+std::string name_of(const Subset& s) {
+  return std::string(s.at_load() ? "load:" : "reference:") + (s.same ? " same" : "") +
+         (s.open ? " open" : "") + (s.short_ ? " short" : "") + (s.known ? " known" : "") +
+         (s.input ? " input" : "");
+}
+
+/// A set-up with everything amiss within the limits that ImpedanceOptions assumes, and the load.
+class RandomBench {
+ public:
+  explicit RandomBench(unsigned seed) : generator_(seed) {
+    reference_ohm = std::exp(uniform(std::log(3), std::log(100)));
+    load_ohm = std::polar(reference_ohm * std::exp(uniform(-1.5, 1.5)), uniform(-1.2, 1.2));
+    known_ohm = reference_ohm * std::exp(uniform(-1, 1));
+  }
+  double uniform(double low, double high) {
+    return std::uniform_real_distribution<double>(low, high)(generator_);
+  }
+  Complex noise(double rms) {
+    std::normal_distribution<double> normal(0, rms);
+    const double real = normal(generator_);
+    return {real, normal(generator_)};
+  }
+  double reference_ohm, known_ohm;
+  Complex load_ohm;
+
+ private:
+  std::mt19937_64 generator_;
+};
+
+Calibration recorded(const Subset& subset, const Bench& bench, double known_ohm, double rms,
+                     RandomBench& chance) {
+  const auto take = [&](Complex ratio) { return transfer(ratio + chance.noise(rms), rms); };
+  Calibration c;
+  if (subset.same) c.same = take(bench.same_ratio());
+  if (subset.open) c.open = take(bench.open_ratio());
+  if (subset.short_) c.short_ = take(bench.ratio(0));
+  if (subset.known) c.known = take(bench.ratio(known_ohm));
+  return c;
+}
+
+TEST(ImpedanceSubsets, TakeOutWhatTheyTell) {
+  for (const Subset& subset : all_subsets()) {
+    double worst = 0;
+    for (unsigned seed = 0; seed < 200; ++seed) {
+      RandomBench chance(seed);
+      Bench bench;
+      bench.wiring = subset.wiring;
+      bench.reference_ohm = chance.reference_ohm;
+      ImpedanceOptions options = plain_options(chance.reference_ohm);
+      options.wiring = subset.wiring;
+      if (subset.tells_gain())
+        bench.gain = std::polar(chance.uniform(0.5, 2), chance.uniform(-1, 1));
+      if (subset.tells_leads())
+        bench.lead_ohm = Complex(chance.uniform(0, 3), chance.uniform(0, 1));
+      if (subset.tells_reference()) bench.reference_ohm *= chance.uniform(0.7, 1.4);
+      if (subset.tells_loading()) bench.input_ohm = chance.uniform(100, 1000);
+      if (subset.open && !subset.at_load()) bench.crosstalk = chance.noise(0.01);
+      if (subset.input) options.input_ohm = bench.input_ohm;
+      Calibration calibration = recorded(subset, bench, chance.known_ohm, 0, chance);
+      calibration.known_ohm = chance.known_ohm;
+      const auto result = impedance(transfer(bench.ratio(chance.load_ohm)), calibration, options);
+      worst = std::max(worst, std::abs(result.impedance_ohm[0] / chance.load_ohm - 1.0));
+    }
+    EXPECT_LT(worst, 1e-9) << name_of(subset);
+  }
+}
+
+TEST(ImpedanceSubsets, CoverWhatTheyDoNotTell) {
+  for (const Subset& subset : all_subsets()) {
+    int inside = 0;
+    double worst = 0;
+    for (unsigned seed = 0; seed < 200; ++seed) {
+      RandomBench chance(seed);
+      Bench bench;
+      ImpedanceOptions options;
+      bench.wiring = options.wiring = subset.wiring;
+      options.reference_ohm = chance.reference_ohm;
+      options.reference_tolerance_percent = 2;
+      bench.reference_ohm = chance.reference_ohm * chance.uniform(0.98, 1.02);
+      bench.gain = std::polar(1 + chance.uniform(-0.01, 0.01), chance.uniform(-0.002, 0.002));
+      bench.lead_ohm = chance.uniform(0, 0.2);
+      bench.input_ohm = 10e3 / chance.uniform(0.05, 1);
+      if (!subset.at_load()) bench.crosstalk = subset.open ? chance.noise(1e-3) : 0;
+      if (subset.input) options.input_ohm = bench.input_ohm;
+      const double rms = 1e-4;
+      Calibration calibration = recorded(subset, bench, chance.known_ohm, rms, chance);
+      calibration.known_ohm = chance.known_ohm * chance.uniform(0.99, 1.01);
+      calibration.known_tolerance_percent = 1;
+      const Complex m = bench.ratio(chance.load_ohm) + chance.noise(rms);
+      const auto result = impedance(transfer(m, rms), calibration, options);
+      const Complex away = (result.impedance_ohm[0] - chance.load_ohm) / result.uncertainty_ohm[0];
+      inside += std::abs(away.real()) <= 2 && std::abs(away.imag()) <= 2;
+      worst = std::max({worst, std::abs(away.real()), std::abs(away.imag())});
+    }
+    EXPECT_GE(inside, 190) << name_of(subset) << ": of 200";
+    EXPECT_LT(worst, 4) << name_of(subset);
+  }
 }
 
 TEST(ImpedanceErrors, AreRefused) {

@@ -129,4 +129,14 @@ Continuations continued(const Array& ln_f, const Array& ln_ohm, const Array& pla
   return result;
 }
 
+RatioContinuations continued_ratio(const Array& ln_f, const Array& ln_ratio, const Array& places) {
+  Continuations itself = continued(ln_f, ln_ratio, places);
+  Continuations inverse = continued(ln_f, -ln_ratio, places);
+  inverse.best = -inverse.best;
+  for (Array& candidate : inverse.candidates) candidate = -candidate;
+  const Candidate end = straight(last_part(ln_f, ln_ratio, straight_window, 3), places);
+  if (end.slopes[0] > 0) std::swap(itself, inverse);
+  return {std::move(itself), std::move(inverse)};
+}
+
 }  // namespace ohmtilt

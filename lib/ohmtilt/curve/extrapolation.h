@@ -19,4 +19,12 @@ struct Continuations {
 /// steadier than any of them.
 Continuations continued(const Array& ln_f, const Array& ln_ohm, const Array& places);
 
+/// Two ways in which the magnitude of a ratio goes on that is continued as an impedance as well as
+/// its inverse is: by the one of the two that falls outward, which levels off, and by the one that
+/// rises. Slopes are those of the ratio.
+struct RatioContinuations {
+  Continuations falling, rising;
+};
+RatioContinuations continued_ratio(const Array& ln_f, const Array& ln_ratio, const Array& places);
+
 }  // namespace ohmtilt

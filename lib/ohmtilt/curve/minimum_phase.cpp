@@ -61,9 +61,33 @@ EndPhase end_phase(const Continuations& beyond, Eigen::Index end, const AddedPha
   return result;
 }
 
-}  // namespace
+constexpr double rising_weight = 0.4;        // of what the other continuation would change
+constexpr double hidden_slope = 0.5 / 45.0;  // a constant slope of n turns an end by n 45 degrees
 
-MinimumPhase minimum_phase(const ImpedanceCurve& curve) {
+struct ImpedanceEnd {
+  template <class AddedPhase>
+  EndPhase operator()(const Array& ln_f, const Array& ln_ohm, const Array& places, Eigen::Index end,
+                      const AddedPhase& added_rad) const {
+    return end_phase(continued(ln_f, ln_ohm, places), end, added_rad);
+  }
+};
+
+struct RatioEnd {
+  template <class AddedPhase>
+  EndPhase operator()(const Array& ln_f, const Array& ln_ratio, const Array& places,
+                      Eigen::Index end, const AddedPhase& added_rad) const {
+    const RatioContinuations ways = continued_ratio(ln_f, ln_ratio, places);
+    EndPhase result = end_phase(ways.falling, end, added_rad);
+    const Array other = added_rad(ways.rising.best) - result.best_rad;
+    const Array hidden = added_rad(Array::Constant(places.size() - 1, hidden_slope));
+    result.spread_rad =
+        (result.spread_rad.square() + (rising_weight * other).square() + hidden.square()).sqrt();
+    return result;
+  }
+};
+
+template <class End>
+MinimumPhase phase_with(const ImpedanceCurve& curve, const End& end_of) {
   const Array& hz = curve.frequency_hz();
   refuse_narrow(curve);
   const Array ln_f = hz.log(), ln_ohm = curve.magnitude_ohm().log();
@@ -77,10 +101,10 @@ MinimumPhase minimum_phase(const ImpedanceCurve& curve) {
   const BodeIntegral integral(step, lines, steps.head(steps.size() - 1));
   const Array inner =
       integral.inner_rad((grid_ln_ohm.tail(lines) - grid_ln_ohm.head(lines)) / step);
-  const EndPhase upper = end_phase(continued(ln_f, ln_ohm, places), lines,
-                                   [&](const Array& slopes) { return integral.upper_rad(slopes); });
-  const EndPhase lower = end_phase(continued(-ln_f.reverse(), ln_ohm.reverse(), places), 0,
-                                   [&](const Array& slopes) { return integral.lower_rad(slopes); });
+  const EndPhase upper = end_of(ln_f, ln_ohm, places, lines,
+                                [&](const Array& slopes) { return integral.upper_rad(slopes); });
+  const EndPhase lower = end_of(-ln_f.reverse(), ln_ohm.reverse(), places, 0,
+                                [&](const Array& slopes) { return integral.lower_rad(slopes); });
 
   const Array best = inner + lower.best_rad + upper.best_rad;
   const auto at_data = [&](const Array& phase_rad) -> Array {
@@ -90,6 +114,16 @@ MinimumPhase minimum_phase(const ImpedanceCurve& curve) {
   return {at_data(best),
           {at_data(best - upper.spread_rad), at_data(best + upper.spread_rad),
            at_data(best - lower.spread_rad), at_data(best + lower.spread_rad)}};
+}
+
+}  // namespace
+
+MinimumPhase minimum_phase(const ImpedanceCurve& curve) {
+  return phase_with(curve, ImpedanceEnd{});
+}
+
+MinimumPhase minimum_phase_of_ratio(const ImpedanceCurve& ratio) {
+  return phase_with(ratio, RatioEnd{});
 }
 
 }  // namespace ohmtilt

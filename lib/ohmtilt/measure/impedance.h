@@ -32,10 +32,19 @@ struct ImpedanceOptions {
   /// How far the channels' gains may differ where no calibration tells it: limit, rectangular
   /// distribution, 0 <= it < 100. 1 % (0.1 dB) is common practice for one device, no source.
   double mismatch_percent = 1;
+  /// Series resistance that leads and contacts may have where no short tells it: limit, rectangular
+  /// distribution, >= 0. 0.2 ohm is common practice, no source.
+  double lead_limit_ohm = 0.2;
+  /// The least that a line input's resistance may be where nothing tells it, > 0. 10 kohm is common
+  /// practice, no source.
+  double least_input_ohm = 10e3;
 };
 
 /// An impedance over frequency as measured.
 struct MeasuredImpedance {
+  /// All zeros at these frequencies.
+  MeasuredImpedance(Array frequency_hz, Array coherence, std::vector<std::string> removed);
+
   Array frequency_hz;
   ComplexArray impedance_ohm;
   Array uncertainty_ohm;  ///< one standard uncertainty per axis, random and systematic
@@ -45,20 +54,36 @@ struct MeasuredImpedance {
   /// Standard uncertainty over |Z| for want of a calibration of the channels' gain, one a
   /// frequency: it is part of uncertainty_ohm. Zeros where one was recorded.
   Array uncalibrated;
+  /// What the recordings make of the set-up, or what was assumed of it: the second channel's gain
+  /// over the first, the reference as the input's loading leaves it, leads and contacts in series
+  /// with the earphone (ohm).
+  ComplexArray gain, reference_ohm, leads_ohm;
 };
 
-/// Z = K (m - s)/(o - m), m the ratio of the channels, s and o what it is at a short and at an open
-/// circuit. Without calibration, at the earphone (H = m): s = 0, o = 1, K = R, so Z = R H/(1 - H).
-/// Each calibration replaces what was assumed by what was recorded; an input resistance lies across
-/// the earphone or the reference. At the earphone an open circuit reads o = g Ri/(R + Ri), g the
-/// channels' gain, and K = R Ri/(R + Ri): with the gain recorded too, K = R o/g. An open circuit
-/// alone does not tell the two apart; K is then R (by input_ohm where that is given) and what the
-/// input may take of it, at most 1 - |o|/(1 + mismatch), counts in the uncertainty.
+/// The impedance by what the circuit leaves of the recorded ratio of the channels. g is the second
+/// channel's gain, L = Ri/(R + Ri) what its input leaves of an open circuit's ratio, rho = R L the
+/// reference with the input across it, l the leads in series with the earphone, P a known resistor.
+///
+/// At the earphone m = a (Z + l)/(Z + l + rho), a = g L. The open circuit reads a, a short
+/// s = a l/(l + rho), the known resistor k = a (P + l)/(P + l + rho), so
+///   Z = K (m - s)/(a - m),  K = rho a/(a - s), or with k: K = P (a - k)/(k - s).
+/// `same` (g) and `open` (a) together tell L; g, Ri and k do too, since L = 1 - rho/Ri. With short
+/// and known but neither of them, l solves l^2 + (P + rho) l = rho P s/(k - s), and a follows from
+/// k.
+///
+/// At the reference m = x + g rho/(Z + l + rho), x crosstalk: an open circuit reads x, `same` g +
+/// x, so that Z = K (s - m)/(m - x), K = g rho/(s - x), or with k: K = P (k - x)/(s - k). An open
+/// circuit may as well be a leakage across the terminals, which would change K by x/g: unless short
+/// and known settle that, it counts in the uncertainty.
+///
+/// What nothing tells is assumed: g = 1 within mismatch_percent, Ri infinite but at least
+/// least_input_ohm, l = 0 up to lead_limit_ohm, x = 0. At the earphone an open circuit alone does
+/// not tell g from L: K is then R, and what the input may take of it, at most
+/// 1 - |o|/(1 + mismatch), counts in the uncertainty.
 /// Uncertainty by linear propagation (GUM) from the random errors of all recordings, the resistors'
-/// tolerances, and a mismatch of the gains where nothing recorded tells it, which moves Z by
-/// |1 + Z/R| times itself (by |1 + R/Z| at the reference). Values that come out infinite are left
-/// as they are. Throws InputError when a resistance is not positive, a tolerance is negative or
-/// grids differ.
+/// tolerances and what was assumed; a mismatch of the gains moves Z by |1 + Z/R| times itself (by
+/// |1 + R/Z| at the reference). Values that come out infinite are left as they are. Throws
+/// InputError when a resistance is not positive, a tolerance is negative or grids differ.
 MeasuredImpedance impedance(const Transfer& measured, const Calibration& calibration,
                             const ImpedanceOptions& options);
 

@@ -53,6 +53,10 @@ void check_cells(const NumberTable& table, std::size_t column, bool infinite_all
   }
 }
 
+Place line_of(const NumberTable& table, std::size_t row) {
+  return {table.file, static_cast<long>(table.rows[row].line), 0};
+}
+
 void want_columns(const NumberTable& table, std::size_t least, std::size_t most,
                   const std::string& order) {
   if (!table.names.empty() || (table.column_count() >= least && table.column_count() <= most))
@@ -87,8 +91,10 @@ MeterReadings read_meter_readings(const std::filesystem::path& file,
       values[static_cast<Eigen::Index>(i)] = readings.columns[found->second][order[i]];
     return values;
   };
-  return {column("frequency_hz"), column("volt_both"), column("volt_load"),
-          column("volt_reference"), column("ampere")};
+  std::vector<Place> places;
+  for (const std::size_t row : order) places.push_back(line_of(readings, row));
+  return {column("frequency_hz"),   column("volt_both"), column("volt_load"),
+          column("volt_reference"), column("ampere"),    std::move(places)};
 }
 
 std::vector<SourceReadings> read_source_readings(const std::filesystem::path& file,

@@ -3,6 +3,7 @@
 #include <vector>
 
 #include <ohmtilt/curve/impedance_curve.h>
+#include <ohmtilt/text/error.h>
 
 namespace ohmtilt {
 
@@ -11,6 +12,7 @@ namespace ohmtilt {
 struct MeterReadings {
   Array frequency_hz;
   Array volt_both, volt_load, volt_reference, ampere;
+  std::vector<Place> places = {};  ///< where each row stands; empty for readings made in memory
 };
 
 /// Limits, taken as rectangular distributions.
@@ -24,25 +26,36 @@ struct ReadingAccuracy {
 enum class ReadingMethod {
   current,            ///< |Z| = V load / I
   reference_volt,     ///< |Z| = R V load / V reference
-  ratio_of_load,      ///< |Z/(Z + R)| read, its minimum phase computed, then Z
-  ratio_of_reference  ///< |R/(Z + R)| read, its minimum phase computed, then Z
+  ratio_of_load,      ///< |Z/(Z + R)| read, the phase of 1 + R/Z computed, then Z
+  ratio_of_reference  ///< |R/(Z + R)| read, the phase of 1 + Z/R computed, then Z
 };
+/// Where a phase comes from: nowhere, from magnitudes alone (minimum phase), or its size from the
+/// triangle of three voltages and its sign from magnitudes.
+enum class PhaseSource { none, computed, triangle };
 /// "impedance from voltage and current" and so on, for people.
 std::string to_string(ReadingMethod method);
 
 struct ReadImpedance {
-  ImpedanceCurve curve;  ///< magnitude-only for the first two methods, with phase for the others
+  ImpedanceCurve
+      curve;  ///< magnitudes alone, with one standard uncertainty: no meter reads a phase
   ReadingMethod method;
-  std::vector<std::string> warnings;
+  PhaseSource phase_source = PhaseSource::none;
+  Array phase_deg = {}, phase_uncertainty_deg = {};  ///< one standard uncertainty; empty for none
+  std::vector<std::string> warnings = {};
 };
 
 /// Impedance from meter readings. Two voltages of which one spans both parts give only the modulus
-/// of a divider's ratio; that ratio is itself minimum-phase, so its phase follows from its modulus
-/// over frequency, and then Z. uncertainty_ohm is the meter's and resistor's by linear propagation
-/// (GUM), and for the ratios what frequencies beyond the readings leave open.
+/// of a divider's ratio; the phase that belongs to it is computed (divider_impedance.h), and then
+/// Z. Three voltages form a triangle, Vb^2 = Vl^2 + Vr^2 + 2 Vl Vr cos(phase), which tells the
+/// phase's size: least squares of the cosine and of the minimum phase of |Z|, each by its own
+/// uncertainty, since the cosine says little near 0 degrees and nothing of the sign.
+/// Uncertainties are the meter's and resistor's by linear propagation (GUM), and for a computed
+/// phase what frequencies beyond and between the readings leave open.
 /// reference_ohm may be 0 for the method `current` only.
-/// Throws InputError for missing quantities, readings that are not positive, a part above the whole
-/// by more than the meter's error, or too few frequencies for a phase.
+/// Throws InputError, with the row's place where there is one, for missing quantities, readings
+/// that are not positive, a part above the whole or three voltages that form no triangle of a
+/// passive impedance (by more than three standard uncertainties, of a meter of 1 % where less is
+/// said), or too few frequencies for a phase.
 ReadImpedance impedance_of_readings(const MeterReadings& readings, double reference_ohm,
                                     const ReadingAccuracy& accuracy = {});
 

@@ -49,13 +49,13 @@ double whole_zero(double deg) { return std::abs(deg) < 0.05 ? 0 : deg; }
 
 }  // namespace
 
-std::string curve_table(const ImpedanceCurve& curve) {
+std::string curve_table(const ImpedanceCurve& curve, const Array& phase_deg) {
   std::vector<std::vector<std::string>> rows{{"frequency", "|Z|", "phase", "uncertainty"}};
   const Eigen::Index step = std::max<Eigen::Index>(1, curve.points() / 20);
   for (Eigen::Index i = 0; i < curve.points(); i += step)
     rows.push_back(
         {hz_text(curve.frequency_hz()[i]), ohm_text(curve.magnitude_ohm()[i]),
-         curve.has_phase() ? fmt::format("{:.1f} deg", whole_zero(curve.phase_deg()[i])) : "-",
+         phase_deg.size() > 0 ? fmt::format("{:.1f} deg", whole_zero(phase_deg[i])) : "-",
          curve.has_uncertainty() ? ohm_text(curve.uncertainty_ohm()[i]) : "not known"});
   return aligned(rows);
 }

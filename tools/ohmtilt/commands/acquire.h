@@ -65,8 +65,8 @@ ImpedanceCurve labelled(const ImpedanceCurve& curve, const CurveLabels& labels,
 inline const char* const exact_reference =
     "the reference was taken as exact: give --reference-tolerance-percent (0 if it is)";
 
-/// A curve's range, and a table of some twenty of its points.
+/// A curve's range, and a table of some twenty of its points with these phases (may be empty).
 std::string curve_summary(const ImpedanceCurve& curve);
-std::string curve_table(const ImpedanceCurve& curve);
+std::string curve_table(const ImpedanceCurve& curve, const Array& phase_deg);
 
 }  // namespace ohmtilt::cli

@@ -58,7 +58,7 @@ Answer impedance_answer(const ImpedanceCommand& command, const Session& session)
       labelled(acquired.curve, command.labels, exact ? "the reference taken as exact" : "");
   const ComplexArray z = curve.impedance_ohm();
   Answer answer;
-  answer.text = curve_summary(curve) + curve_table(curve) + "\n";
+  answer.text = curve_summary(curve) + curve_table(curve, curve.phase_deg()) + "\n";
   for (const auto& note : acquired.removed) answer.text += note + "\n";
   for (const RecordingFinding& finding : acquired.findings) answer.warnings.push_back(finding.text);
   if (exact) answer.warnings.emplace_back(exact_reference);
@@ -112,6 +112,8 @@ void add_impedance(Command& acquire, Session& session) {
   command.add_option("--known-tolerance-percent", o->how.known_tolerance_percent,
                      "its tolerance, % [0]");
   command.add_option("--input-ohm", o->input_ohm, "input resistance of channel 2, ohm [none]");
+  command.add_option("--lead-ohm", o->how.impedance.lead_limit_ohm,
+                     "what leads and contacts may add where no short tells it, ohm [0.2]");
   command.add_option("--mismatch-percent", o->how.impedance.mismatch_percent,
                      "how far the channels' gains may differ where no calibration tells, % [1]");
   command.add_option("--per-octave", o->how.transfer.per_octave,

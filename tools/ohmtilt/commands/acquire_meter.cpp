@@ -47,6 +47,33 @@ struct ReadingsCommand {
   OutputOptions output;
 };
 
+/// The phase goes under a name that says where it is from; a computed one is no measured phase.
+void add_phase(const ReadImpedance& read, bool uncertainty_known, Answer& answer) {
+  const bool measured = read.phase_source == PhaseSource::triangle;
+  const bool computed = read.phase_source == PhaseSource::computed;
+  const bool uncertain = (measured || computed) && uncertainty_known;
+  answer.json["phase_deg"] = measured ? json_array(read.phase_deg) : Json(nullptr);
+  answer.json["computed_phase_deg"] = computed ? json_array(read.phase_deg) : Json(nullptr);
+  answer.json["phase_uncertainty_deg"] =
+      uncertain ? json_array(read.phase_uncertainty_deg) : Json(nullptr);
+  if (measured) answer.csv.add("phase_deg", read.phase_deg);
+  if (computed) answer.csv.add("computed_phase_deg", read.phase_deg);
+  if (uncertain) answer.csv.add("phase_uncertainty_deg", read.phase_uncertainty_deg);
+}
+
+std::string phase_note(PhaseSource source) {
+  switch (source) {
+    case PhaseSource::none:
+      return "";
+    case PhaseSource::computed:
+      return "The phase is computed; the curve's file holds magnitudes alone.\n";
+    case PhaseSource::triangle:
+      return "The phase's size is from the triangle of the three voltages, its sign and small "
+             "angles are computed;\nthe curve's file holds magnitudes alone.\n";
+  }
+  return "";
+}
+
 Answer readings_answer(const ReadingsCommand& command) {
   Answer answer;
   const MeterReadings readings = read_meter_readings(command.file, answer.warnings);
@@ -65,16 +92,16 @@ Answer readings_answer(const ReadingsCommand& command) {
   if (exact) answer.warnings.emplace_back(exact_reference);
   const ImpedanceCurve curve =
       labelled(read.curve, command.labels, exact ? "the reference taken as exact" : "", known);
-  answer.text = to_string(read.method) + "\n" + curve_summary(curve) + curve_table(curve);
+  answer.text = to_string(read.method) + "\n" + curve_summary(curve) +
+                curve_table(curve, read.phase_deg) + phase_note(read.phase_source);
   answer.json = {{"frequency_hz", json_array(curve.frequency_hz())},
                  {"magnitude_ohm", json_array(curve.magnitude_ohm())},
-                 {"phase_deg", curve.has_phase() ? json_array(curve.phase_deg()) : Json(nullptr)},
                  {"uncertainty_ohm", known ? json_array(curve.uncertainty_ohm()) : Json(nullptr)},
                  {"method", to_string(read.method)}};
   answer.csv.add("frequency_hz", curve.frequency_hz());
   answer.csv.add("magnitude_ohm", curve.magnitude_ohm());
-  if (curve.has_phase()) answer.csv.add("phase_deg", curve.phase_deg());
   if (known) answer.csv.add("uncertainty_ohm", curve.uncertainty_ohm());
+  add_phase(read, known, answer);
   if (command.write) answer.documents.push_back({*command.write, curve_text(curve)});
   return answer;
 }
