@@ -1,5 +1,8 @@
 #include <algorithm>
 
+#include <ohmtilt/chain/earphone.h>
+#include <ohmtilt/chain/read_chain.h>
+
 #include "tests/circuit/circuits.h"
 
 namespace ohmtilt::test {
@@ -112,6 +115,35 @@ TEST_F(ReadCircuit, WritesWhatReadsBackTheSame) {
   EXPECT_EQ(circuit_text(again), text);
   const Array hz = audio_grid(11);
   EXPECT_TRUE((driving_point(circuit, hz, "first") == driving_point(again, hz, "first")).all());
+}
+
+// A mistyped name leaves its part with a loose end: the circuit is one, but hardly the one meant.
+TEST_F(ReadCircuit, WarnsOfANodeWithOnePartAlone) {
+  EXPECT_TRUE(read_circuit(file_).warnings.empty());
+  const std::string text =
+      "reference = \"0\"\n[ports]\nin = [\"a\", \"0\"]\n[[part]]\nname = \"R1\"\nkind = "
+      "\"resistor\"\n"
+      "nodes = [\"a\", \"b\"]\nohm = 10\n[[part]]\nname = \"R2\"\nkind = \"resistor\"\nnodes = "
+      "[\"a\", "
+      "\"0\"]\nohm = 20\n";
+  const auto warnings = parse_circuit(text, "loose.circuit.toml", ".").warnings;
+  ASSERT_EQ(warnings.size(), 1u);
+  EXPECT_EQ(
+      warnings[0],
+      "loose.circuit.toml:5: node \"b\" has one part alone, \"R1\", and leads nowhere: connect "
+      "it, or correct the node's name");
+  const auto file = scratch_.write("loose.circuit.toml", text);
+  const auto chain = parse_chain(
+      "[source]\noutput_ohm = 1\n[[stage]]\nkind = \"circuit\"\nfile = "
+      "\"with-ports.circuit.toml\"\n",
+      "loose.chain.toml", [&] {
+        std::string ports = text;
+        ports.insert(ports.find("[[part]]"), "out = [\"a\", \"0\"]\n");
+        scratch_.write("with-ports.circuit.toml", ports);
+        return scratch_.folder();
+      }());
+  EXPECT_EQ(chain.warnings.size(), 1u);
+  EXPECT_EQ(read_earphone(file).warnings.size(), 1u);
 }
 
 TEST_F(ReadCircuit, MagnitudeOnlyCurveGetsMinimumPhaseAndAWarning) {

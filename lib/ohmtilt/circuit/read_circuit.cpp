@@ -6,10 +6,33 @@
 #include <ohmtilt/text/text.h>
 #include <ohmtilt/text/warnings.h>
 
+#include <map>
+#include <set>
 #include <utility>
 
 namespace ohmtilt {
 namespace {
+
+/// Nodes that one part alone names and no port: most often a name that was mistyped.
+std::vector<std::string> loose_ends(const Circuit& circuit) {
+  std::map<std::string, std::set<const Part*>> parts_at;
+  for (const auto& part : circuit.parts())
+    for (const auto& node : part.nodes) parts_at[node].insert(&part);
+  parts_at.erase(circuit.reference());
+  for (const auto& port : circuit.ports()) {
+    parts_at.erase(port.plus);
+    parts_at.erase(port.minus);
+  }
+  std::vector<std::string> warnings;
+  for (const auto& [node, parts] : parts_at) {
+    if (parts.size() > 1) continue;
+    const Part& part = **parts.begin();
+    warnings.push_back(to_string(circuit.place(part)) + ": node \"" + printable(node, 60) +
+                       "\" has one part alone, \"" + printable(part.name, 60) +
+                       "\", and leads nowhere: connect it, or correct the node's name");
+  }
+  return warnings;
+}
 
 class CircuitReader {
  public:
@@ -24,7 +47,9 @@ class CircuitReader {
     draft.reference = file_.require_text("reference");
     draft.ports = ports();
     for (const auto& table : file_.tables("part", 5000)) draft.parts.push_back(part(table));
-    return {Circuit(std::move(draft)), std::move(warnings_)};
+    Circuit circuit(std::move(draft));
+    append_new(warnings_, loose_ends(circuit));
+    return {std::move(circuit), std::move(warnings_)};
   }
 
  private:
