@@ -10,7 +10,7 @@ constexpr const char* after = "with the network";
 Panel impedance_panel(const FlattenFigure& figure) {
   Panel panel;
   panel.heading = "Impedance |Z|, ohm";
-  panel.remark = "the lower rule is the least allowed";
+  panel.remark = "line: lowest allowed";
   const Array& hz = figure.frequency_hz;
   panel.x = frequency_axis({hz[0], hz[hz.size() - 1]});
   Limits limits;
@@ -27,7 +27,7 @@ Panel impedance_panel(const FlattenFigure& figure) {
 Panel span_panel(const FlattenFigure& figure) {
   Panel panel;
   panel.heading = "Span of the deviation from an ideal source, dB";
-  panel.remark = "the rule is the limit";
+  panel.remark = "line: limit";
   panel.height = 0.8;
   Limits sources, limits;
   sources.add(figure.source_ohm);

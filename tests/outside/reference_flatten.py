@@ -31,16 +31,17 @@ def span_db(z):
 
 
 def branches_of(parts):
-    """[ohm, coil ohm, henry or None, farad or None] of each branch."""
-    branches = []
+    """[ohm, coil ohm, henry or None, farad or None] of each branch; R2, L2 and C2 are the second's."""
+    branches = {}
     for part in parts:
+        branch = branches.setdefault(part["name"][1:], [0.0, 0.0, None, None])
         if part["kind"] == "resistor":
-            branches.append([part["ohm"], 0.0, None, None])
+            branch[0] = part["ohm"]
         elif part["kind"] == "inductor":
-            branches[-1][1:3] = [part.get("series_ohm", 0.0), part["henry"]]
+            branch[1:3] = [part.get("series_ohm", 0.0), part["henry"]]
         else:
-            branches[-1][3] = part["farad"]
-    return branches
+            branch[3] = part["farad"]
+    return list(branches.values())
 
 
 def with_network(f, z, branches, factors=None):

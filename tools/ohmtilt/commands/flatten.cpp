@@ -5,6 +5,7 @@
 #include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/circuit/read_circuit.h>
 #include <ohmtilt/design/flatten/flatten.h>
+#include <ohmtilt/text/error.h>
 #include <ohmtilt/text/strict_toml.h>
 #include <ohmtilt/text/text.h>
 #include <ohmtilt/text/warnings.h>
@@ -23,14 +24,17 @@ struct Options {
   std::string source = "10";
   FlattenOptions how;
   std::optional<std::string> series;
+  std::optional<std::string> stock;
+  bool no_coils = false;
   std::optional<std::string> write;
   GridOptions grid;
   OutputOptions output;
 };
 
 Json branch_json(const FlattenBranch& branch) {
-  return {{"ohm", branch.ohm},
+  return {{"ohm", branch.ohm > 0 ? Json(branch.ohm) : Json(nullptr)},
           {"henry", json_number(branch.henry)},
+          {"coil_ohm", branch.henry ? Json(branch.coil_ohm) : Json(nullptr)},
           {"farad", json_number(branch.farad)}};
 }
 
@@ -96,7 +100,7 @@ std::string branches_table(const Flattening& found) {
   for (std::size_t i = 0; i < found.branches.size(); ++i) {
     const FlattenBranch& one = found.branches[i];
     rows.push_back(
-        {std::to_string(i + 1), ohm_text(one.ohm),
+        {std::to_string(i + 1), one.ohm > 0 ? ohm_text(one.ohm) : "-",
          one.henry ? with_prefix(*one.henry, "H") + " (" + ohm_text(one.coil_ohm) + ")" : "-",
          one.farad ? with_prefix(*one.farad, "F") : "-"});
   }
@@ -108,13 +112,12 @@ std::string pad_sentence(const Flattening& found, const Options& options) {
   const PadInstead& pad = *found.pad;
   const std::string what =
       pad.series_ohm > 0
-          ? fmt::format("an L pad of {} and {}", ohm_text(pad.series_ohm), ohm_text(pad.shunt_ohm))
-          : fmt::format("one resistor of {} across the terminals", ohm_text(pad.shunt_ohm));
+          ? fmt::format("An L pad of {} and {}", ohm_text(pad.series_ohm), ohm_text(pad.shunt_ohm))
+          : fmt::format("One resistor of {} across the terminals", ohm_text(pad.shunt_ohm));
   return fmt::format(
-      "Instead, {} holds the same span behind {} and loads it no more; it costs {} where the "
-      "network costs {}{}.\n",
-      what, ohm_text(options.how.source_ohm), db_text(pad.attenuation_db), db_text(found.loss_db),
-      found.pad_does_better ? ": it does better" : "");
+      "{} reaches the same span behind {} with no more load, {} loses {}; the network loses {}.\n",
+      what, ohm_text(options.how.source_ohm), found.pad_does_better ? "and" : "but",
+      db_text(pad.attenuation_db), db_text(found.loss_db));
 }
 
 /// That the limit holds for the values as they are, where it does not for what they may be.
@@ -123,8 +126,8 @@ std::string room_sentence(const Flattening& found, const Options& options) {
   const double worst_db = std::max(found.tolerance_p95_db, found.variation_db);
   if (!found.reached || found.branches.empty() || worst_db <= limit_db) return "";
   return fmt::format(
-      "The limit of {} is kept by these values on this earphone; parts and specimens as they vary "
-      "may reach {}. A lower --limit-db leaves room for that.\n",
+      "These values keep the limit of {} on this earphone; with the tolerance of the parts or "
+      "another specimen the span may reach {}. A lower --limit-db leaves room for that.\n",
       db_text(limit_db), db_text(worst_db));
 }
 
@@ -176,27 +179,30 @@ std::string flatten_text(const Flattening& found, const Options& options,
       printable(earphone.title) + ", any source up to " + ohm_text(options.how.source_ohm) + "\n\n";
   if (found.branches.empty())
     return text + (found.reached
-                       ? fmt::format("The earphone keeps the limit as it is, with a span of {}; no "
+                       ? fmt::format("The earphone alone keeps the limit, with a span of {}; no "
                                      "network is needed.\n",
                                      db_text(found.span_before_db))
-                       : "No network of this kind makes it better.\n");
+                       : fmt::format("No network of these parts lowers the span of {}, which "
+                                     "exceeds the limit of {}.\n",
+                                     db_text(found.span_before_db), db_text(options.how.limit_db)));
   text += fmt::format(
-      "{} across the terminals bring{} the span from {} to {}{}\n{}",
+      "{} across the terminals bring{} the span (largest minus smallest deviation) from {} to "
+      "{}{}\n{}",
       found.branches.size() == 1 ? "One branch"
                                  : std::to_string(found.branches.size()) + " branches",
       found.branches.size() == 1 ? "s" : "", db_text(found.span_before_db),
       db_text(found.span_after_db),
-      found.reached ? "." : ", which is not within " + db_text(options.how.limit_db) + ".",
+      found.reached ? "." : ", which exceeds the limit of " + db_text(options.how.limit_db) + ".",
       branches_table(found));
   Rows rows{{"", "before", "after"}};
   rows.push_back({"lowest |Z|", ohm_text(found.min_ohm_before), ohm_text(found.min_ohm_after)});
-  rows.push_back({"most current into it, of that before", "100 %",
+  rows.push_back({"largest current, relative to the earphone alone", "100 %",
                   percent_text(100 * found.extra_current_ratio)});
   rows.push_back({"span", db_text(found.span_before_db), db_text(found.span_after_db)});
   rows.push_back(
       {fmt::format("  with parts of {} % (95 %)", number_text(options.how.tolerance_percent)), "",
        db_text(found.tolerance_p95_db)});
-  rows.push_back({fmt::format("  when the earphone varies by {} %",
+  rows.push_back({fmt::format("  with an earphone {} % higher or lower",
                               number_text(options.how.variation_percent)),
                   "", db_text(found.variation_db)});
   return text + "\n" + aligned(rows) + room_sentence(found, options) +
@@ -241,7 +247,11 @@ Answer answer(const Options& given) {
   FlattenOptions& how = options.how;
   how.band = options.grid.band;
   how.points = options.grid.points;
+  if (options.series && options.stock)
+    throw InputError("--stock and --series both say what there is", "give one of them");
   if (options.series) how.resistors = how.coils_and_capacitors = parse_series(*options.series);
+  if (options.stock) how.stock = read_stock(*options.stock);
+  how.coils = !options.no_coils;
   how.source_ohm = largest_source_ohm(options, earphone->impedance.range(), result.warnings);
   const auto found = std::make_shared<const Flattening>(flatten(*earphone, how));
   result.text = flatten_text(*found, options, *earphone);
@@ -268,12 +278,15 @@ Answer answer(const Options& given) {
 void add_flatten(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
   Command& command = *program.add_subcommand(
-      "flatten", "A network across the earphone that makes its impedance flat enough");
+      "flatten", "A network across the earphone that evens out its impedance");
   command.footer(
       "Example:  ohmtilt flatten impedance-curves/two-way-armature.csv --source 10 --limit-db 1 "
       "--write network.circuit.toml\n"
-      "The fewest branches (resistor, coil and capacitor in series) that keep the span within the "
-      "limit behind every resistive source up to --source.");
+      "The fewest branches (resistor, coil and capacitor in series, or fewer of them) that keep "
+      "the "
+      "span within the limit behind every resistive source up to --source. The span is the largest "
+      "minus the smallest deviation from an ideal source. One branch is the best that the parts "
+      "give, with up to a million combinations; more branches are sought step by step.");
   command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
   FlattenOptions& how = options->how;
   command
@@ -281,28 +294,43 @@ void add_flatten(Command& program, Session& session) {
                   "the largest source there will be: ohm, code, curve or chain file [10]")
       ->type_name("SOURCE");
   command
-      .add_option("--limit-db", how.limit_db,
-                  "the span to keep within; exit with 1 if it is not [1]")
+      .add_option("--limit-db", how.limit_db, "limit of the span; exit status 1 when exceeded [1]")
       ->type_name("DB");
   command.add_option("--branches", how.branches, "at most this many, 1 to 6 [4]")->type_name("N");
   command
       .add_option("--least-ohm", how.least_ohm,
-                  "the terminals never fall below it [half of the earphone's lowest |Z|]")
+                  "lowest impedance allowed [half of the earphone's lowest |Z|]")
       ->type_name("OHM");
   command
       .add_option("--series", options->series,
                   "preferred values of all parts, E3 to E192 [E24 for resistors, E12 for the rest]")
       ->type_name("E");
   command
+      .add_option(
+          "--stock", options->stock,
+          "a file that lists the parts there are: 4R7, 100uH (or 100uH/0.35 with the coil's "
+          "own ohms), 4.7uF")
+      ->type_name("FILE");
+  command.add_flag("--no-coils", options->no_coils, "resistors and capacitors only");
+  command.add_option("--largest-henry", how.largest_henry, "largest coil to use [0.1]")
+      ->type_name("HENRY");
+  command.add_option("--largest-farad", how.largest_farad, "largest capacitor to use [0.001]")
+      ->type_name("FARAD");
+  command
+      .add_option("--least-worth-db", how.least_worth_db,
+                  "leave out a part that lowers the span by less [0.05]")
+      ->type_name("DB");
+  command
       .add_option("--coil-ohm-per-henry", how.coil_ohm_per_henry,
-                  "own resistance of a coil, per henry [300]")
+                  "own resistance of a coil, per henry, where it is not known (common practice, no "
+                  "source) [300]")
       ->type_name("OHM");
-  command.add_option("--tolerance", how.tolerance_percent, "of each part, per cent [5]")
+  command.add_option("--tolerance", how.tolerance_percent, "of each part, percent [5]")
       ->type_name("PERCENT");
-  command.add_option("--variation", how.variation_percent, "of the earphone, per cent [10]")
+  command.add_option("--variation", how.variation_percent, "of the earphone, percent [10]")
       ->type_name("PERCENT");
   command.add_option("--samples", how.samples, "random draws of the parts [400]")->type_name("N");
-  command.add_option("--seed", how.seed, "of the random draws [1]")->type_name("S");
+  command.add_option("--seed", how.seed, "random seed [1]")->type_name("S");
   command
       .add_option("--write", options->write,
                   "write the network as a circuit file, which a chain takes as a stage of the kind "

@@ -4,7 +4,7 @@
 #include <ohmtilt/base/preferred_values.h>
 #include <ohmtilt/chain/matched_pad.h>
 #include <ohmtilt/chain/read_chain.h>
-#include <ohmtilt/design/pad/stock.h>
+#include <ohmtilt/circuit/stock.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <plots/figures/schematic.h>
@@ -74,8 +74,12 @@ std::vector<double> values_of(const Options& options) {
   const auto [low, high] = range_of(options.range);
   std::vector<double> values;
   if (options.stock) {
-    for (const double ohm : read_stock(*options.stock))
+    for (const double ohm : read_stock(*options.stock).ohms)
       if (ohm >= low && ohm <= high) values.push_back(ohm);
+    if (values.empty())
+      throw InputError(printable(*options.stock) + " lists no resistor from " + number_text(low) +
+                           " to " + number_text(high) + " ohm",
+                       "list some, or widen --range");
     return values;
   }
   const std::vector<std::string> default_series{"E24"};
@@ -193,7 +197,7 @@ PadSearch search(const Options& options, const Earphone& earphone, const PadSite
   }
   const Pad pad = options.values ? given_pad(options) : ideal_pad(options, earphone);
   PadSearch found = evaluate_pads(site, {pad}, how);
-  found.reason = options.values ? "The values were given." : "The values are the formula's.";
+  found.reason = options.values ? "The given values." : "The exact values of a matched pad.";
   return found;
 }
 
@@ -392,7 +396,7 @@ Answer answer(const Options& options) {
 }
 
 void add_search_options(Command& command, Options& options) {
-  command.add_option("--attenuation", options.attenuation_db, "what the pad should take away")
+  command.add_option("--attenuation", options.attenuation_db, "wanted attenuation")
       ->type_name("DB");
   command
       .add_option("--within", options.within_db,
@@ -418,7 +422,7 @@ void add_search_options(Command& command, Options& options) {
                   "attenuation into this resistance in place of the earphone [its rated one]")
       ->expected(0, 1)
       ->type_name("OHM");
-  command.add_flag("--all", options.all, "list pads that others beat, too");
+  command.add_flag("--all", options.all, "also list pads that are not Pareto-optimal");
 }
 
 void add_limit_options(Command& command, Options& options) {
@@ -445,7 +449,7 @@ void add_pad_options(Command& command, Options& options) {
                    "the exact values of a matched pad of --rated ohm and --attenuation");
   command
       .add_option("--steps", options.steps,
-                  "a switched attenuator with these steps, from one row of resistors")
+                  "a switched attenuator with these steps, from one ladder of resistors")
       ->type_name("DB,DB");
   command
       .add_option("--step", options.step,
@@ -454,7 +458,7 @@ void add_pad_options(Command& command, Options& options) {
   command
       .add_option(
           "--ladder-ohm", options.ladder_ohm,
-          "resistance of that row from end to end [the earphone's lowest |Z|, more where the "
+          "resistance of that ladder from end to end [the earphone's lowest |Z|, more where the "
           "values there are ask for it]")
       ->type_name("OHM");
   command
@@ -462,11 +466,11 @@ void add_pad_options(Command& command, Options& options) {
                   "rms level of the amplifier without load, for heat and current [the chain's "
                   "open_volt, or 1]")
       ->type_name("V");
-  command.add_option("--tolerance", options.tolerance_percent, "of each resistor, per cent [1]")
+  command.add_option("--tolerance", options.tolerance_percent, "of each resistor, percent [1]")
       ->type_name("PERCENT");
   command.add_option("--samples", options.samples, "random draws of the resistors [4000]")
       ->type_name("N");
-  command.add_option("--seed", options.seed, "of the random draws [1]")->type_name("S");
+  command.add_option("--seed", options.seed, "random seed [1]")->type_name("S");
   command
       .add_option("--write", options.write,
                   "write the source with the recommended pad behind it as a chain file; of a "
@@ -479,13 +483,15 @@ void add_pad_options(Command& command, Options& options) {
 void add_pad(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
   Command& command = *program.add_subcommand(
-      "pad", "Attenuation pads from preferred values: all that no other beats, and one to take");
+      "pad", "Attenuation pads from preferred values: all Pareto-optimal ones, one recommended");
   command.footer(
       "Example:  ohmtilt pad impedance-curves/two-way-armature.csv --source 0.3 --attenuation 10 "
       "--topology L --write padded.chain.toml\n"
-      "Every combination of the values is covered. Attenuation is the loss against the same source "
-      "without the pad, into this earphone at the anchor. No pad escapes the trade: a low output "
-      "impedance costs current of the amplifier (--plot shows it).");
+      "All combinations of the values are tried. A pad is Pareto-optimal when no other is better "
+      "in "
+      "every respect (attenuation error, output impedance, span, load). Attenuation is the loss "
+      "against the same source without the pad, into this earphone at the reference frequency. A "
+      "lower output impedance always draws more current from the amplifier (--plot shows it).");
   command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
   command
       .add_option("--source", options->source, "what the pad stands behind, ohm or chain file [0]")

@@ -3,11 +3,15 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/percentiles.h>
 #include <ohmtilt/design/flatten/flatten_fit.h>
+#include <ohmtilt/design/flatten/part_search.h>
 #include <ohmtilt/design/insertion/insertion_point.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 
+#include <tbb/parallel_for.h>
+
 #include <algorithm>
+#include <boost/math/tools/minima.hpp>
 #include <cmath>
 #include <numbers>
 
@@ -16,7 +20,10 @@ namespace {
 
 constexpr Eigen::Index search_points = 96;
 constexpr Eigen::Index shown_sources = 25;
-constexpr std::size_t kept_networks = 3;  // of each number of branches
+constexpr std::size_t kept_networks = 3;  // of each number of branches, from each way to find them
+
+constexpr std::size_t most_single = 1'000'000;  // combinations of parts in a first branch
+constexpr std::size_t most_further = 50'000;    // in a further one, which is then improved
 
 void check(const FlattenOptions& options) {
   const auto refuse = [](const std::string& what, double value, const std::string& remedy) {
@@ -31,6 +38,12 @@ void check(const FlattenOptions& options) {
     refuse("a number of branches", options.branches, "give 1 to 6");
   if (options.least_ohm && !positive(*options.least_ohm))
     refuse("a lowest impedance", *options.least_ohm, "give a positive number of ohms");
+  if (!positive(options.largest_henry))
+    refuse("a largest coil", options.largest_henry, "give a positive number of henries");
+  if (!positive(options.largest_farad))
+    refuse("a largest capacitor", options.largest_farad, "give a positive number of farads");
+  if (!(options.least_worth_db >= 0 && std::isfinite(options.least_worth_db)))
+    refuse("a part's least worth", options.least_worth_db, "give 0 dB or more");
   if (!(options.coil_ohm_per_henry >= 0 && std::isfinite(options.coil_ohm_per_henry)))
     refuse("a coil's resistance", options.coil_ohm_per_henry, "give ohms per henry, 0 or more");
   for (const double percent : {options.tolerance_percent, options.variation_percent})
@@ -51,23 +64,105 @@ Starts starts_of(const FlattenGoal& goal, const std::vector<Network>& networks,
   return starts;
 }
 
-/// The fewest branches that keep the limit with preferred values, or the best of all tried.
-std::vector<FlattenBranch> best_network(const FlattenGoal& goal, const FlattenOptions& options) {
-  Network best{{}, flatten_cost(goal, {})};
-  if (best.cost <= options.limit_db) return {};
-  const auto most = static_cast<std::size_t>(options.branches);
-  const auto dual = dual_branches(goal, goal.load_ohm.abs().minCoeff(), most);
-  std::vector<Network> networks{best};
-  for (std::size_t count = 1; count <= most && best.cost > options.limit_db; ++count) {
-    networks = networks_from(goal, starts_of(goal, networks, dual, count), kept_networks);
-    for (const auto& exact : networks) {
-      const auto snapped = with_preferred_values(goal, exact.branches, options.resistors,
-                                                 options.coils_and_capacitors);
-      const double cost = flatten_cost(goal, snapped);
-      if (cost < best.cost) best = {snapped, cost};
-    }
+/// Where the values of a list lie; nothing for an empty list.
+template <class Values, class Value>
+std::optional<PartRange> range_of(const Values& values, Value value) {
+  if (values.empty()) return std::nullopt;
+  return PartRange{value(values.front()), value(values.back())};
+}
+
+FlattenGoal goal_on(const Array& hz, const Earphone& earphone, const FlattenOptions& options,
+                    const PartChoices& parts) {
+  FlattenGoal goal;
+  goal.hz = hz;
+  goal.load_ohm = earphone.impedance.at(hz);
+  goal.source_ohm = options.source_ohm;
+  goal.coil_ohm_per_henry = options.coil_ohm_per_henry;
+  const auto itself = [](double value) { return value; };
+  goal.ohm = range_of(parts.ohms, itself).value_or(buyable_ohm);
+  goal.henry = range_of(parts.coils, [](const CoilChoice& coil) { return coil.henry; });
+  goal.farad = range_of(parts.farads, itself);
+  return goal;
+}
+
+/// The best first, each once, no more than most.
+void keep_best(std::vector<ChosenNetwork>& networks, std::size_t most) {
+  std::stable_sort(networks.begin(), networks.end(),
+                   [](const auto& a, const auto& b) { return a.power_ratio < b.power_ratio; });
+  const auto same = [](const auto& a, const auto& b) { return a.power_ratio == b.power_ratio; };
+  networks.erase(std::unique(networks.begin(), networks.end(), same), networks.end());
+  networks.resize(std::min(networks.size(), most));
+}
+
+/// Two searches side by side: values that move freely, and parts that can be had.
+class NetworkSearch {
+ public:
+  NetworkSearch(const FlattenGoal& coarse, const FlattenGoal& whole, const PartChoices& parts,
+                const FlattenOptions& options)
+      : options_(options),
+        goal_(coarse),
+        whole_(whole),
+        coarse_(coarse, parts),
+        fine_(whole, parts),
+        free_{{{}, flatten_cost(coarse, {})}},
+        chosen_{coarse_.judged({})},
+        best_(fine_.judged({})) {}
+
+  /// The fewest branches that keep the limit, or the best of all tried.
+  std::vector<FlattenBranch> found();
+
+ private:
+  void add_branch(std::size_t count, const std::vector<FlattenBranch>& dual);
+  void take_if_best(const ChosenNetwork& network);
+  /// On the whole grid, over all sources.
+  double span_db(const ChosenNetwork& network) const {
+    return worst_span_db(flattened_ohm(whole_.load_ohm, fine_.branches_of(network), whole_.hz),
+                         whole_.source_ohm);
   }
-  return best.branches;
+  bool within_limit(const ChosenNetwork& network) const {
+    return span_db(network) <= options_.limit_db;
+  }
+
+  const FlattenOptions& options_;
+  const FlattenGoal &goal_, &whole_;
+  PartSearch coarse_, fine_;
+  std::vector<Network> free_;          // with values that move freely
+  std::vector<ChosenNetwork> chosen_;  // of parts
+  ChosenNetwork best_;
+};
+
+void NetworkSearch::add_branch(std::size_t count, const std::vector<FlattenBranch>& dual) {
+  std::vector<ChosenNetwork> starts;
+  const std::size_t most = count == 1 ? most_single : most_further;
+  for (const auto& network : chosen_)
+    for (auto& start : coarse_.with_another(network, most)) starts.push_back(std::move(start));
+  if (count == 2)
+    if (auto pair = coarse_.best_pair()) starts.push_back(std::move(*pair));
+  free_ = networks_from(goal_, starts_of(goal_, free_, dual, count), kept_networks);
+  for (const auto& network : free_)
+    if (auto start = coarse_.nearest(network.branches)) starts.push_back(std::move(*start));
+  tbb::parallel_for(std::size_t{0}, starts.size(),
+                    [&](std::size_t i) { starts[i] = coarse_.improved(std::move(starts[i])); });
+  keep_best(starts, kept_networks);
+  chosen_ = std::move(starts);
+}
+
+void NetworkSearch::take_if_best(const ChosenNetwork& network) {
+  const auto on_whole_grid = fine_.improved(fine_.judged(network.branches));
+  if (on_whole_grid.power_ratio < best_.power_ratio) best_ = on_whole_grid;
+}
+
+std::vector<FlattenBranch> NetworkSearch::found() {
+  if (within_limit(best_)) return {};
+  const auto most = static_cast<std::size_t>(options_.branches);
+  const auto dual = dual_branches(goal_, goal_.load_ohm.abs().minCoeff(), most);
+  for (std::size_t count = 1; count <= most && !within_limit(best_); ++count) {
+    add_branch(count, dual);
+    for (const auto& network : chosen_) take_if_best(network);
+  }
+  const auto fewer = fine_.without_idle_parts(best_, options_.least_worth_db, options_.limit_db);
+  const bool as_good = within_limit(fewer) || !within_limit(best_);
+  return fine_.branches_of(as_good ? fewer : best_);
 }
 
 double varied_span_db(const FlattenOptions& options, const Flattening& result,
@@ -191,33 +286,28 @@ ComplexArray flattened_ohm(const ComplexArray& load_ohm, const std::vector<Flatt
 
 double worst_span_db(const ComplexArray& load_ohm, double source_ohm) {
   const SpanOverResistance span(load_ohm, {ComplexArray::Zero(load_ohm.size()), {}});
-  double largest = 0;
-  for (double ohm = source_ohm; ohm > source_ohm / 20; ohm /= 1.6)
-    largest = std::max(largest, span.span_db(ohm));
-  return largest;
+  const auto sources = sources_up_to(source_ohm, load_ohm.abs().minCoeff());
+  std::size_t worst = 0;
+  for (std::size_t i = 1; i < sources.size(); ++i)
+    if (span.span_db(sources[i]) > span.span_db(sources[worst])) worst = i;
+  // Between the neighbours of the largest, whose ends count as well.
+  const double above = sources[worst > 0 ? worst - 1 : 0];
+  const double below = sources[std::min(worst + 1, sources.size() - 1)];
+  const auto less = [&](double ln_ohm) { return -span.span_db(std::exp(ln_ohm)); };
+  const double refined =
+      -boost::math::tools::brent_find_minima(less, std::log(below), std::log(above), 30).second;
+  return std::max(refined, span.span_db(sources[worst]));
 }
 
-Flattening flatten(const Earphone& earphone, const FlattenOptions& options) {
+Flattening flattening_of(const Earphone& earphone, std::vector<FlattenBranch> branches,
+                         const FlattenOptions& options) {
   check(options);
-  const Band band = overlap(options.band, earphone.impedance.range());
-  FlattenGoal goal;
-  goal.hz = log_grid(band, std::min(search_points, options.points));
-  goal.load_ohm = earphone.impedance.at(goal.hz);
-  goal.source_ohm = options.source_ohm;
-  goal.coil_ohm_per_henry = options.coil_ohm_per_henry;
-
   Flattening result;
-  result.hz = log_grid(band, options.points);
+  result.hz = log_grid(overlap(options.band, earphone.impedance.range()), options.points);
+  result.branches = std::move(branches);
   result.before_ohm = earphone.impedance.at(result.hz);
   result.min_ohm_before = result.before_ohm.abs().minCoeff();
   result.least_ohm = options.least_ohm.value_or(result.min_ohm_before / 2);
-  if (result.least_ohm > result.min_ohm_before)
-    throw InputError("the earphone itself falls to " + number_text(result.min_ohm_before) +
-                         " ohm, below the " + number_text(result.least_ohm) + " ohm asked for",
-                     "ask for less");
-  // The finer grid may fall a little lower between the points of the search.
-  goal.least_ohm = std::min(result.least_ohm * 1.002, result.min_ohm_before);
-  result.branches = best_network(goal, options);
   result.after_ohm = flattened_ohm(result.before_ohm, result.branches, result.hz);
   result.min_ohm_after = result.after_ohm.abs().minCoeff();
   result.extra_current_ratio = result.min_ohm_before / result.min_ohm_after;
@@ -233,6 +323,42 @@ Flattening flatten(const Earphone& earphone, const FlattenOptions& options) {
   return result;
 }
 
+Flattening flatten(const Earphone& earphone, const FlattenOptions& options) {
+  check(options);
+  const PartChoices parts = part_choices(options);
+  if (parts.ohms.empty() && parts.coils.empty() && parts.farads.empty())
+    throw InputError("there is no part to build a network from", "allow more of them");
+  const Band band = overlap(options.band, earphone.impedance.range());
+  FlattenGoal whole = goal_on(log_grid(band, options.points), earphone, options, parts);
+  const double lowest = whole.load_ohm.abs().minCoeff();
+  whole.least_ohm = options.least_ohm.value_or(lowest / 2);
+  if (whole.least_ohm > lowest)
+    throw InputError("the earphone itself falls to " + number_text(lowest) + " ohm, below the " +
+                         number_text(whole.least_ohm) + " ohm asked for",
+                     "ask for less");
+  FlattenGoal coarse =
+      goal_on(log_grid(band, std::min(search_points, options.points)), earphone, options, parts);
+  // The whole grid may fall a little lower between the points of the search.
+  coarse.least_ohm = std::min(whole.least_ohm * 1.002, lowest);
+  return flattening_of(earphone, NetworkSearch(coarse, whole, parts, options).found(), options);
+}
+
+namespace {
+
+/// From "tip" to "sleeve", with nodes of their own between.
+void add_in_series(CircuitDraft& draft, std::vector<Part> parts, const std::string& number) {
+  std::string node = "tip";
+  for (std::size_t i = 0; i < parts.size(); ++i) {
+    const bool last = i + 1 == parts.size();
+    const std::string next = last ? "sleeve" : std::string(1, "ab"[i]) + number;
+    parts[i].nodes = {node, next};
+    node = next;
+    draft.parts.push_back(std::move(parts[i]));
+  }
+}
+
+}  // namespace
+
 Circuit flatten_circuit(const std::vector<FlattenBranch>& branches, double tolerance_percent,
                         const std::string& title) {
   CircuitDraft draft;
@@ -242,15 +368,13 @@ Circuit flatten_circuit(const std::vector<FlattenBranch>& branches, double toler
   for (std::size_t i = 0; i < branches.size(); ++i) {
     const FlattenBranch& branch = branches[i];
     const std::string number = std::to_string(i + 1);
-    const std::string after_resistor = "a" + number, after_coil = "b" + number;
-    draft.parts.push_back(resistor("R" + number, "tip", after_resistor, branch.ohm));
-    std::string node = after_resistor;
-    if (branch.henry) {
-      const std::string next = branch.farad ? after_coil : "sleeve";
-      draft.parts.push_back(inductor("L" + number, node, next, *branch.henry, branch.coil_ohm));
-      node = next;
-    }
-    if (branch.farad) draft.parts.push_back(capacitor("C" + number, node, "sleeve", *branch.farad));
+    std::vector<Part> parts;
+    if (branch.ohm > 0 || (!branch.henry && !branch.farad))
+      parts.push_back(resistor("R" + number, "", "", branch.ohm));
+    if (branch.henry)
+      parts.push_back(inductor("L" + number, "", "", *branch.henry, branch.coil_ohm));
+    if (branch.farad) parts.push_back(capacitor("C" + number, "", "", *branch.farad));
+    add_in_series(draft, std::move(parts), number);
   }
   for (auto& part : draft.parts) part.tolerance_percent = tolerance_percent;
   return Circuit(std::move(draft));

@@ -6,12 +6,13 @@
 #include <ohmtilt/analysis/tolerance/tolerance.h>
 #include <ohmtilt/base/preferred_values.h>
 #include <ohmtilt/chain/earphone.h>
+#include <ohmtilt/circuit/stock.h>
 
 namespace ohmtilt {
 
 /// Resistor, coil and capacitor in series, together across the earphone's terminals.
 struct FlattenBranch {
-  double ohm = 0;  ///< of the resistor, beside what the coil has itself
+  double ohm = 0;  ///< of the resistor, beside what the coil has itself; 0: there is none
   std::optional<double> henry;
   double coil_ohm = 0;
   std::optional<double> farad;
@@ -25,13 +26,18 @@ ComplexArray flattened_ohm(const ComplexArray& load_ohm, const std::vector<Flatt
 
 struct FlattenOptions {
   Band band;
-  Eigen::Index points = 240;        ///< 16 <= points
+  Eigen::Index points = 480;        ///< 16 <= points
   double source_ohm = 10;           ///< > 0: every resistive source up to it
   double limit_db = 1;              ///< > 0: the span to keep within
   int branches = 4;                 ///< at most, 1 to 6
   std::optional<double> least_ohm;  ///< the terminals never fall below it; nothing: half of |Z|min
   Series resistors = Series::E24;
   Series coils_and_capacitors = Series::E12;
+  std::optional<Stock> stock;       ///< in place of preferred values
+  bool coils = true;                ///< may be used
+  double largest_henry = 0.1;       ///< > 0
+  double largest_farad = 1e-3;      ///< > 0
+  double least_worth_db = 0.05;     ///< >= 0: a part that lowers the span by less is left out
   double coil_ohm_per_henry = 300;  ///< own resistance of a coil (common practice, no source)
   double tolerance_percent = 5;     ///< of every part
   double variation_percent = 10;    ///< of the earphone, in ohm and in hertz
@@ -46,7 +52,7 @@ struct PadInstead {
 };
 
 struct Flattening {
-  std::vector<FlattenBranch> branches;           ///< from preferred values
+  std::vector<FlattenBranch> branches;           ///< of parts that can be had
   bool reached = false;                          ///< span_after_db is within the limit
   double span_before_db = 0, span_after_db = 0;  ///< the largest over all sources up to source_ohm
   double min_ohm_before = 0, min_ohm_after = 0, least_ohm = 0;
@@ -61,18 +67,25 @@ struct Flattening {
   Array source_ohm, over_source_before_db, over_source_after_db;
 };
 
-/// A network of branches, each of a resistor with a coil, a capacitor, both or neither in series,
-/// that makes |Z| flat: as few branches as keep the limit, or the best of all that were tried.
-/// Starts are the dual network of the model fitted to the curve, and the best networks of one
-/// branch less with one more where |Z| is highest; all values are then moved together (Levenberg
-/// and Marquardt; Hooke and Jeeves 1961) and brought to preferred values by a discrete search. The
-/// floor alone forbids nothing: as long as it is no more than |Z|min, 1/least_ohm - 1/Z has no
-/// negative real part, so some passive network makes the terminals least_ohm throughout; what
-/// limits the result is the number and the kind of branches. Throws InputError for options out of
-/// bounds.
+/// A network of branches, each of a resistor, a coil and a capacitor in series or fewer of them,
+/// that makes |Z| flat: as few branches as keep the limit, or the best of all that were tried, less
+/// the parts that are worth nothing. Starts are the dual network of the model fitted to the curve,
+/// and the best networks of one branch less with one more where |Z| is highest, whose values are
+/// moved together (Levenberg and Marquardt; Hooke and Jeeves 1961); beside them, the best networks
+/// of one branch less with every branch that the parts make. Values that can be had are then sought
+/// jointly (PartSearch): one branch of preferred values up to E24 and E12, and two of a short stock
+/// list, are the best there are; more branches are a network that no change of one branch betters
+/// and no small one of two. The floor alone forbids nothing: as long as it is no more than |Z|min,
+/// 1/least_ohm - 1/Z has no negative real part, so some passive network makes the terminals
+/// least_ohm throughout; what limits the result is the number and the kind of branches. Throws
+/// InputError for options out of bounds and where there are no parts to build from.
 Flattening flatten(const Earphone& earphone, const FlattenOptions& options);
 
-/// The largest span in dB over resistive sources up to source_ohm, instead of an ideal one.
+/// What a given network does: all of Flattening but the search. Its floor is not checked.
+Flattening flattening_of(const Earphone& earphone, std::vector<FlattenBranch> branches,
+                         const FlattenOptions& options);
+
+/// The largest span in dB over resistive sources up to source_ohm > 0, instead of an ideal one.
 double worst_span_db(const ComplexArray& load_ohm, double source_ohm);
 
 /// The network as a circuit whose ports "in" and "out" are the same two terminals.

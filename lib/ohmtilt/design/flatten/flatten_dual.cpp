@@ -45,7 +45,8 @@ std::vector<FlattenBranch> dual_branches(const FlattenGoal& goal, double ohm, st
                    [](const auto& a, const auto& b) { return a.ohm > b.ohm; });
   std::vector<FlattenBranch> branches;
   const auto add = [&](const FlattenBranch& branch) {
-    if (branches.size() < count) branches.push_back(branch);
+    const bool possible = (!branch.henry || goal.henry) && (!branch.farad || goal.farad);
+    if (possible && branches.size() < count) branches.push_back(branch);
   };
   const double top_ohm = 2 * std::numbers::pi * goal.hz[goal.hz.size() - 1] * coil_henry;
   if (top_ohm > ohm / 4) add({ohm, {}, 0, coil_henry / (ohm * ohm)});

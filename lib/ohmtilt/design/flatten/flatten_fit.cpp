@@ -13,7 +13,7 @@ namespace {
 
 constexpr double source_parts[] = {1, 0.35};  // of the largest source: spans of both count
 constexpr double floor_weight = 100;          // residuals a neper below the floor
-constexpr double bought_weight = 30;          // a neper beyond what can be bought
+constexpr double bought_weight = 30;          // a neper beyond what can be had
 
 /// Residuals and derivatives of one network shape. Parameters: the values' logarithms, then the
 /// middle of the deviation in dB for each source.
@@ -51,7 +51,7 @@ class Residuals {
   /// Derivatives of the whole admittance by each value's logarithm, one a column.
   Eigen::ArrayXXcd slopes(const std::vector<FlattenBranch>& network) const;
   double source_ohm(std::size_t k) const { return goal_.source_ohm * source_parts[k]; }
-  BuyableRange bought(std::size_t value) const;
+  PartRange bought(std::size_t value) const;
 
   const FlattenGoal& goal_;
   const std::vector<FlattenBranch>& shape_;
@@ -100,7 +100,7 @@ int Residuals::operator()(const Eigen::VectorXd& x, Eigen::VectorXd& residual) c
   residual.segment(std::size(source_parts) * n, n) =
       floor_weight * (siemens.abs() * goal_.least_ohm).log().max(0);
   for (std::size_t i = 0; i < values_; ++i) {
-    const BuyableRange limits = bought(i);
+    const PartRange limits = bought(i);
     residual[residual.size() - values_ + i] =
         bought_weight * (std::max(0.0, x[i] - limits.high) - std::max(0.0, limits.low - x[i]));
   }
@@ -127,7 +127,7 @@ int Residuals::df(const Eigen::VectorXd& x, Eigen::MatrixXd& jacobian) const {
     jacobian.col(i).segment(std::size(source_parts) * n, n) =
         floor_weight * below * (by_value.col(i) / siemens).real();
   for (std::size_t i = 0; i < values_; ++i) {
-    const BuyableRange limits = bought(i);
+    const PartRange limits = bought(i);
     if (x[i] > limits.high || x[i] < limits.low)
       jacobian(jacobian.rows() - values_ + i, i) = bought_weight;
   }
@@ -149,15 +149,15 @@ Eigen::ArrayXXcd Residuals::slopes(const std::vector<FlattenBranch>& network) co
 }
 
 /// What network_point() puts at that place, as logarithms.
-BuyableRange Residuals::bought(std::size_t value) const {
+PartRange Residuals::bought(std::size_t value) const {
   std::size_t i = 0;
-  const auto logarithms = [](const BuyableRange& range) {
-    return BuyableRange{std::log(range.low), std::log(range.high)};
+  const auto logarithms = [](const PartRange& range) {
+    return PartRange{std::log(range.low), std::log(range.high)};
   };
   for (const auto& branch : shape_) {
-    if (i++ == value) return logarithms(buyable_ohm);
-    if (branch.farad && i++ == value) return logarithms(buyable_farad);
-    if (branch.henry && i++ == value) return logarithms(buyable_henry);
+    if (i++ == value) return logarithms(goal_.ohm);
+    if (branch.farad && i++ == value) return logarithms(goal_.farad.value_or(buyable_farad));
+    if (branch.henry && i++ == value) return logarithms(goal_.henry.value_or(buyable_henry));
   }
   return {};
 }

@@ -1,3 +1,4 @@
+#include <ohmtilt/analysis/deviation/span.h>
 #include <ohmtilt/design/flatten/direct_search.h>
 #include <ohmtilt/design/flatten/flatten_fit.h>
 #include <ohmtilt/design/flatten/flatten_values.h>
@@ -13,9 +14,12 @@ namespace {
 /// Decibels of penalty for terminals at 1/e of what they may fall to.
 constexpr double penalty_db = 300;
 
-bool can_be_bought(const FlattenBranch& branch) {
-  return buyable_ohm.holds(branch.ohm) && (!branch.henry || buyable_henry.holds(*branch.henry)) &&
-         (!branch.farad || buyable_farad.holds(*branch.farad));
+bool can_be_had(const FlattenGoal& goal, const FlattenBranch& branch) {
+  const auto holds = [](const std::optional<PartRange>& range, const auto& value) {
+    return !value || (range && range->holds(*value));
+  };
+  return goal.ohm.holds(branch.ohm) && holds(goal.henry, branch.henry) &&
+         holds(goal.farad, branch.farad);
 }
 
 std::vector<FlattenBranch> searched(const FlattenGoal& goal,
@@ -46,6 +50,17 @@ FlattenBranch first_guess(double hz, double peak_ohm, double target_ohm, const K
   return branch;
 }
 
+/// With values that can be had.
+FlattenBranch within(const FlattenGoal& goal, FlattenBranch branch) {
+  const auto clamp = [](double& value, const PartRange& range) {
+    value = std::clamp(value, range.low, range.high);
+  };
+  clamp(branch.ohm, goal.ohm);
+  if (branch.henry) clamp(*branch.henry, *goal.henry);
+  if (branch.farad) clamp(*branch.farad, *goal.farad);
+  return branch;
+}
+
 /// The highest points of |Z| that are local maxima or ends of the band, the highest first.
 std::vector<Eigen::Index> peaks(const Array& ohm) {
   std::vector<Eigen::Index> found;
@@ -59,6 +74,21 @@ std::vector<Eigen::Index> peaks(const Array& ohm) {
 }
 
 }  // namespace
+
+std::vector<double> sources_up_to(double largest_ohm, double least_ohm) {
+  std::vector<double> sources;
+  const double end = std::min(largest_ohm, least_ohm) / 10;
+  for (double ohm = largest_ohm; ohm > end; ohm /= 1.6) sources.push_back(ohm);
+  return sources;
+}
+
+double sampled_span_db(const ComplexArray& load_ohm, double source_ohm) {
+  const SpanOverResistance span(load_ohm, {ComplexArray::Zero(load_ohm.size()), {}});
+  double largest = 0;
+  for (const double ohm : sources_up_to(source_ohm, load_ohm.abs().minCoeff()))
+    largest = std::max(largest, span.span_db(ohm));
+  return largest;
+}
 
 std::vector<double> network_point(const std::vector<FlattenBranch>& branches) {
   std::vector<double> x;
@@ -83,11 +113,12 @@ std::vector<FlattenBranch> network_at(const std::vector<double>& x, const Flatte
 }
 
 double flatten_cost(const FlattenGoal& goal, const std::vector<FlattenBranch>& branches) {
-  if (!std::all_of(branches.begin(), branches.end(), can_be_bought)) return INFINITY;
+  const auto can_be = [&](const FlattenBranch& branch) { return can_be_had(goal, branch); };
+  if (!std::all_of(branches.begin(), branches.end(), can_be)) return INFINITY;
   const ComplexArray ohm = flattened_ohm(goal.load_ohm, branches, goal.hz);
   const double lowest = ohm.abs().minCoeff();
   const double below = lowest < goal.least_ohm ? std::log(goal.least_ohm / lowest) : 0;
-  return worst_span_db(ohm, goal.source_ohm) + penalty_db * below;
+  return sampled_span_db(ohm, goal.source_ohm) + penalty_db * below;
 }
 
 std::vector<std::vector<FlattenBranch>> starts_with_another(
@@ -97,8 +128,10 @@ std::vector<std::vector<FlattenBranch>> starts_with_another(
   std::vector<std::vector<FlattenBranch>> starts;
   for (const Eigen::Index peak : peaks(ohm))
     for (const Kind& kind : kinds) {
+      if ((kind.coil && !goal.henry) || (kind.capacitor && !goal.farad)) continue;
       starts.push_back(branches);
-      starts.back().push_back(first_guess(goal.hz[peak], ohm[peak], target_ohm, kind));
+      starts.back().push_back(
+          within(goal, first_guess(goal.hz[peak], ohm[peak], target_ohm, kind)));
     }
   return starts;
 }
@@ -125,58 +158,6 @@ std::vector<Network> networks_from(const FlattenGoal& goal,
     network.cost = flatten_cost(goal, network.branches);
   }
   return networks;
-}
-
-std::vector<FlattenBranch> with_preferred_values(const FlattenGoal& goal,
-                                                 std::vector<FlattenBranch> branches,
-                                                 Series resistors, Series coils_and_capacitors) {
-  const auto ohms = preferred_values(resistors, buyable_ohm.low, buyable_ohm.high);
-  const auto henries =
-      preferred_values(coils_and_capacitors, buyable_henry.low, buyable_henry.high);
-  const auto farads = preferred_values(coils_and_capacitors, buyable_farad.low, buyable_farad.high);
-  struct Choice {
-    double* value;
-    const std::vector<double>* members;
-    std::size_t at;
-  };
-  std::vector<Choice> choices;
-  const auto snap = [&](double& value, const std::vector<double>& from) {
-    const auto closer = [&](double a, double b) {
-      return std::abs(std::log(a / value)) < std::abs(std::log(b / value));
-    };
-    const auto nearest = std::min_element(from.begin(), from.end(), closer);
-    value = *nearest;
-    choices.push_back({&value, &from, static_cast<std::size_t>(nearest - from.begin())});
-  };
-  for (auto& branch : branches) {
-    snap(branch.ohm, ohms);
-    if (branch.henry) snap(*branch.henry, henries);
-    if (branch.farad) snap(*branch.farad, farads);
-  }
-  const auto cost = [&] {
-    for (auto& branch : branches)
-      branch.coil_ohm = branch.henry.value_or(0) * goal.coil_ohm_per_henry;
-    return flatten_cost(goal, branches);
-  };
-  double lowest = cost();
-  for (bool better = true; better;) {
-    better = false;
-    for (auto& choice : choices)
-      for (const int move : {-2, -1, 1, 2}) {
-        const auto to = static_cast<std::ptrdiff_t>(choice.at) + move;
-        if (to < 0 || to >= static_cast<std::ptrdiff_t>(choice.members->size())) continue;
-        *choice.value = (*choice.members)[static_cast<std::size_t>(to)];
-        const double changed = cost();
-        if (changed < lowest) {
-          lowest = changed;
-          choice.at = static_cast<std::size_t>(to);
-          better = true;
-        }
-        *choice.value = (*choice.members)[choice.at];
-      }
-  }
-  cost();  // leaves the coils' resistances as the values ask
-  return branches;
 }
 
 }  // namespace ohmtilt
