@@ -28,13 +28,13 @@ Panel correction_panel(const EqualizerFigure& figure) {
   panel.y = deviation_axis(limits);
   for (const double hz : figure.filter_hz)
     panel.rules.push_back({Rule::Direction::upright, hz, true});
-  if (figure.filter_hz.size() > 0) panel.remark = "upright: the filters' frequencies";
+  if (figure.filter_hz.size() > 0) panel.remark = "vertical lines: filter frequencies";
   return panel;
 }
 
 Panel residual_panel(const EqualizerFigure& figure) {
   Panel panel = on_frequency(figure);
-  panel.heading = "What is left, dB";
+  panel.heading = "Remaining deviation, dB";
   panel.height = 0.6;
   Limits limits;
   add_line(figure, panel, limits, "filters", figure.residual_db, 0);

@@ -28,7 +28,7 @@ void equalize_demo(benchmark::State& state) {
   state.counters["filters"] = static_cast<double>(result.filters.size());
   state.counters["rms_db"] = result.residual.rms_db;
   state.counters["span_db"] = result.residual.span_db;
-  state.counters["preamp_db"] = result.preamp_db;
+  state.counters["lead_level_db"] = result.lead_level_db;
 }
 
 /// More bends than filters: nothing stops the search early.

@@ -20,8 +20,8 @@ TEST(EqualizeCommand, AnswersInTextThatCanBeQuoted) {
   EXPECT_EQ(ran.status, 0);
   EXPECT_EQ(ran.err, "");
   for (const char* part :
-       {"6 ohm instead of 0 ohm", "5 filters bring the span", "level before the filters", "peaking",
-        "On average the level changes", "48000 samples a second"})
+       {"6 ohm instead of 0 ohm", "5 filters bring the span", "before the filters, or they clip",
+        "peaking", "On average the level changes", "48000 samples per second"})
     EXPECT_NE(ran.out.find(part), std::string::npos) << part << "\n" << ran.out;
 }
 
@@ -29,7 +29,7 @@ TEST(EqualizeCommand, KeepsItsJsonKeys) {
   const auto json = run(with(on_demo, {"--json"})).json();
   EXPECT_EQ(keys(json), (std::vector<std::string>{
                             "tool", "version", "command", "earphone", "from", "to",
-                            "sample_rate_hz", "filters", "preamp_db", "level_change_db",
+                            "sample_rate_hz", "filters", "lead_level_db", "level_change_db",
                             "residual_span_db", "residual_rms_db", "frequency_hz", "deviation_db",
                             "correction_db", "residual_db", "fir", "warnings"}));
   ASSERT_EQ(json["filters"].size(), 5u);
@@ -39,7 +39,7 @@ TEST(EqualizeCommand, KeepsItsJsonKeys) {
     EXPECT_EQ(filter["a"].size(), 3u);
     EXPECT_EQ(filter["a"][0], 1);
   }
-  EXPECT_LE(json["preamp_db"], 0);
+  EXPECT_LE(json["lead_level_db"], 0);
   EXPECT_TRUE(json["fir"].is_null());
   for (const char* array : {"frequency_hz", "deviation_db", "correction_db", "residual_db"})
     EXPECT_EQ(json[array].size(), 480u) << array;
@@ -80,15 +80,42 @@ TEST(EqualizeCommand, LeavesOfTheDeviationCommandsCurveWhatItSays) {
 TEST(EqualizeCommand, TakesItsOptions) {
   const auto none = run(with(on_demo, {"--filters", "0", "--json"})).json();
   EXPECT_EQ(none["filters"].size(), 0u);
-  EXPECT_EQ(none["preamp_db"], 0);
+  EXPECT_EQ(none["lead_level_db"], 0);
   const auto cut = run(with(on_demo, {"--cut-only", "--json"})).json();
-  EXPECT_EQ(cut["preamp_db"], 0);
+  EXPECT_EQ(cut["lead_level_db"], 0);
   for (const auto& filter : cut["filters"]) EXPECT_LE(filter["gain_db"], 0);
   const auto slow = run(with(on_demo, {"--sample-rate", "32000", "--json"})).json();
   EXPECT_EQ(slow["sample_rate_hz"], 32000);
   EXPECT_EQ(slow["warnings"].size(), 1u);
   const std::size_t points = slow["frequency_hz"].size();
   EXPECT_LE(slow["frequency_hz"][points - 1], 16000);
+}
+
+TEST(EqualizeCommand, KeepsTheLimitsOfItsFilters) {
+  const auto json = run(with(on_demo, {"--largest-gain", "0.5", "--q", "0.8-3", "--filter-band",
+                                       "200-6000", "--json"}))
+                        .json();
+  ASSERT_FALSE(json["filters"].empty());
+  for (const auto& filter : json["filters"]) {
+    EXPECT_LE(std::abs(filter["gain_db"].get<double>()), 0.5);
+    EXPECT_GE(filter["hz"].get<double>(), 200 * (1 - 1e-12));
+    EXPECT_LE(filter["hz"].get<double>(), 6000 * (1 + 1e-12));
+    if (filter["kind"] != "peaking") continue;
+    EXPECT_GE(filter["q"].get<double>(), 0.8 * (1 - 1e-12));
+    EXPECT_LE(filter["q"].get<double>(), 3 * (1 + 1e-12));
+  }
+  expect_refused(run(with(on_demo, {"--q", "3-1"})), "--q \"3-1\"");
+  expect_refused(run(with(on_demo, {"--q", "some"})), "--q \"some\"");
+  expect_refused(run(with(on_demo, {"--largest-gain", "0"})), "gain");
+  expect_refused(run(with(on_demo, {"--filter-band", "23000-24000"})), "23000");
+}
+
+TEST(EqualizeCommand, SaysTheLevelBeforeTheFiltersOnTheSafeSide) {
+  const auto json = run(with(on_demo, {"--json"})).json();
+  const std::string text = run(on_demo).out;
+  const auto at = text.find("Lower the level by ");
+  ASSERT_NE(at, std::string::npos) << text;
+  EXPECT_GE(std::stod(text.substr(at + 19)), -json["lead_level_db"].get<double>());
 }
 
 TEST(EqualizeCommand, WritesTheFiltersAndTheNumbersBehindTheFigure) {
@@ -99,6 +126,7 @@ TEST(EqualizeCommand, WritesTheFiltersAndTheNumbersBehindTheFigure) {
   const auto json = run(with(on_demo, {"--json"})).json();
   const auto rows = csv_rows(table);
   ASSERT_EQ(rows.size(), 5u);
+  EXPECT_NE(contents(table).find("# lead_level_db: -"), std::string::npos) << contents(table);
   EXPECT_EQ(rows[0].at("kind"), json["filters"][0]["kind"].get<std::string>());
   EXPECT_EQ(std::stod(rows[4].at("frequency_hz")), json["filters"][4]["hz"].get<double>());
   EXPECT_EQ(std::stod(rows[4].at("a2")), json["filters"][4]["a"][2].get<double>());
@@ -114,13 +142,13 @@ TEST(EqualizeCommand, DesignsAFir) {
   const auto json =
       run(with(on_demo, {"--fir", wav, "--taps", "2047", "--fir-phase", "linear", "--json"}))
           .json();
-  EXPECT_EQ(keys(json["fir"]),
-            (std::vector<std::string>{"taps", "phase", "preamp_db", "delay_ms", "residual_span_db",
-                                      "residual_rms_db", "correction_db", "residual_db"}));
+  EXPECT_EQ(keys(json["fir"]), (std::vector<std::string>{
+                                   "taps", "phase", "lead_level_db", "delay_ms", "residual_span_db",
+                                   "residual_rms_db", "correction_db", "residual_db"}));
   EXPECT_EQ(json["fir"]["taps"], 2047);
   EXPECT_EQ(json["fir"]["phase"], "linear");
   EXPECT_LT(json["fir"]["residual_span_db"], 0.1);
-  EXPECT_LE(json["fir"]["preamp_db"], 0);
+  EXPECT_LE(json["fir"]["lead_level_db"], 0);
   EXPECT_NEAR(json["fir"]["delay_ms"].get<double>(), 1023 / 48.0, 1e-9);
   EXPECT_GT(std::filesystem::file_size(wav), 4 * 2047u);
   EXPECT_EQ(run(with(on_demo, {"--fir", wav})).status, 3);  // it exists

@@ -51,7 +51,7 @@ TEST(Equalizer, LowersOneEndInPlaceOfRaisingTheOther) {
   ASSERT_EQ(found.filters.size(), 1u);
   EXPECT_EQ(found.filters[0].kind, FilterKind::high_shelf);
   EXPECT_NEAR(found.filters[0].gain_db, -5, 1e-6);
-  EXPECT_EQ(found.preamp_db, 0);
+  EXPECT_EQ(found.lead_level_db, 0);
   EXPECT_LT(found.residual.span_db, 1e-6);
 }
 
@@ -69,7 +69,7 @@ TEST(Equalizer, LeavesAFlatDeviationAlone) {
   for (const double level_db : {0.0, -7.5}) {
     const auto found = equalize(grid_hz, Array::Constant(480, level_db), {});
     EXPECT_TRUE(found.filters.empty());
-    EXPECT_EQ(found.preamp_db, 0);
+    EXPECT_EQ(found.lead_level_db, 0);
     EXPECT_EQ(found.correction_db.abs().maxCoeff(), 0);
     EXPECT_LT(found.residual.span_db, 1e-12);
   }
@@ -112,9 +112,8 @@ TEST(Equalizer, OnlyCutsWhenAsked) {
     EXPECT_FALSE(found.filters.empty());
     for (const auto& filter : found.filters) EXPECT_LE(filter.gain_db, 0);
     EXPECT_LE(found.correction_db.maxCoeff(), 1e-12);
-    EXPECT_NEAR(found.preamp_db, 0, 1e-12);
-    EXPECT_LT(found.residual.rms_db,
-              0.5 * equalize(grid_hz, sign * typical_deviation(), {0}).residual.rms_db);
+    EXPECT_NEAR(found.lead_level_db, 0, 1e-12);
+    EXPECT_LT(found.residual.rms_db, 0.5 * residual_of(grid_hz, typical_deviation()).rms_db);
   }
 }
 
@@ -150,8 +149,10 @@ TEST(Equalizer, LosesNoLevelToFiltersThatFightEachOther) {
 
 TEST(Equalizer, ReducesTheLevelByWhatTheFiltersRaise) {
   // One filter of +6 dB raises by exactly 6 dB, wherever it lies.
-  EXPECT_NEAR(equalize(grid_hz, of({{FilterKind::peaking, 3333, -6, 4}}), {}).preamp_db, -6, 1e-6);
-  EXPECT_NEAR(equalize(grid_hz, of({{FilterKind::peaking, 3333, 6, 4}}), {}).preamp_db, 0, 1e-6);
+  EXPECT_NEAR(equalize(grid_hz, of({{FilterKind::peaking, 3333, -6, 4}}), {}).lead_level_db, -6,
+              1e-6);
+  EXPECT_NEAR(equalize(grid_hz, of({{FilterKind::peaking, 3333, 6, 4}}), {}).lead_level_db, 0,
+              1e-6);
   // A filter near the top: its peak lies beyond the data, and still counts.
   const Extreme top = highest_gain({{FilterKind::high_shelf, 20000, 6, 0.7}}, 48000);
   EXPECT_NEAR(top.db, 6, 1e-12);
@@ -160,7 +161,7 @@ TEST(Equalizer, ReducesTheLevelByWhatTheFiltersRaise) {
   const auto found = equalize(grid_hz, typical_deviation(), {});
   Array fine(20001);
   fine << 0, log_grid({0.1, 24000}, 20000);
-  EXPECT_LE(sum_db(found.filters, SampledGrid(fine, 48000)).maxCoeff() + found.preamp_db, 1e-9);
+  EXPECT_LE(sum_db(found.filters, SampledGrid(fine, 48000)).maxCoeff() + found.lead_level_db, 1e-9);
 }
 
 TEST(Equalizer, LeavesOutWhatThePlayerCannotCarry) {

@@ -61,7 +61,7 @@ TEST(Fir, NeverRaisesATone) {
       const double highest_db = response_db(fir, fine).maxCoeff();
       EXPECT_LE(highest_db, 0);
       EXPECT_GT(highest_db, -0.03);  // what the limit between grid points costs at most
-      EXPECT_LE(fir.preamp_db, 0);
+      EXPECT_LE(fir.lead_level_db, 0);
     }
 }
 

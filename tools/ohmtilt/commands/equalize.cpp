@@ -24,6 +24,7 @@ struct Options {
   std::string to;
   GridOptions grid;
   EqualizerOptions filters;
+  std::optional<std::string> q, filter_band;
   std::optional<std::string> write;  // the filters as a table
   std::optional<std::string> fir;    // a WAV file
   std::optional<int> taps;
@@ -33,7 +34,7 @@ struct Options {
 
 struct FirResult {
   Fir fir;
-  Array correction_db;  // fir.preamp_db included
+  Array correction_db;  // fir.lead_level_db included
   Residual residual;
 };
 
@@ -63,7 +64,7 @@ Json fir_json(const std::optional<FirResult>& result) {
   if (!result) return nullptr;
   return {{"taps", result->fir.taps.size()},
           {"phase", to_string(result->fir.phase)},
-          {"preamp_db", result->fir.preamp_db},
+          {"lead_level_db", result->fir.lead_level_db},
           {"delay_ms", 1000 * result->fir.delay_s},
           {"residual_span_db", result->residual.span_db},
           {"residual_rms_db", result->residual.rms_db},
@@ -78,7 +79,7 @@ Json result_json(const Result& result) {
             {"to", {{"label", result.to_label}}},
             {"sample_rate_hz", result.sample_rate_hz},
             {"filters", Json::array()},
-            {"preamp_db", equalizer.preamp_db},
+            {"lead_level_db", equalizer.lead_level_db},
             {"level_change_db", equalizer.level_change_db},
             {"residual_span_db", equalizer.residual.span_db},
             {"residual_rms_db", equalizer.residual.rms_db},
@@ -109,7 +110,7 @@ std::string filter_table(const Result& result) {
   std::string text = "# title: filters for " + one_line(result.title) + " that undo " +
                      one_line(result.change()) +
                      "\n# sample_rate_hz: " + number_text(result.sample_rate_hz) +
-                     "\n# level_before_the_filters_db: " + number_text(result.equalizer.preamp_db) +
+                     "\n# lead_level_db: " + number_text(result.equalizer.lead_level_db) +
                      "\nnumber,kind,frequency_hz,gain_db,q,b0,b1,b2,a0,a1,a2\n";
   int number = 0;
   for (const auto& filter : result.equalizer.filters) {
@@ -150,17 +151,15 @@ std::string conclusion(const Result& result) {
                      db_text(db.maxCoeff() - db.minCoeff()), db_text(equalizer.residual.span_db));
 }
 
+/// To hundredths, and no higher.
+double rounded_down(double db) { return std::floor(100 * db + 1e-9) / 100; }
+
 std::string level_text(const Equalizer& equalizer) {
   const std::string average =
       fmt::format("On average the level changes by {}.\n", signed_db(equalizer.level_change_db));
-  if (equalizer.preamp_db == 0)
-    return "The filters raise nothing above full scale: no reduction of level is needed. " +
-           average;
-  return fmt::format(
-             "The level before the filters has to be {}: together they raise some frequency by "
-             "that, "
-             "and would clip. ",
-             signed_db(equalizer.preamp_db)) +
+  if (equalizer.lead_level_db == 0) return "The level before the filters can stay. " + average;
+  return fmt::format("Lower the level by {} before the filters, or they clip. ",
+                     db_text(-rounded_down(equalizer.lead_level_db))) +
          average;
 }
 
@@ -168,16 +167,19 @@ std::string fir_text(const FirResult& result) {
   return fmt::format("FIR, {} phase, {} taps: span {}, rms {}, level {}, delay {:.1f} ms\n",
                      to_string(result.fir.phase), result.fir.taps.size(),
                      db_text(result.residual.span_db), db_text(result.residual.rms_db),
-                     signed_db(result.fir.preamp_db), 1000 * result.fir.delay_s);
+                     signed_db(result.fir.lead_level_db), 1000 * result.fir.delay_s);
 }
 
 std::string result_text(const Result& result) {
   std::string text = fmt::format("{}\n{} (rms {} over log frequency).\n\n", printable(result.title),
                                  conclusion(result), db_text(result.equalizer.residual.rms_db));
   if (!result.equalizer.filters.empty())
-    text += filters_text(result.equalizer) + "\n" + level_text(result.equalizer);
+    text += filters_text(result.equalizer) +
+            "In this order no filter's output exceeds the last one's "
+            "highest level, or full scale.\n" +
+            level_text(result.equalizer);
   if (result.equalizer.filters.empty()) text += "No filter is needed, or none was allowed.\n";
-  text += fmt::format("At {} samples a second; another rate needs other coefficients.\n",
+  text += fmt::format("At {} samples per second; another rate needs other coefficients.\n",
                       number_text(result.sample_rate_hz));
   return result.fir ? text + fir_text(*result.fir) : text;
 }
@@ -190,8 +192,9 @@ plots::EqualizerFigure result_figure(const Result& result) {
                  [](const Filter& filter) { return filter.hz; });
   return {result.title,
           conclusion(result),
-          fmt::format("{} samples a second, level before the filters {}; every curve less its mean",
-                      number_text(result.sample_rate_hz), signed_db(equalizer.preamp_db)),
+          fmt::format(
+              "{} samples per second, level before the filters {}; each curve less its mean",
+              number_text(result.sample_rate_hz), signed_db(rounded_down(equalizer.lead_level_db))),
           hz,
           equalizer.deviation_db,
           residual_of(hz, equalizer.correction_db).db,
@@ -232,6 +235,25 @@ FirResult fir_result(const Equalizer& equalizer, const FirOptions& options) {
   return {std::move(fir), correction_db, residual_of(hz, equalizer.deviation_db + correction_db)};
 }
 
+/// "0.2-10" into the limits of Q.
+void set_q(const std::string& text, EqualizerOptions& filters) {
+  const auto dash = text.find('-', 1);
+  const auto low = parse_number(text.substr(0, dash));
+  const auto high = dash == std::string::npos ? low : parse_number(text.substr(dash + 1));
+  if (!low || !high || !(*low > 0 && *low <= *high && std::isfinite(*high)))
+    throw InputError("--q \"" + printable(text) + "\" is not a range",
+                     "give two positive values, the lower first: 0.5-5");
+  filters.lowest_q = *low;
+  filters.highest_q = *high;
+}
+
+Options with_limits(Options options) {
+  if (options.q) set_q(*options.q, options.filters);
+  if (options.filter_band)
+    options.filters.filter_band = parse_band(*options.filter_band, "--filter-band");
+  return options;
+}
+
 Result work(const Options& options) {
   const Earphone earphone = read_earphone(options.earphone);
   const TheveninSource from = read_source(options.from);
@@ -252,7 +274,8 @@ Result work(const Options& options) {
   return result;
 }
 
-Answer answer(const Options& options) {
+Answer answer(const Options& given) {
+  const Options options = with_limits(given);
   check(options);
   const auto result = std::make_shared<const Result>(work(options));
   Answer answer;
@@ -289,7 +312,10 @@ void add_equalize(Command& program, Session& session) {
   command.footer(
       "Example:  ohmtilt equalize impedance-curves/two-way-armature.csv --to 6 --filters 5 "
       "--write filters.csv\n"
-      "Filters follow the W3C Audio EQ Cookbook: peaking, low-shelf and high-shelf.");
+      "Filters follow the W3C Audio EQ Cookbook: peaking, low-shelf and high-shelf. Of sets that "
+      "leave "
+      "about the same error the one with the smaller gains is given. Those that lower come first: "
+      "so no filter's output exceeds the last one's highest level, or full scale.");
   command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
   command
       .add_option("--from", options->from, "the source whose response is wanted, ohm or file [0]")
@@ -304,6 +330,20 @@ void add_equalize(Command& program, Session& session) {
       .add_option("--sample-rate", options->filters.sample_rate_hz,
                   "sample rate of the player, 8000 to 768000 [48000]")
       ->type_name("HZ");
+  command
+      .add_option("--largest-gain", options->filters.largest_gain_db,
+                  "of one filter, up or down [12]")
+      ->type_name("DB");
+  command
+      .add_option("--q", options->q,
+                  "Q of peaking filters; shelves have 0.3 to 0.707, where they are monotone "
+                  "[0.2-10]")
+      ->type_name("LO-HI");
+  command
+      .add_option("--filter-band", options->filter_band,
+                  "where filters may lie, at most up to 0.45 of the sample rate; shelves keep an "
+                  "octave within it [the band]")
+      ->type_name("LO-HI");
   command.add_flag("--cut-only", options->filters.cut_only, "no filter raises anything");
   command
       .add_option("--write", options->write,

@@ -81,6 +81,7 @@ bool is_apart(const Filter& filter, const std::vector<Filter>& others) {
 struct FilterFit::Position {
   std::vector<Filter> filters;
   Box box;
+  FilterPrice price;
   double cost;
   double damping = 1e-2;
 };
@@ -90,6 +91,11 @@ struct FilterFit::NormalEquations {
   Eigen::MatrixXd square;
   Eigen::VectorXd gradient;
 
+  /// A residual more, and its derivatives.
+  void add_row(const Eigen::VectorXd& slopes, double residual, double price) {
+    square += price * slopes * slopes.transpose();
+    gradient += price * residual * slopes;
+  }
   /// What stands at a limit and would leave it does not move, nor does what has no effect.
   void hold(const Eigen::VectorXd& x, const Box& box) {
     for (Eigen::Index i = 0; i < x.size(); ++i) {
@@ -114,7 +120,8 @@ FilterFit::FilterFit(const Array& hz, const Array& curve_db, double sample_rate_
     : curve_db_(curve_db),
       weights_(weights_over_ln_f(hz)),
       grid_(hz, sample_rate_hz),
-      limits_(limits) {
+      limits_(limits),
+      needed_db_(curve_db.minCoeff() - (weights_ * curve_db).sum()) {
   add_shapes(FilterKind::peaking, 0.25, {0.35, 0.7, 1.4, 2.8, 5.6});
   add_shapes(FilterKind::low_shelf, 0.5, {highest_shelf_q});
   add_shapes(FilterKind::high_shelf, 0.5, {highest_shelf_q});
@@ -148,40 +155,66 @@ bool FilterFit::worth_trying(FilterKind kind, double hz, double q) const {
 
 Array FilterFit::less_mean(const Array& values) const { return values - (weights_ * values).sum(); }
 
-Array FilterFit::residual_db(const std::vector<Filter>& filters) const {
-  Array sum = curve_db_;
+Array FilterFit::sum_db(const std::vector<Filter>& filters) const {
+  Array sum = Array::Zero(curve_db_.size());
   for (const auto& filter : filters) sum += response_db(filter, grid_);
-  return less_mean(sum);
+  return sum;
 }
 
-double FilterFit::cost(const std::vector<Filter>& filters) const {
-  return (weights_ * residual_db(filters).square()).sum();
+Array FilterFit::residual_db(const std::vector<Filter>& filters) const {
+  return less_mean(curve_db_ + sum_db(filters));
 }
 
-FilterFit::NormalEquations FilterFit::normal_equations(const std::vector<Filter>& filters) const {
+double FilterFit::level_lost_db(const Array& sum_db) const {
+  return std::max(0.0, needed_db_ - (weights_ * sum_db).sum());
+}
+
+double FilterFit::cost(const std::vector<Filter>& filters, const FilterPrice& price) const {
+  const Array sum = sum_db(filters);
+  double gains = 0;
+  for (const auto& filter : filters) gains += filter.gain_db * filter.gain_db;
+  const double lost_db = level_lost_db(sum);
+  return (weights_ * less_mean(curve_db_ + sum).square()).sum() + price.gain * gains +
+         price.level * lost_db * lost_db;
+}
+
+FilterFit::NormalEquations FilterFit::normal_equations(const std::vector<Filter>& filters,
+                                                       const FilterPrice& price) const {
   Eigen::MatrixXd jacobian(curve_db_.size(), 3 * filters.size());
-  Array sum = curve_db_;
+  Eigen::VectorXd mean_slopes(3 * filters.size());
+  Array sum = Array::Zero(curve_db_.size());
   const Array root = weights_.sqrt();
+  const auto add_column = [&](std::size_t column, const Array& slope) {
+    const auto at = static_cast<Eigen::Index>(column);
+    mean_slopes[at] = (weights_ * slope).sum();
+    jacobian.col(at) = root * (slope - mean_slopes[at]);
+  };
   for (std::size_t i = 0; i < filters.size(); ++i) {
     const FilterSlopes slopes = response_slopes(filters[i], grid_);
     sum += slopes.db;
-    jacobian.col(3 * i) = root * less_mean(slopes.by_ln_hz);
-    jacobian.col(3 * i + 1) = root * less_mean(slopes.by_gain_db);
-    jacobian.col(3 * i + 2) = root * less_mean(slopes.by_ln_q);
+    add_column(3 * i, slopes.by_ln_hz);
+    add_column(3 * i + 1, slopes.by_gain_db);
+    add_column(3 * i + 2, slopes.by_ln_q);
   }
-  const Eigen::VectorXd residual = root * less_mean(sum);
-  return {jacobian.transpose() * jacobian, jacobian.transpose() * residual};
+  const Eigen::VectorXd residual = root * less_mean(curve_db_ + sum);
+  NormalEquations equations{jacobian.transpose() * jacobian, jacobian.transpose() * residual};
+  for (std::size_t i = 0; i < filters.size(); ++i)
+    equations.add_row(Eigen::VectorXd::Unit(mean_slopes.size(), 3 * i + 1), filters[i].gain_db,
+                      price.gain);
+  const double lost_db = level_lost_db(sum);
+  if (lost_db > 0) equations.add_row(-mean_slopes, lost_db, price.level);
+  return equations;
 }
 
 /// One step, shortened until it helps; false when none does, or too little to go on.
 bool FilterFit::descend(Position& position) const {
   const Eigen::VectorXd x = packed(position.filters);
-  NormalEquations equations = normal_equations(position.filters);
+  NormalEquations equations = normal_equations(position.filters, position.price);
   equations.hold(x, position.box);
   for (; position.damping < 1e8; position.damping *= 5) {
     const auto next =
         unpacked(position.filters, position.box.clamped(x + equations.step(position.damping)));
-    const double next_cost = cost(next);
+    const double next_cost = cost(next, position.price);
     if (!(next_cost < position.cost)) continue;
     const bool worth_more = next_cost < position.cost * (1 - least_gain);
     position.filters = next;
@@ -192,24 +225,26 @@ bool FilterFit::descend(Position& position) const {
   return false;
 }
 
-std::vector<Filter> FilterFit::refined(std::vector<Filter> filters, int steps) const {
+std::vector<Filter> FilterFit::refined(std::vector<Filter> filters, int steps,
+                                       const FilterPrice& price) const {
   if (filters.empty()) return filters;
   const Box box = box_of(filters, limits_);
   filters = unpacked(filters, box.clamped(packed(filters)));
-  Position position{filters, box, cost(filters)};
+  Position position{filters, box, price, cost(filters, price)};
   for (int i = 0; i < steps && position.cost > negligible_cost; ++i)
     if (!descend(position)) break;
   return position.filters;
 }
 
-std::vector<Filter> FilterFit::candidates(const std::vector<Filter>& filters,
-                                          std::size_t count) const {
+std::vector<Filter> FilterFit::candidates(const std::vector<Filter>& filters, std::size_t count,
+                                          const FilterPrice& price) const {
   const Array weighted = weights_ * residual_db(filters);
   std::vector<std::pair<double, Filter>> trials;
   for (const auto& shape : shapes_) {
     const double along = (weighted * shape.unit_db).sum();
-    const double gain_db = std::clamp(-along / shape.mean_square, limits_.low_db, limits_.high_db);
-    const double taken = -gain_db * (2 * along + gain_db * shape.mean_square);
+    const double square = shape.mean_square + price.gain;
+    const double gain_db = std::clamp(-along / square, limits_.low_db, limits_.high_db);
+    const double taken = -gain_db * (2 * along + gain_db * square);
     if (!(taken > 0)) continue;
     trials.emplace_back(taken, shape.filter);
     trials.back().second.gain_db = gain_db;

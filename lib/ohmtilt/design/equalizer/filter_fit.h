@@ -13,8 +13,17 @@ struct FilterLimits {
   double low_q, high_q;  ///< of peaking filters; shelves reach at most 1/sqrt(2), to stay monotone
 };
 
+/// What filters cost beside the error that they leave, so that of sets that leave the same the one
+/// without filters that fight each other is found.
+struct FilterPrice {
+  double gain = 0;   ///< dB^2 of error for each dB^2 of a filter's gain
+  double level = 0;  ///< dB^2 of error for each dB^2 of level that is lost beyond need
+};
+
 /// Finds filters that flatten a curve: the mean over ln f of the square of (curve plus filters,
-/// less its own mean) becomes as small as can be. One curve on one grid; calls are independent.
+/// less its own mean), and what the filters cost, become as small as can be. The level lost is the
+/// mean of the filters' gain; need is the curve's mean over its minimum, which the exact inverse
+/// that raises nothing takes. One curve on one grid; calls are independent.
 class FilterFit {
  public:
   /// curve_db has one value a frequency of hz, which rises strictly up to at most half the sample
@@ -24,14 +33,16 @@ class FilterFit {
 
   /// Curve plus filters, less its mean over ln f.
   Array residual_db(const std::vector<Filter>& filters) const;
-  /// Mean over ln f of residual_db squared.
-  double cost(const std::vector<Filter>& filters) const;
+  /// Mean over ln f of residual_db squared, plus the price.
+  double cost(const std::vector<Filter>& filters, const FilterPrice& price = {}) const;
   /// All filters improved together (Levenberg and Marquardt's method within the limits), kinds
   /// kept; at most steps steps.
-  std::vector<Filter> refined(std::vector<Filter> filters, int steps) const;
+  std::vector<Filter> refined(std::vector<Filter> filters, int steps,
+                              const FilterPrice& price = {}) const;
   /// Up to count single filters, the best first and each well apart from those before, that would
   /// take most away from what filters leave; empty where none would.
-  std::vector<Filter> candidates(const std::vector<Filter>& filters, std::size_t count) const;
+  std::vector<Filter> candidates(const std::vector<Filter>& filters, std::size_t count,
+                                 const FilterPrice& price = {}) const;
 
  private:
   struct Shape {  ///< a trial filter, scaled to a gain of 1 dB
@@ -44,12 +55,16 @@ class FilterFit {
   void add_shapes(FilterKind kind, double octave_step, const std::vector<double>& qs);
   bool worth_trying(FilterKind kind, double hz, double q) const;
   Array less_mean(const Array& values) const;
-  NormalEquations normal_equations(const std::vector<Filter>& filters) const;
+  Array sum_db(const std::vector<Filter>& filters) const;
+  double level_lost_db(const Array& sum_db) const;
+  NormalEquations normal_equations(const std::vector<Filter>& filters,
+                                   const FilterPrice& price) const;
   bool descend(Position& position) const;
 
   Array curve_db_, weights_;  // weights: of the mean over ln f; they add up to 1
   SampledGrid grid_;
   FilterLimits limits_;
+  double needed_db_;  // mean gain of the exact inverse that raises nothing
   std::vector<Shape> shapes_;
 };
 

@@ -109,7 +109,7 @@ Fir inverse_fir(const Array& hz, const Array& deviation_db, const FirOptions& op
       options.sample_rate_hz, options.phase, 0, linear ? wing / options.sample_rate_hz : 0};
   const double limit = std::max(1.0, gain_limit(fir.taps));
   fir.taps /= limit;
-  fir.preamp_db = 0 - db_from_amplitude(limit);
+  fir.lead_level_db = 0 - db_from_amplitude(limit);
   return fir;
 }
 

@@ -18,8 +18,8 @@ struct Fir {
   Array taps;  ///< full scale = 1
   double sample_rate_hz = 0;
   FirPhase phase = FirPhase::minimum;
-  double preamp_db = 0;  ///< already in taps; <= 0: no steady tone leaves it above full scale
-  double delay_s = 0;    ///< of linear phase: (taps - 1)/2 samples; 0 for minimum phase
+  double lead_level_db = 0;  ///< already in taps; <= 0: no steady tone leaves it above full scale
+  double delay_s = 0;        ///< of linear phase: (taps - 1)/2 samples; 0 for minimum phase
 };
 
 /// The response that is the inverse of deviation_db (less its mean over ln f) at hz, which rises
@@ -29,7 +29,7 @@ struct Fir {
 /// Throws InputError for options out of range.
 Fir inverse_fir(const Array& hz, const Array& deviation_db, const FirOptions& options);
 
-/// Gain of fir in dB at hz, preamp_db included, straight from the definition.
+/// Gain of fir in dB at hz, lead_level_db included, straight from the definition.
 Array response_db(const Fir& fir, const Array& hz);
 
 }  // namespace ohmtilt
