@@ -18,7 +18,7 @@ Panel panel_of(const AttenuatorFigure& figure, const Array& values) {
 Panel output_panel(const AttenuatorFigure& figure) {
   Panel panel = panel_of(figure, figure.output_ohm);
   panel.heading = "Output impedance with the source, ohm";
-  panel.remark = "a mark a step";
+  panel.remark = "one mark per step";
   panel.shares_x = true;
   Limits limits;
   limits.add(0);

@@ -91,7 +91,7 @@ std::string recommended_text(const PadReport& report, const PadSite& site) {
   std::vector<std::vector<std::string>> rows;
   rows.push_back({"attenuation", db_text(best.attenuation_db), anchored_text(report, site)});
   rows.push_back({"output impedance", ohm_text(best.output_ohm), "with the source"});
-  rows.push_back({"span of the deviation it brings", db_text(best.span_db)});
+  rows.push_back({"span (largest minus smallest deviation)", db_text(best.span_db)});
   rows.push_back({"lowest load to the amplifier", ohm_text(best.input_min_ohm)});
   rows.push_back({"largest current", significant(1000 * best.largest_ampere) + " mA",
                   "at " + number_text(site.open_volt()) + " V"});
@@ -109,7 +109,7 @@ std::string none_text(const PadReport& report) {
   const PadCandidate& near = report.nearest->pad;
   if (report.nearest->exceeded.empty())
     return fmt::format(
-        "No pad comes within {} of {}: {}The nearest, {} ohm, takes away {}: more values "
+        "No pad comes within {} of {}: {}The nearest, {} ohm, attenuates by {}: more values "
         "(--series, "
         "--range) or a wider --within would find one.\n",
         db_text(report.within_db), db_text(*report.attenuation_db), tried, pad_name(near.pad),
@@ -180,12 +180,11 @@ std::string pad_text(const PadReport& report, const PadSite& site) {
   const auto front = std::count_if(search.candidates.begin(), search.candidates.end(),
                                    [](const PadCandidate& one) { return one.pareto; });
   const std::size_t shown = shown_rows(search).size();
-  text += fmt::format("\n{} of {:.0f} combinations {} beaten by no other (* recommended)", front,
+  text += fmt::format("\n{} of {:.0f} combinations {} Pareto-optimal (* recommended)", front,
                       search.searched, front == 1 ? "is" : "are");
-  text +=
-      shown < search.candidates.size()
-          ? fmt::format("; {} of them, evenly along the list (--json and --csv have all):\n", shown)
-          : ":\n";
+  text += shown < search.candidates.size()
+              ? fmt::format("; {} shown (--json and --csv have all):\n", shown)
+              : ":\n";
   return text + candidates_table(search);
 }
 

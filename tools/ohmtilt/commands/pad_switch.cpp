@@ -1,4 +1,4 @@
-// ohmtilt pad --steps: a switch that takes the earphone to a joint of one row of resistors.
+// ohmtilt pad --steps: a switch that takes the earphone to a tap of one ladder of resistors.
 #include <fmt/format.h>
 
 #include <ohmtilt/text/text.h>
@@ -77,9 +77,8 @@ std::string ladder_text(const PadReport& report) {
   for (const double ohm : ladder.ohm) row += (row.empty() ? "" : ", ") + number_text(ohm);
   return ladder_sentence(ladder) + exceeded_text(report) +
          fmt::format(
-             "\nA row of resistors across the amplifier, from it to the return: {} ohm, {} in "
-             "all.\n"
-             "The switch takes the earphone to one of its joints.\n",
+             "\nResistor ladder from the amplifier's output to ground: {} ohm, {} in all.\n"
+             "The switch connects the earphone to one of its taps.\n",
              row, ohm_text(ladder.total_ohm())) +
          ladder_table(ladder);
 }
@@ -111,7 +110,8 @@ std::vector<std::string> ladder_warnings(const PadReport& report, const PadSite&
   const Step& heavy = heaviest(ladder);
   if (heavy.input_min_ohm < site.load_min_ohm())
     warnings.push_back(fmt::format(
-        "the step of {} loads the amplifier with {}, the earphone alone with {}: a longer row "
+        "the step of {} loads the amplifier with {}, the earphone alone with {}: a ladder of more "
+        "ohms "
         "(--ladder-ohm) loads it less and bends the response more",
         step_text(heavy), ohm_text(heavy.input_min_ohm), ohm_text(site.load_min_ohm())));
   const Step& thirsty = most(ladder, [](const Step& step) { return step.largest_ampere; });
@@ -151,16 +151,16 @@ plots::Schematic ladder_schematic(const SwitchedAttenuator& ladder) {
     return plots::SchematicPart{plots::SchematicPart::Symbol::resistor,
                                 plots::engineering(ohm, "ohm")};
   };
-  const auto joint = [](const Step& step) {
+  const auto tap = [](const Step& step) {
     return Cell{Cell::Kind::tap, {}, {}, {}, step_text(step)};
   };
-  plots::Schematic drawing{"Switch: the earphone goes to one of the joints",
+  plots::Schematic drawing{"Switch: the earphone at one of the taps",
                            "Symbols as in IEC 60617.",
                            {{"source", {{Cell::Kind::open_ends, {}, {}, {}, ""}}, {}}}};
   const std::size_t above = ladder.ohm.size() - ladder.steps.size();  // resistors before the first
   for (std::size_t i = 0; i < ladder.ohm.size(); ++i) {
     plots::SchematicGroup group;
-    if (i >= above) group.cells.push_back(joint(ladder.steps[i - above]));
+    if (i >= above) group.cells.push_back(tap(ladder.steps[i - above]));
     if (i + 1 < ladder.ohm.size())
       group.cells.push_back({Cell::Kind::parts, resistor(ladder.ohm[i]), {}, {}, ""});
     else

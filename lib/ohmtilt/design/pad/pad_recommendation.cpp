@@ -56,18 +56,18 @@ PadChoice recommended_pad(const std::vector<PadCandidate>& candidates,
   if (!gentle.empty()) {
     const auto span = [&](std::size_t i) { return candidates[i].span_db; };
     const auto index = simplest(candidates, lowest(gentle, span, alike_db));
-    const std::string current = needs.max_ampere ? " and ask for no more than its " +
-                                                       tenths(1000 * *needs.max_ampere) + " mA"
-                                                 : "";
+    const std::string current =
+        needs.max_ampere ? " nor ask for more than its " + tenths(1000 * *needs.max_ampere) + " mA"
+                         : "";
     return {index,
-            "Of the pads that load the amplifier no more than the earphone alone does (" + load +
-                ")" + current + ", it has the smallest span (" + hundredths(span(*index)) +
-                " dB); where others come within 0.01 dB of that, fewer resistors and then the "
-                "nearer attenuation decide."};
+            "Recommended: smallest span (" + hundredths(span(*index)) +
+                " dB) of all pads that do not load the amplifier more than the earphone alone (" +
+                load + ")" + current +
+                "; ties within 0.01 dB go to fewer resistors, then to the nearer attenuation."};
   }
   const auto load_cost = [&](std::size_t i) { return -std::log(candidates[i].input_min_ohm); };
   return {simplest(candidates, lowest(front, load_cost, alike_load)),
-          "It loads the amplifier least: none keeps its load above the " + load +
+          "Recommended: it loads the amplifier least; none keeps its load above the " + load +
               " of the earphone alone" +
               (needs.max_ampere ? " and its current within the limit" : "") + "."};
 }
