@@ -13,7 +13,7 @@ using namespace ohmtilt;
 RationalModel twelfth_order() {
   RationalModel model;
   model.constant = 12;
-  model.slope = 2e-5;
+  model.proportional = 2e-5;
   for (const double hz : {90.0, 400.0, 1300.0, 2800.0, 5500.0, 9000.0}) {
     const double w = 2 * 3.141592653589793 * hz, q = 1.5, ohm = 10;
     const Complex pole = w * Complex(-1 / (2 * q), std::sqrt(1 - 1 / (4 * q * q)));

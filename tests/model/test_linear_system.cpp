@@ -21,7 +21,7 @@ TEST(LinearSystem, SeriesCircuitHasASlopeAndAPoleAtZero) {
   const auto model =
       port_model(circuit_of({resistor("R", "in", "a", 5), inductor("L", "a", "b", 2e-3),
                              capacitor("C", "b", "0", 1e-6)}));
-  EXPECT_NEAR(model.slope, 2e-3, 1e-15);
+  EXPECT_NEAR(model.proportional, 2e-3, 1e-15);
   EXPECT_NEAR(model.constant, 5, 1e-12);
   ASSERT_EQ(model.order(), 1);
   EXPECT_EQ(model.real[0].pole, 0);
@@ -48,7 +48,7 @@ TEST(LinearSystem, DependentStoresAreTakenOut) {
                                  capacitor("C", "c", "0", 1e-6)});
   EXPECT_LT(error_against_solver(coils), 1e-12);
   EXPECT_EQ(port_model(coils).order(), 1);
-  EXPECT_NEAR(port_model(coils).slope, 3e-3, 1e-14);
+  EXPECT_NEAR(port_model(coils).proportional, 3e-3, 1e-14);
   const auto capacitors = circuit_of(
       {resistor("R", "in", "a", 10), capacitor("C1", "a", "0", 1e-6),
        capacitor("C2", "a", "0", 2e-6), capacitor("C3", "a", "b", 1e-6),
@@ -158,7 +158,7 @@ TEST(LinearSystem, RandomLadders) {
 TEST(RationalCircuit, RealisesAnyPartialFractions) {
   RationalModel model;
   model.constant = 7;
-  model.slope = 1e-4;
+  model.proportional = 1e-4;
   model.real = {{-900, 2000}, {-4e4, -1e5}};
   model.pairs = {{Complex(-1e3, 9e3), Complex(4e3, -700)}};
   const auto circuit = circuit_of(model, "any");

@@ -53,7 +53,7 @@ TEST(RationalModel, InductanceAddsAZero) {
   // R + sL: one zero at -R/L.
   RationalModel model;
   model.constant = 8;
-  model.slope = 1e-3;
+  model.proportional = 1e-3;
   ASSERT_EQ(zeros(model, 2).size(), 1U);
   EXPECT_NEAR(zeros(model, 2)[0].real(), -1e4, 1e-9);
 }
@@ -82,11 +82,11 @@ RationalModel rich() {
 
 TEST(RationalModel, AtItsZerosItIsZero) {
   RationalModel model = rich();
-  for (const double slope : {0.0, 1e-4})
+  for (const double proportional : {0.0, 1e-4})
     for (const double ohm : {0.0, 3.0, 1000.0}) {
-      model.slope = slope;
+      model.proportional = proportional;
       const auto found = zeros(model, ohm);
-      EXPECT_EQ(found.size(), slope > 0 ? 7U : 6U);
+      EXPECT_EQ(found.size(), proportional > 0 ? 7U : 6U);
       for (const Complex s : found)
         EXPECT_LT(std::abs(evaluate(model, s) + ohm),
                   1e-11 * (1 + std::abs(s * derivative(model, s))));
@@ -96,8 +96,8 @@ TEST(RationalModel, AtItsZerosItIsZero) {
 TEST(RationalModel, ReciprocalAndQuotientInvert) {
   const Array hz = Array::LinSpaced(50, std::log(10.0), std::log(1e5)).exp();
   for (RationalModel model : {rich(), tank(10, 30, 4, 1e3)}) {
-    for (const double slope : {0.0, 1e-4}) {
-      model.slope = slope;
+    for (const double proportional : {0.0, 1e-4}) {
+      model.proportional = proportional;
       const ComplexArray z = evaluate(model, hz), y = evaluate(reciprocal(model), hz);
       EXPECT_LT((z * y - 1.0).abs().maxCoeff(), 1e-11);
       RationalModel source;
@@ -122,8 +122,8 @@ TEST(RationalModel, QuotientAtInfinity) {
   };
   RationalModel falling, level = rich(), rising = rich();  // as 1/s, to a constant, as s
   falling.real = {{-300, 2e3}, {-7e3, 1e4}};
-  level.slope = 0;
-  rising.slope = 1e-3;
+  level.proportional = 0;
+  rising.proportional = 1e-3;
   // The numerator's own poles stay, where the denominator lacks them; b and b share all of them.
   RationalModel apart;
   apart.constant = 2;

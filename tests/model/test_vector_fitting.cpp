@@ -14,7 +14,7 @@ constexpr double pi = std::numbers::pi;
 RationalModel published(const std::string& name) {
   RationalModel model;
   model.constant = name == "ex1" ? 0.5 : 0.2;
-  model.slope = name == "ex1" ? 0 : 2e-5;
+  model.proportional = name == "ex1" ? 0 : 2e-5;
   for (const auto& row : test::csv_rows(test::data("vector_fitting_poles.csv"))) {
     if (row.at("example") != name) continue;
     const double unit = name == "ex1" ? 1 : 2 * pi;
@@ -68,7 +68,7 @@ TEST(VectorFitting, FirstPublishedExampleInOneIteration) {
 TEST(VectorFitting, SecondPublishedExampleInThreeIterations) {
   const Array hz = Array::LinSpaced(100, 1, 1e5);
   VectorFitOptions options;
-  options.slope = true;
+  options.proportional = true;
   options.iterations = 3;
   for (const double f : Array(Array::LinSpaced(9, 1, 1e5)))
     options.starting_poles.push_back(2 * pi * f * Complex(-0.01, 1));
@@ -76,7 +76,7 @@ TEST(VectorFitting, SecondPublishedExampleInThreeIterations) {
   const auto fit = vector_fit(hz, evaluate(exact, hz), options);
   expect_same_poles(fit.model, exact, 2e-12);
   EXPECT_NEAR(fit.model.constant, 0.2, 1e-10);
-  EXPECT_NEAR(fit.model.slope, 2e-5, 1e-15);
+  EXPECT_NEAR(fit.model.proportional, 2e-5, 1e-15);
   EXPECT_LT(fit.rms, 1e-11);
 }
 
@@ -138,9 +138,9 @@ TEST(Passivity, ANarrowDipBetweenSamplesIsFound) {
 TEST(Passivity, NegativeInductanceAndUnstablePolesAreNotPassive) {
   RationalModel model;
   model.constant = 1;
-  model.slope = -1e-6;
+  model.proportional = -1e-6;
   EXPECT_FALSE(passivity(model).passive);
-  model.slope = 0;
+  model.proportional = 0;
   model.real = {{5, -1}};
   EXPECT_FALSE(passivity(model).passive);
 }

@@ -1,6 +1,6 @@
 #pragma once
 #include <ohmtilt/base/array.h>
-#include <vector>
+#include <ohmtilt/base/partial_fractions.h>
 
 namespace ohmtilt {
 
@@ -10,9 +10,8 @@ namespace ohmtilt {
 /// the form that |Z|^2 of every lumped network has. No pole is a positive real number.
 class MagnitudeFit {
  public:
-  /// Fits poles and residues to values > 0 at x > 0 with relative weights, by moving the poles of a
-  /// linear least-squares problem (B. Gustavsen and A. Semlyen, IEEE Trans. Power Delivery 14(3),
-  /// 1999, 1052-1061, cited from memory; here in the squared frequency). order >= 1 poles; needs
+  /// Fits poles and residues to values > 0 at x > 0 with relative weights, by relocating the
+  /// poles (partial_fractions.h; here in the squared frequency). order >= 1 poles; needs
   /// more points than 2 order + 2. Values are best scaled to about 1 and x to at most 1.
   MagnitudeFit(const Array& x, const Array& values, int order, bool linear);
 
@@ -23,10 +22,9 @@ class MagnitudeFit {
   double residual() const { return residual_; }
 
  private:
-  std::vector<double> real_poles_;
-  std::vector<Complex> pole_pairs_;  // one of each conjugate pair
-  bool linear_;
-  Array coefficients_;  // residues in the poles' order, constant, linear
+  Poles poles_;
+  FractionForm form_;
+  Eigen::VectorXd coefficients_;
   double residual_ = 0;
 };
 

@@ -17,16 +17,16 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-/// The circuit with stores as sources: r w = store_in z + drive_in u for node voltages and branch
-/// currents w; z' = from_w w + from_z z. z is scaled to energy.
+/// The circuit with its capacitors and inductors as sources: r w = state_in z + drive_in u for node
+/// voltages and branch currents w; z' = from_w w + from_z z. z is scaled to energy.
 struct Network {
-  MatrixXd r, store_in, from_w, from_z;
+  MatrixXd r, state_in, from_w, from_z;
   VectorXd drive_in;
   std::map<std::string, Index> node;  ///< the reference has none
-  std::vector<std::string> store_names;
+  std::vector<std::string> state_names;
 };
 
-bool is_store(const Part& part) {
+bool has_state(const Part& part) {
   if (part.kind == PartKind::capacitor) return true;
   return part.kind == PartKind::inductor && part.value("henry") > 0;
 }
@@ -58,13 +58,13 @@ class NetworkBuilder {
     for (auto& [name, index] : net_.node) index = size++;
     for (const Part& part : circuit.parts()) {
       if (needs_branch(part)) branch_[part.name] = size++;
-      if (is_store(part)) net_.store_names.push_back(part.name);
+      if (has_state(part)) net_.state_names.push_back(part.name);
     }
-    const auto stores = static_cast<Index>(net_.store_names.size());
+    const auto states = static_cast<Index>(net_.state_names.size());
     net_.r = MatrixXd::Zero(size, size);
-    net_.store_in = MatrixXd::Zero(size, stores);
-    net_.from_w = MatrixXd::Zero(stores, size);
-    net_.from_z = MatrixXd::Zero(stores, stores);
+    net_.state_in = MatrixXd::Zero(size, states);
+    net_.from_w = MatrixXd::Zero(states, size);
+    net_.from_z = MatrixXd::Zero(states, states);
     net_.drive_in = VectorXd::Zero(size);
     for (const Part& part : circuit.parts()) add(part);
     if (drive.kind == Drive::Kind::port_current) add_port_current(circuit.port(drive.name));
@@ -104,18 +104,18 @@ class NetworkBuilder {
     const double size = std::sqrt(part.value("farad"));
     put_branch(a, b, branch);
     put(branch, branch, -part.value_or("series_ohm", 0));
-    net_.store_in(branch, store_) = 1 / size;
-    net_.from_w(store_++, branch) = 1 / size;
+    net_.state_in(branch, state_) = 1 / size;
+    net_.from_w(state_++, branch) = 1 / size;
   }
 
   void add_inductor(const Part& part, Index a, Index b) {
     const double size = std::sqrt(part.value("henry"));
-    if (a >= 0) net_.store_in(a, store_) -= 1 / size;
-    if (b >= 0) net_.store_in(b, store_) += 1 / size;
-    if (a >= 0) net_.from_w(store_, a) += 1 / size;
-    if (b >= 0) net_.from_w(store_, b) -= 1 / size;
-    net_.from_z(store_, store_) = -part.value_or("series_ohm", 0) / part.value("henry");
-    ++store_;
+    if (a >= 0) net_.state_in(a, state_) -= 1 / size;
+    if (b >= 0) net_.state_in(b, state_) += 1 / size;
+    if (a >= 0) net_.from_w(state_, a) += 1 / size;
+    if (b >= 0) net_.from_w(state_, b) -= 1 / size;
+    net_.from_z(state_, state_) = -part.value_or("series_ohm", 0) / part.value("henry");
+    ++state_;
   }
 
   void add_resistor(const Part& part, double ohm, Index a, Index b) {
@@ -127,7 +127,7 @@ class NetworkBuilder {
 
   void add_two_terminal(const Part& part, Index a, Index b) {
     if (part.kind == PartKind::capacitor) return add_capacitor(part, a, b);
-    if (is_store(part)) return add_inductor(part, a, b);
+    if (has_state(part)) return add_inductor(part, a, b);
     if (part.kind == PartKind::inductor)
       return add_resistor(part, part.value_or("series_ohm", 0), a, b);
     if (part.kind == PartKind::resistor) return add_resistor(part, part.value("ohm"), a, b);
@@ -169,15 +169,15 @@ class NetworkBuilder {
         return;
       }
       default:
-        throw InputError("part \"" + printable(part.name, 60) + "\" is no rational function",
-                         "replace it before");
+        throw InputError("part \"" + printable(part.name, 60) + "\" has no differential equation",
+                         "describe it by resistors, inductors, capacitors and transformers");
     }
   }
 
   Drive drive_;
   Network net_;
   std::map<std::string, Index> branch_;
-  Index store_ = 0;
+  Index state_ = 0;
 };
 
 /// Rows and columns of r scaled to a largest entry of one, without changing the answer.
@@ -187,7 +187,7 @@ void equilibrate(Network& net) {
       const double size = net.r.row(i).cwiseAbs().maxCoeff();
       if (!(size > 0)) continue;
       net.r.row(i) /= std::sqrt(size);
-      net.store_in.row(i) /= std::sqrt(size);
+      net.state_in.row(i) /= std::sqrt(size);
       net.drive_in[i] /= std::sqrt(size);
     }
     for (Index j = 0; j < net.r.cols(); ++j) {
@@ -240,17 +240,17 @@ MatrixXd left_inverse(const MatrixXd& matrix) {
   return matrix.colPivHouseholderQr().solve(MatrixXd::Identity(matrix.rows(), matrix.rows()));
 }
 
-/// The network reduced to independent stores:
-/// z = keep q + follow u; w = from_z z + from_u u + free lambda, free the null space of r.
+/// The network reduced to independent states:
+/// z = keep q + follow u; w = w_of_z z + w_of_u u + free lambda, free the null space of r.
 class Reduction {
  public:
   explicit Reduction(const Network& net) : net_(net) {
     const FullLu lu = full_lu(net.r);
-    w_of_z_ = solved(lu, net.store_in);
+    w_of_z_ = solved(lu, net.state_in);
     w_of_u_ = lu.solve(net.drive_in);
     free_ = null_space(lu);
     const MatrixXd held = free_.cols() > 0 ? null_space(full_lu(net.r.transpose())) : free_;
-    const MatrixXd constraint = held.transpose() * net.store_in;
+    const MatrixXd constraint = held.transpose() * net.state_in;
     forced_ = net.from_w * free_;
     keep_ = complement(constraint.transpose());
     const VectorXd start =
@@ -268,17 +268,17 @@ class Reduction {
     s.b = project_ * (rate_ * follow_ + rate_u_);
     s.c = outputs * w_of_z_ * keep_;
     s.d = outputs * (w_of_z_ * follow_ + w_of_u_);
-    s.slope = VectorXd::Zero(outputs.rows());
+    s.proportional = VectorXd::Zero(outputs.rows());
     if (free_.cols() > 0) {
       // forced lambda = z' - rate z - rate_u u, with z' = keep (a q + b u) + follow u'.
       const MatrixXd out = outputs * free_ * left_inverse(forced_);
       s.c += out * (keep_ * s.a - rate_ * keep_);
       s.d += out * (keep_ * s.b - rate_ * follow_ - rate_u_);
-      s.slope = out * follow_;
+      s.proportional = out * follow_;
     }
-    s.stores = keep_;
-    s.store_drive = follow_;
-    s.store_names = net_.store_names;
+    s.states = keep_;
+    s.state_drive = follow_;
+    s.state_names = net_.state_names;
     return s;
   }
 
@@ -322,7 +322,7 @@ double largest_reach(const RationalModel& model) {
   return largest;
 }
 
-void drop_nothings(RationalModel& model) {
+void prune_negligible_terms(RationalModel& model) {
   const double floor = 1e-13 * largest_reach(model);
   std::erase_if(model.real, [&](const RealPole& term) {
     return term.residue == 0 || reach(term.pole, term.residue) < floor;
@@ -334,11 +334,11 @@ void drop_nothings(RationalModel& model) {
 RationalModel model_of(const LinearSystem& system, const NaturalModes& modes, Index output) {
   RationalModel model;
   model.constant = system.d[output];
-  model.slope = system.slope[output];
+  model.proportional = system.proportional[output];
   const Eigen::RowVectorXcd read = system.c.row(output).cast<Complex>() * modes.shape;
   for (Index i = 0; i < modes.pole.size(); ++i)
     add_term(model, modes.pole[i], read[i] * modes.input[i]);
-  drop_nothings(model);
+  prune_negligible_terms(model);
   return model;
 }
 
@@ -349,21 +349,21 @@ LinearSystem linear_system(const Circuit& circuit, const Drive& drive,
   check_solvable(circuit);
   Network net = NetworkBuilder(circuit, drive).take();
   // Rows that read a voltage ride along while the columns are scaled.
-  const Index stores = net.from_w.rows();
-  MatrixXd rows = MatrixXd::Zero(stores + static_cast<Index>(outputs.size()), net.from_w.cols());
-  rows.topRows(stores) = net.from_w;
+  const Index states = net.from_w.rows();
+  MatrixXd rows = MatrixXd::Zero(states + static_cast<Index>(outputs.size()), net.from_w.cols());
+  rows.topRows(states) = net.from_w;
   for (std::size_t i = 0; i < outputs.size(); ++i) {
     const auto put = [&](const std::string& node, double sign) {
       const auto found = net.node.find(node);
-      if (found != net.node.end()) rows(stores + static_cast<Index>(i), found->second) += sign;
+      if (found != net.node.end()) rows(states + static_cast<Index>(i), found->second) += sign;
     };
     put(outputs[i].plus, 1);
     put(outputs[i].minus, -1);
   }
   net.from_w = rows;
   equilibrate(net);
-  const MatrixXd reads = net.from_w.bottomRows(net.from_w.rows() - stores);
-  net.from_w = MatrixXd(net.from_w.topRows(stores));
+  const MatrixXd reads = net.from_w.bottomRows(net.from_w.rows() - states);
+  net.from_w = MatrixXd(net.from_w.topRows(states));
   LinearSystem system = Reduction(net).system(reads);
   if (!system.a.allFinite() || !system.b.allFinite() || !system.c.allFinite())
     throw InputError("the differential equations of the circuit overflow", "check its values");
@@ -394,22 +394,22 @@ Array energy_shares(const LinearSystem& system, const NaturalModes& modes, Compl
   const Eigen::VectorXcd state =
       modes.shape *
       modes.input.cwiseQuotient(Eigen::VectorXcd::Constant(modes.pole.size(), s) - modes.pole);
-  const Eigen::VectorXcd stores =
-      system.stores.cast<Complex>() * state + system.store_drive.cast<Complex>();
-  const Array energy = stores.cwiseAbs2().array();
+  const Eigen::VectorXcd states =
+      system.states.cast<Complex>() * state + system.state_drive.cast<Complex>();
+  const Array energy = states.cwiseAbs2().array();
   return energy / energy.sum();
 }
 
 namespace {
 
 /// Rounding leaves traces of a resistance or an inductance where there is none.
-RationalModel without_traces(RationalModel model, const LinearSystem& system) {
+RationalModel prune_negligible_limits(RationalModel model, const LinearSystem& system) {
   const double size = largest_reach(model);
   const double audible = 1e5;  // rad/s
   const double fastest =
       system.a.size() > 0 ? std::max(audible, system.a.cwiseAbs().maxCoeff()) : audible;
   if (std::abs(model.constant) < 1e-13 * size) model.constant = 0;
-  if (std::abs(model.slope) * fastest < 1e-10 * size) model.slope = 0;
+  if (std::abs(model.proportional) * fastest < 1e-10 * size) model.proportional = 0;
   return model;
 }
 
@@ -423,7 +423,7 @@ PortModels port_models(const Circuit& circuit, std::string_view port,
   result.system = linear_system(circuit, {Drive::Kind::port_current, outputs[0].name}, outputs);
   result.modes = natural_modes(result.system);
   auto models = rational_models(result.system, result.modes);
-  for (auto& model : models) model = without_traces(std::move(model), result.system);
+  for (auto& model : models) model = prune_negligible_limits(std::move(model), result.system);
   result.impedance = std::move(models[0]);
   result.transfer.assign(std::make_move_iterator(models.begin() + 1),
                          std::make_move_iterator(models.end()));

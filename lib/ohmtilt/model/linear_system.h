@@ -1,5 +1,5 @@
 #pragma once
-// A circuit as the differential equations of its energy stores.
+// A circuit as the differential equations of its states, one per capacitor and inductor.
 #include <ohmtilt/circuit/circuit.h>
 #include <ohmtilt/model/rational_model.h>
 
@@ -9,17 +9,18 @@
 
 namespace ohmtilt {
 
-/// q' = a q + b u; y = c q + d u + slope u'. One row of c, d and slope an output. The stored
-/// charges and fluxes are scaled so that |state|^2 is twice the energy, so a passive circuit has a
-/// + a^T <= 0.
+/// q' = a q + b u; y = c q + d u + proportional u'. One row of c, d and proportional per output.
+/// The charges and fluxes are scaled so that |state|^2 is twice the energy, so a passive circuit
+/// has a
+/// + a^T <= 0. Of dependent states (loops of capacitors, cuts of inductors) q holds fewer.
 struct LinearSystem {
   Eigen::MatrixXd a;
   Eigen::VectorXd b;
   Eigen::MatrixXd c;
-  Eigen::VectorXd d, slope;
-  Eigen::MatrixXd stores;                ///< row i of it times q, and of store_drive times u:
-  Eigen::VectorXd store_drive;           ///< state of the store i
-  std::vector<std::string> store_names;  ///< the parts' names
+  Eigen::VectorXd d, proportional;
+  Eigen::MatrixXd states;                ///< row i: the scaled charge or flux of part i by q
+  Eigen::VectorXd state_drive;           ///< row i: the same by u
+  std::vector<std::string> state_names;  ///< of those parts
 };
 
 /// What drives it: a current of u ampere into port (its voltage is then Z), or u volt of the
@@ -31,7 +32,7 @@ struct Drive {
 
 /// The exact equations of a circuit of elementary rational parts (rational_circuit.h), by putting
 /// every capacitor's voltage and every inductor's current for a source and solving what is left,
-/// with dependent stores (loops of capacitors, cuts of inductors) taken out. Outputs are the
+/// with dependent states (loops of capacitors, cuts of inductors) taken out. Outputs are the
 /// voltages of ports. All other own sources are zero. Throws InputError for another kind of part
 /// and for circuits that leave a voltage or current undetermined.
 LinearSystem linear_system(const Circuit& circuit, const Drive& drive,
@@ -50,7 +51,7 @@ NaturalModes natural_modes(const LinearSystem& system);
 /// are nothing (1e-13 of the largest contribution) are left out.
 std::vector<RationalModel> rational_models(const LinearSystem& system, const NaturalModes& modes);
 
-/// Share of each store in the energy of the oscillation e^(st) that the drive keeps up, s in rad/s;
+/// Share of each state in the energy of the oscillation e^(st) that the drive keeps up, s in rad/s;
 /// adds up to 1. Where s is a zero of the port's own voltage under a current, that is the natural
 /// mode with the port shorted. Not finite at a pole.
 Array energy_shares(const LinearSystem& system, const NaturalModes& modes, Complex s);

@@ -1,11 +1,12 @@
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/least_squares.h>
 #include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/curve/measurement_noise.h>
+#include <ohmtilt/curve/minimum_phase.h>
 #include <ohmtilt/model/passive_fit.h>
 #include <ohmtilt/model/passive_parameters.h>
 #include <ohmtilt/text/error.h>
 
-#include <Eigen/Cholesky>
 #include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
@@ -19,100 +20,122 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 constexpr double two_pi = 2 * std::numbers::pi;
 
-/// What is fitted, at angular frequencies w. z is |Z| (real) for magnitude-only data.
+/// What the residuals are.
+enum class Fitted {
+  impedance,          ///< Re and Im of the error, relative to |Z|
+  modulus_and_phase,  ///< errors of ln|Z|, and of the phase as far as it could be computed
+  modulus             ///< error of ln|Z|
+};
+
+/// What is fitted, at angular frequencies w.
 struct Target {
   Array w;
   ComplexArray z;
-  Array weight;              ///< of the complex error in ohm, or of the error of ln|Z|
+  Array phase_weight;        ///< of modulus_and_phase, beside 1 for ln|Z|
   double floor_percent = 0;  ///< noise of the data: no fit can be expected to be closer
-  bool complex = true;
+  Fitted fitted = Fitted::impedance;
 };
 
 /// Complex columns as real rows, each relative to the datum: Re and Im of dZ/|Z|, or the change of
-/// ln|Zm|.
+/// ln|Zm| (and of the phase).
 MatrixXd rows(const Target& target, const ComplexArray& model, const Eigen::ArrayXXcd& columns) {
   const Index points = target.w.size();
-  if (!target.complex) {
-    const ComplexArray inverse = reciprocal(model);
-    return ((columns.colwise() * inverse).real().colwise() * target.weight).matrix();
+  if (target.fitted == Fitted::impedance) {
+    const Array weight = target.z.abs().inverse();
+    MatrixXd result(2 * points, columns.cols());
+    result.topRows(points) = (columns.real().colwise() * weight).matrix();
+    result.bottomRows(points) = (columns.imag().colwise() * weight).matrix();
+    return result;
   }
+  const Eigen::ArrayXXcd relative = columns.colwise() * reciprocal(model);
+  if (target.fitted == Fitted::modulus) return relative.real().matrix();
   MatrixXd result(2 * points, columns.cols());
-  result.topRows(points) = (columns.real().colwise() * target.weight).matrix();
-  result.bottomRows(points) = (columns.imag().colwise() * target.weight).matrix();
+  result.topRows(points) = relative.real().matrix();
+  result.bottomRows(points) = (relative.imag().colwise() * target.phase_weight).matrix();
   return result;
 }
 
 /// Datum less model, in the same rows.
 VectorXd residual(const Target& target, const ComplexArray& model) {
-  if (!target.complex)
-    return ((target.z.real().log() - model.abs().log()) * target.weight).matrix();
+  if (target.fitted == Fitted::modulus) return (target.z.abs() / model.abs()).log().matrix();
   VectorXd result(2 * target.w.size());
-  result << (target.z - model).real() * target.weight, (target.z - model).imag() * target.weight;
+  if (target.fitted == Fitted::impedance) {
+    const ComplexArray error = (target.z - model) * target.z.abs().inverse();
+    result << error.real(), error.imag();
+  } else {
+    const ComplexArray ratio = target.z * reciprocal(model);
+    result << ratio.abs().log(), ratio.arg() * target.phase_weight;
+  }
   return result;
 }
 
 struct State {
   FitModel model;
   FitPoint point;  ///< of the model
-  VectorXd left;   ///< residual()
-  double squares = 0;
+  VectorXd residual;
+  double squares = std::numeric_limits<double>::infinity();
 };
 
 State state_of(const Target& target, FitModel model) {
-  State state{std::move(model), {}, {}, 0};
+  State state;
+  state.model = std::move(model);
   state.point = fit_point(state.model, target.w);
-  state.left = residual(target, state.point.z);
-  const double sum = state.left.squaredNorm();
-  state.squares = std::isfinite(sum) ? sum : 1e300;
+  state.residual = residual(target, state.point.z);
+  const double sum = state.residual.squaredNorm();
+  if (std::isfinite(sum)) state.squares = sum;
   return state;
 }
 
-/// Parameters stay where exp() and the data make sense: within 14 of where they began in a step,
-/// Q and frequencies near the band.
-void keep_sensible(FitModel& model, const Target& target) {
-  const double low = std::log(target.w[0] / 4), high = std::log(target.w[target.w.size() - 1] * 4);
-  for (FitChain& chain : model.chains)
-    for (FitBlock& block : chain) {
-      block.theta[0] = std::clamp(block.theta[0], -32.0, 32.0);
-      if (block.kind == BlockKind::lossy_inductor)
-        block.theta[1] = std::clamp(block.theta[1], -3.0, 7.0);
-      else if (parameter_count(block.kind) > 1)
-        block.theta[1] = std::clamp(block.theta[1], low, high);
-      if (block.kind == BlockKind::resonance)
-        block.theta[2] = std::clamp(block.theta[2], std::log(0.2), std::log(200.0));
-    }
-}
-
-/// Damped Gauss-Newton steps until they gain less than tolerance of the sum of squares.
-State refined(const Target& target, FitModel model, int steps, double tolerance) {
-  State state = state_of(target, std::move(model));
-  double damping = 1e-3;
-  for (int step = 0; step < steps; ++step) {
-    const MatrixXd jacobian = rows(target, state.point.z, state.point.by_parameter);
-    const VectorXd pull = jacobian.transpose() * state.left;
-    MatrixXd normal = MatrixXd::Zero(jacobian.cols(), jacobian.cols());
-    normal.selfadjointView<Eigen::Lower>().rankUpdate(jacobian.transpose());
-    const double before = state.squares;
-    for (int attempt = 0; attempt < 8; ++attempt) {
-      MatrixXd damped = normal;
-      damped.diagonal() = normal.diagonal() * (1 + damping);
-      damped.diagonal().array() += 1e-12 * normal.diagonal().maxCoeff();
-      VectorXd move = damped.selfadjointView<Eigen::Lower>().llt().solve(pull);
-      const double longest = move.cwiseAbs().maxCoeff();
-      if (longest > 1.5) move *= 1.5 / longest;
-      FitModel moved = with_parameters(state.model, parameters(state.model) + move);
-      keep_sensible(moved, target);
-      State next = state_of(target, std::move(moved));
-      if (next.squares < state.squares) {
-        state = std::move(next);
-        damping = std::max(damping / 5, 1e-9);
-        break;
-      }
-      damping *= 6;
-    }
-    if (!(before - state.squares > tolerance * before)) break;
+/// The error of a circuit of fixed structure as a function of its parameters.
+class CircuitError final : public LeastSquares {
+ public:
+  CircuitError(const Target& target, const FitModel& model) : target_(target), model_(model) {}
+  double cost(const VectorXd& x) override {
+    tried_ = state_of(target_, with_parameters(model_, x));
+    return tried_.squares;
   }
-  return state;
+  NormalEquations normal_equations(const VectorXd& /*x*/) override {
+    const MatrixXd jacobian = rows(target_, tried_.point.z, tried_.point.by_parameter);
+    NormalEquations equations{MatrixXd::Zero(jacobian.cols(), jacobian.cols()),
+                              -(jacobian.transpose() * tried_.residual)};
+    equations.square.selfadjointView<Eigen::Lower>().rankUpdate(jacobian.transpose());
+    accepted_ = std::move(tried_);
+    return equations;
+  }
+  /// The best one of all that were tried.
+  State best() && {
+    return tried_.squares < accepted_.squares ? std::move(tried_) : std::move(accepted_);
+  }
+
+ private:
+  const Target& target_;
+  const FitModel& model_;
+  State tried_, accepted_;
+};
+
+/// Parameters stay where exp() and the data make sense, Q and frequencies near the band.
+Bounds bounds_of(const FitModel& model, const Array& w) {
+  const double low = std::log(w[0] / 4), high = std::log(w[w.size() - 1] * 4);
+  FitModel least = model, most = model;
+  for (std::size_t chain = 0; chain < model.chains.size(); ++chain)
+    for (std::size_t i = 0; i < model.chains[chain].size(); ++i) {
+      const bool lossy = model.chains[chain][i].kind == BlockKind::lossy_inductor;
+      least.chains[chain][i].theta = {-32, lossy ? -3 : low, std::log(0.2)};
+      most.chains[chain][i].theta = {32, lossy ? 7 : high, std::log(200.0)};
+    }
+  return {parameters(least), parameters(most)};
+}
+
+/// Refined by damped steps until they gain less than tolerance of the sum of squares.
+State refined(const Target& target, const FitModel& model, int steps, double tolerance) {
+  CircuitError error(target, model);
+  DampedSteps how;
+  how.steps = steps;
+  how.least_gain = tolerance;
+  how.longest_step = 1.5;
+  how.hold_at_bounds = false;  // they only keep exp() sane
+  minimised(error, parameters(model), bounds_of(model, target.w), how);
+  return std::move(error).best();
 }
 
 /// Something that may be added: a block to a chain, or a branch.
@@ -214,13 +237,13 @@ void rate(const FitPoint& point, const Target& target, std::vector<Candidate>& a
   const MatrixXd present = rows(target, point.z, point.by_parameter);
   const Eigen::HouseholderQR<MatrixXd> qr(present);
   const MatrixXd q = qr.householderQ() * MatrixXd::Identity(present.rows(), present.cols());
-  const VectorXd left = residual(target, point.z);
+  const VectorXd unexplained = residual(target, point.z);
   const VectorXd before = seen.colwise().squaredNorm();
   const MatrixXd overlap = q.transpose() * seen;
   seen.noalias() -= q * overlap;
   for (std::size_t i = 0; i < all.size(); ++i) {
     const auto column = seen.col(static_cast<Index>(i));
-    const double size = column.squaredNorm(), match = column.dot(left);
+    const double size = column.squaredNorm(), match = column.dot(unexplained);
     if (!(size > 1e-10 * before[static_cast<Index>(i)]) || !(match > 0)) continue;
     all[i].gain = match * match / size;
     const double amplitude = match / size;
@@ -265,14 +288,19 @@ int resonance_count(const FitModel& model) {
   return count;
 }
 
-double criterion(const Target& target, const State& state) {
-  const double rows_count = static_cast<double>(target.w.size()) * (target.complex ? 2 : 1);
-  return rows_count * std::log(state.squares / rows_count + 1e-30) +
-         parameter_count(state.model) * std::log(rows_count);
+double criterion(const State& state) {
+  const auto count = static_cast<double>(state.residual.size());
+  return count * std::log(state.squares / count + 1e-30) +
+         parameter_count(state.model) * std::log(count);
 }
 
-double rms_of(const Target& target, const State& state) {
-  return std::sqrt(state.squares / static_cast<double>(target.w.size()));
+/// Of the impedance, or of |Z| where there is no measured phase.
+double rms_percent(const Target& target, const State& state) {
+  const Index points = target.w.size();
+  const double squares = target.fitted == Fitted::modulus_and_phase
+                             ? state.residual.head(points).squaredNorm()
+                             : state.squares;
+  return 100 * std::sqrt(squares / static_cast<double>(points));
 }
 
 State first_state(const Target& target) {
@@ -282,7 +310,7 @@ State first_state(const Target& target) {
   lossy.chains[1].push_back({BlockKind::lossy_inductor, {std::log(ohm / 20), 0.5, 0}});
   const State simple = refined(target, resistive, 30, 1e-6),
               rising = refined(target, lossy, 30, 1e-6);
-  return criterion(target, rising) < criterion(target, simple) ? rising : simple;
+  return criterion(rising) < criterion(simple) ? rising : simple;
 }
 
 /// The model with one thing more, whichever helps most after a few steps of refinement.
@@ -298,81 +326,58 @@ State next_state(const Target& target, const State& state, const PassiveFitOptio
   State best = state;
   for (const Candidate& candidate : best_of(std::move(all), 6)) {
     State tried = refined(target, grown(state.model, candidate), 8, 1e-3);
-    if (criterion(target, tried) < criterion(target, best)) best = std::move(tried);
+    if (criterion(tried) < criterion(best)) best = std::move(tried);
   }
   return best;
 }
 
-/// ln|Z| at one end of the data continued along its slope, as points of small weight: a passive
-/// curve's phase near an end is owed to what |Z| does beyond it, which |Z| within hardly tells.
-void continue_beyond(Target& target, bool above) {
-  constexpr double weight_an_octave = 3e-3;
-  constexpr int points = 12;  // six an octave
-  const Index count = target.w.size(), near = std::min<Index>(count, 8);
-  const Array ln_w = (above ? target.w.tail(near) : target.w.head(near)).log();
-  const ComplexArray part = above ? target.z.tail(near) : target.z.head(near);
-  const Array ln_z = part.abs().log();
-  const Array centred = ln_w - ln_w.mean();
-  const double slope =
-      std::clamp((centred * (ln_z - ln_z.mean())).sum() / centred.square().sum(), -1.0, 1.0);
-  const double end_w = above ? ln_w[near - 1] : ln_w[0];
-  const double end_z = ln_z.mean() + slope * (end_w - ln_w.mean());
-  target.w.conservativeResize(count + points);
-  target.z.conservativeResize(count + points);
-  target.weight.conservativeResize(count + points);
-  for (int i = 0; i < points; ++i) {
-    const double octaves = (i + 1) / 6.0, step = (above ? 1 : -1) * octaves * std::numbers::ln2;
-    target.w[count + i] = std::exp(end_w + step);
-    target.z[count + i] = std::exp(end_z + slope * step);
-    target.weight[count + i] = weight_an_octave / octaves;
-  }
+/// How much an error of a computed phase counts beside one of ln|Z|: a third where the phase is
+/// certain, less where other continuations beyond the data give another.
+Array weight_of(const MinimumPhase& phase) {
+  constexpr double most = 0.3, halved_rad = 0.02;
+  Array spread_deg = Array::Zero(phase.phase_deg.size());
+  for (const Array& other : phase.alternatives_deg)
+    spread_deg = spread_deg.max((other - phase.phase_deg).abs());
+  return most / (1 + spread_deg * degree / halved_rad);
 }
 
-Target target_of(const ImpedanceCurve& curve, Index most_points) {
-  const Index step = (curve.points() + most_points - 1) / most_points;
-  const Index count = (curve.points() - 1) / step + 1;
-  const auto pick = Eigen::seqN(0, count, step);
-  Target target;
-  target.w = two_pi * curve.frequency_hz()(pick);
-  target.complex = curve.has_phase();
-  target.floor_percent = noise_percent(curve) * (target.complex ? std::numbers::sqrt2 : 1);
-  const Array magnitude = curve.magnitude_ohm()(pick);
-  if (target.complex) {
-    target.z = curve.impedance_ohm()(pick);
-    target.weight = magnitude.inverse();
-    return target;
-  }
-  target.z = magnitude.cast<Complex>();
-  target.weight = Array::Ones(count);
-  const Target data = target;
-  continue_beyond(target, true);
-  Target below = data;
-  continue_beyond(below, false);
-  const Index extra = below.w.size() - count;
-  const auto join = [extra](auto& all, const auto& more) {
-    auto joined = all;
-    joined.resize(all.size() + extra);
-    joined << more.tail(extra), all;
-    all = joined;
-  };
-  join(target.w, below.w);
-  join(target.z, below.z);
-  join(target.weight, below.weight);
+/// Every step-th point of all.
+Target thinned(const Target& all, Index most_points) {
+  const Index points = all.w.size(), step = (points + most_points - 1) / most_points;
+  const auto pick = Eigen::seqN(0, (points - 1) / step + 1, step);
+  Target target = all;
+  target.w = Array(all.w(pick));
+  target.z = ComplexArray(all.z(pick));
+  if (all.phase_weight.size() > 0) target.phase_weight = Array(all.phase_weight(pick));
   return target;
 }
 
-void judge(const ImpedanceCurve& curve, PassiveFit& fit) {
-  const ComplexArray z = evaluate(fit.model, curve.frequency_hz());
-  const Array& size = curve.magnitude_ohm();
-  const Array error = curve.has_phase() ? Array((z - curve.impedance_ohm()).abs() / size)
-                                        : Array((z.abs() - size).abs() / size);
+Target target_of(const ImpedanceCurve& curve) {
+  Target target;
+  target.w = two_pi * curve.frequency_hz();
+  target.floor_percent = noise_percent(curve) * (curve.has_phase() ? std::numbers::sqrt2 : 1);
+  if (curve.has_phase()) {
+    target.z = curve.impedance_ohm();
+    return target;
+  }
+  const MinimumPhase phase = minimum_phase(curve);
+  target.z = curve.with_phase(phase.phase_deg).impedance_ohm();
+  target.phase_weight = weight_of(phase);
+  target.fitted = Fitted::modulus_and_phase;
+  return target;
+}
+
+/// Errors of the model against what was fitted.
+void judge(const Target& target, PassiveFit& fit) {
+  const Array hz = target.w / two_pi;
+  const ComplexArray ratio = evaluate(fit.model, hz) / target.z;
+  const bool measured = target.fitted == Fitted::impedance;
+  const Array error = measured ? Array((ratio - 1.0).abs()) : Array((ratio.abs() - 1).abs());
   Index worst = 0;
   fit.largest_error_percent = 100 * error.maxCoeff(&worst);
-  fit.largest_error_hz = curve.frequency_hz()[worst];
+  fit.largest_error_hz = hz[worst];
   fit.rms_error_percent = 100 * std::sqrt(error.square().mean());
-  if (!curve.has_phase()) return;
-  const Array turn = (z / curve.impedance_ohm()).arg() / degree;
-  fit.phase_error_deg = std::sqrt(turn.square().mean());
+  fit.phase_error_deg = std::sqrt(ratio.arg().square().mean()) / degree;
 }
 
 struct Search {
@@ -384,10 +389,10 @@ struct Search {
 Search search(const Target& target, State state, const PassiveFitOptions& options,
               const Strategy& strategy) {
   for (;;) {
-    if (100 * rms_of(target, state) < options.enough_percent)
+    if (rms_percent(target, state) < options.enough_percent)
       return {std::move(state), PassiveFit::Stop::exact_enough};
     State next = next_state(target, state, options, strategy);
-    if (!(criterion(target, next) < criterion(target, state)))
+    if (!(criterion(next) < criterion(state)))
       return {std::move(state), PassiveFit::Stop::no_better_model};
     if (parameter_count(next.model) > options.largest_order)
       return {std::move(state), PassiveFit::Stop::largest_order};
@@ -396,12 +401,9 @@ Search search(const Target& target, State state, const PassiveFitOptions& option
 }
 
 Search search_by(const Target& target, const PassiveFitOptions& options, const Strategy& strategy) {
-  if (!strategy.magnitude_first || !target.complex)
-    return search(target, first_state(target), options, strategy);
+  if (!strategy.magnitude_first) return search(target, first_state(target), options, strategy);
   Target modulus = target;
-  modulus.complex = false;
-  modulus.z = target.z.abs().cast<Complex>();
-  modulus.weight.setOnes();
+  modulus.fitted = Fitted::modulus;
   const Search first = search(modulus, first_state(modulus), options, strategy);
   return search(target, refined(target, first.state.model, 30, 1e-4), options, strategy);
 }
@@ -419,10 +421,14 @@ State pruned(const Target& target, State state, const PassiveFitOptions& options
     for (std::size_t block = state.model.chains[chain].size(); block-- > 0;) {
       if (chain > 0 && state.model.chains[chain].size() < 2) continue;
       State tried = refined(target, without(state.model, chain, block), 10, 1e-2);
-      const bool exact = 100 * rms_of(target, tried) < options.enough_percent;
-      if (exact || criterion(target, tried) < criterion(target, state)) state = std::move(tried);
+      const bool exact = rms_percent(target, tried) < options.enough_percent;
+      if (exact || criterion(tried) < criterion(state)) state = std::move(tried);
     }
   return state;
+}
+
+bool is_good(const Target& target, const State& state, const PassiveFitOptions& options) {
+  return rms_percent(target, state) < std::max(1.1 * target.floor_percent, options.good_percent);
 }
 
 /// The best of several searches by the criterion; the next only while none is exact enough or down
@@ -432,16 +438,25 @@ Search searched(const Target& target, const PassiveFitOptions& options) {
   Search best;
   for (const Strategy& strategy : strategies) {
     Search tried = search_by(target, options, strategy);
-    if (best.stop == PassiveFit::Stop::not_run ||
-        criterion(target, tried.state) < criterion(target, best.state))
+    if (best.stop == PassiveFit::Stop::not_run || criterion(tried.state) < criterion(best.state))
       best = std::move(tried);
     if (best.stop == PassiveFit::Stop::exact_enough) break;
-    const double rms_percent = 100 * rms_of(target, best.state);
-    if (rms_percent < std::max(1.1 * target.floor_percent, options.good_percent)) break;
+    if (is_good(target, best.state, options)) break;
   }
   // What |Z| alone hardly shows at the band's ends still turns the phase there: keep it.
-  if (target.complex) best.state = pruned(target, std::move(best.state), options);
+  if (target.fitted == Fitted::impedance)
+    best.state = pruned(target, std::move(best.state), options);
   return best;
+}
+
+/// Where a computed phase keeps the search from |Z|, it counts less in another one.
+Search searched_with_phase(Target target, const PassiveFitOptions& options) {
+  Search best = searched(target, options);
+  if (target.fitted == Fitted::impedance || is_good(target, best.state, options)) return best;
+  target.phase_weight *= 0.3;
+  Search other = searched(target, options);
+  const bool better = rms_percent(target, other.state) < rms_percent(target, best.state) / 2;
+  return better ? other : best;
 }
 
 }  // namespace
@@ -451,13 +466,17 @@ std::string PassiveFit::why() const {
     case Stop::not_run:
       return "not run";
     case Stop::exact_enough:
-      return "the error is small enough";
+      return "stopped: error below limit";
     case Stop::no_better_model:
-      return "no further part is worth its values";
+      return "stopped: more parts do not pay";
     case Stop::largest_order:
-      return "the largest order is reached";
+      return "stopped: largest order reached";
   }
   return {};
+}
+
+bool PassiveFit::falls_short() const {
+  return rms_error_percent > std::max(PassiveFitOptions{}.good_percent, 1.5 * noise_percent);
 }
 
 PassiveFit fit_passive_model(const ImpedanceCurve& curve, const PassiveFitOptions& options) {
@@ -465,27 +484,17 @@ PassiveFit fit_passive_model(const ImpedanceCurve& curve, const PassiveFitOption
     throw InputError(
         "a curve of " + std::to_string(curve.points()) + " points does not determine a circuit",
         "give at least 8 points");
-  const Target coarse = target_of(curve, 160), fine = target_of(curve, curve.points());
-  Search best = searched(coarse, options);
-  best.state = refined(fine, std::move(best.state.model), 30, 1e-5);
+  const Target target = target_of(curve);
+  Search best = searched_with_phase(thinned(target, 160), options);
+  best.state = refined(target, best.state.model, 30, 1e-5);
   PassiveFit fit;
   fit.stop = best.stop;
   fit.model = passive_model(best.state.model);
   fit.order = parameter_count(best.state.model);
   fit.resonances = resonance_count(best.state.model);
-  judge(curve, fit);
+  fit.noise_percent = target.floor_percent;
+  judge(target, fit);
   return fit;
-}
-
-PassiveModel refine_passive_model(const PassiveModel& model, const Array& hz,
-                                  const ComplexArray& samples_ohm,
-                                  const PassiveRefineOptions& options) {
-  if (hz.size() != samples_ohm.size() || model.branches.empty())
-    throw InputError("the samples do not belong to the model",
-                     "give one sample a frequency, and a model with a branch");
-  Target target{two_pi * hz, samples_ohm, samples_ohm.abs().inverse(), 0, true};
-  if (options.weight == PassiveRefineOptions::Weight::none) target.weight.setOnes();
-  return passive_model(refined(target, fit_model(model), options.steps, 1e-14).model);
 }
 
 }  // namespace ohmtilt

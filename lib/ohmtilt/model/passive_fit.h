@@ -24,30 +24,21 @@ struct PassiveFit {
   double rms_error_percent = 0;  ///< of |Zm - Z| / |Z|; of the modulus for magnitude-only data
   double largest_error_percent = 0;
   double largest_error_hz = 0;
-  double phase_error_deg = 0;  ///< rms; 0 for magnitude-only data
+  double phase_error_deg = 0;  ///< rms, of the computed minimum phase for magnitude-only data
+  double noise_percent = 0;    ///< rms that the data's own noise is seen to have
   std::string why() const;     ///< the stop in words
+  /// Worse than 0.1 % and than the noise of the data: another circuit would follow them closer.
+  bool falls_short() const;
 };
 
-/// Fits a circuit of positive parts to a curve, complex or magnitude-only. The model starts as a
-/// resistance with a lossy inductance and grows by the block, or the parallel branch, that promises
-/// the largest drop of the error (its column's projection on what is left of the data after the
-/// present parameters), as long as the Bayesian information criterion (G. Schwarz, Annals of
-/// Statistics 6(2), 1978, 461-464) falls. All parameters are refitted at each step by damped
-/// Gauss-Newton steps (D. Marquardt, J. SIAM 11(2), 1963, 431-441) in the logarithms of the values,
-/// so every value stays positive. Throws InputError for fewer than 8 points.
+/// Fits a circuit of positive parts to a curve. Of a magnitude-only one the computed minimum phase
+/// (minimum_phase.h) is fitted too, with less weight where the missing ends leave it open. The
+/// model starts as a resistance with a lossy inductance and grows by the block, or the parallel
+/// branch, that promises the largest drop of the error (its column's projection on what is left of
+/// the data after the present parameters), as long as the Bayesian information criterion
+/// (G. Schwarz, Annals of Statistics 6(2), 1978, 461-464) falls. All parameters are refitted at
+/// each step (least_squares.h) in the logarithms of the values, so every value stays positive.
+/// Throws InputError for fewer than 8 points, and as minimum_phase().
 PassiveFit fit_passive_model(const ImpedanceCurve& curve, const PassiveFitOptions& options = {});
-
-struct PassiveRefineOptions {
-  enum class Weight { none, relative };
-  Weight weight = Weight::relative;  ///< of |Zm - Z|: 1, or 1/|Z|
-  int steps = 200;
-};
-
-/// The model with the values that fit complex samples at hz best, its structure kept. Values move
-/// by the same damped steps. Throws InputError for lengths that differ or a value that is not
-/// positive.
-PassiveModel refine_passive_model(const PassiveModel& model, const Array& hz,
-                                  const ComplexArray& samples_ohm,
-                                  const PassiveRefineOptions& options = {});
 
 }  // namespace ohmtilt

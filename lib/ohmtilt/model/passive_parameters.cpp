@@ -1,6 +1,5 @@
 #include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/model/passive_parameters.h>
-#include <ohmtilt/text/error.h>
 
 #include <cmath>
 #include <numbers>
@@ -186,51 +185,6 @@ ModelBlock model_block(const FitBlock& block) {
       result.farad = q / (w0 * size);
       break;
   }
-  return result;
-}
-
-FitBlock fit_block(const ModelBlock& e) {
-  FitBlock block{e.kind, {0, 0, 0}};
-  switch (e.kind) {
-    case BlockKind::resistor:
-      block.theta[0] = std::log(e.ohm);
-      break;
-    case BlockKind::inductor:
-      block.theta[0] = std::log(e.henry);
-      break;
-    case BlockKind::capacitor:
-      block.theta[0] = std::log(e.farad);
-      break;
-    case BlockKind::lossy_inductor:
-      block.theta[0] = std::log(e.k) + e.n * std::log(reference);
-      block.theta[1] = e.n == 1 ? 7 : std::log(e.n / (1 - e.n));
-      break;
-    case BlockKind::resistor_capacitor:
-      block.theta << std::log(e.ohm), -std::log(e.ohm * e.farad), 0;
-      break;
-    case BlockKind::resistor_inductor:
-      block.theta << std::log(e.ohm), std::log(e.ohm / e.henry), 0;
-      break;
-    case BlockKind::resonance:
-      block.theta << std::log(e.ohm), -0.5 * std::log(e.henry * e.farad),
-          std::log(e.ohm) + 0.5 * std::log(e.farad / e.henry);
-      break;
-  }
-  if (!block.theta.allFinite())
-    throw InputError("a part of the model has a value that is not positive",
-                     "give every part positive values");
-  return block;
-}
-
-FitModel fit_model(const PassiveModel& model) {
-  FitModel result;
-  const auto add = [&result](const BlockChain& chain) {
-    FitChain blocks;
-    for (const ModelBlock& e : chain) blocks.push_back(fit_block(e));
-    result.chains.push_back(std::move(blocks));
-  };
-  add(model.common);
-  for (const BlockChain& branch : model.branches) add(branch);
   return result;
 }
 

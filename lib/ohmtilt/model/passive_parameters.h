@@ -27,9 +27,6 @@ Eigen::VectorXd parameters(const FitModel& model);
 FitModel with_parameters(FitModel model, const Eigen::VectorXd& theta);
 
 ModelBlock model_block(const FitBlock& block);
-/// The reverse. Throws InputError for a value that is not positive.
-FitBlock fit_block(const ModelBlock& element);
-FitModel fit_model(const PassiveModel& model);
 PassiveModel passive_model(const FitModel& model);
 
 /// Impedance, its derivatives by every parameter (one column each) and by every chain's impedance.

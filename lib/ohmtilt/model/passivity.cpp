@@ -2,6 +2,7 @@
 #include <ohmtilt/model/state_space.h>
 #include <ohmtilt/model/vector_fitting.h>
 #include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 
 #include <Eigen/Cholesky>
 #include <Eigen/LU>
@@ -176,14 +177,18 @@ Passivity passivity(const RationalModel& model) {
   const auto all = poles(model);
   const bool stable =
       std::all_of(all.begin(), all.end(), [](Complex pole) { return pole.real() <= 0; });
-  result.passive = result.violations.empty() && model.slope >= 0 && stable;
+  result.passive = result.violations.empty() && model.proportional >= 0 && stable;
   return result;
 }
 
 PassivityEnforcement enforce_passivity(const RationalModel& model, const Array& hz) {
-  if (model.slope < 0) throw InputError("the fitted inductance is negative", "fit without it");
+  if (model.proportional < 0)
+    throw InputError("the fitted inductance is negative", "fit it without a proportional term");
   for (const Complex pole : poles(model))
-    if (pole.real() > 0) throw InputError("the model is not stable", "mirror its poles first");
+    if (pole.real() > 0)
+      throw InputError(
+          "a natural mode of the model grows, at " + number_text(mode(pole).hz) + " Hz",
+          "give a model whose poles all have a negative or no real part");
   PassivityEnforcement result{model, PassivityEnforcement::Stop::already_passive, 0, 0};
   const MatrixXd g = gram(model, hz);
   const double margin = 10 * rounding(model);

@@ -83,7 +83,7 @@ class Replacement {
     const std::string from = here;
     // What rounding leaves of a resistance that is none is no resistance.
     const double floor = 1e-9 * std::abs(model.constant);
-    add_elementary(inductor(part.name + ".rest", from, next("rest", true), model.slope,
+    add_elementary(inductor(part.name + ".rest", from, next("rest", true), model.proportional,
                             ohm > floor ? ohm : 0));
   }
 
@@ -111,7 +111,7 @@ class Replacement {
       add_elementary(capacitor(part.name + ".section " + std::to_string(i + 1), a, b,
                                -section / model.real[i].pole, 1 / section));
     }
-    add_elementary(capacitor(part.name + ".rest", a, b, model.slope));
+    add_elementary(capacitor(part.name + ".rest", a, b, model.proportional));
     if (rest > 1e-9 * std::abs(model.constant))
       add_elementary(resistor(part.name + ".leak", a, b, 1 / rest));
   }

@@ -28,8 +28,9 @@ RationalCircuit rational_circuit(const Circuit& circuit, const Band& band = {});
 double model_error_percent(const RationalModel& model, const Circuit& circuit, const Band& band,
                            std::string_view port = {});
 
-/// A one-port of that impedance between "tip" and "sleeve": its constant and slope as they are,
-/// each pole as a capacitor of 1 F with controlled sources (one or two a term), whatever the signs.
+/// A one-port of that impedance between "tip" and "sleeve": its constant and proportional term as
+/// they are, each pole as a capacitor of 1 F with controlled sources (one or two a term), whatever
+/// the signs.
 Circuit circuit_of(const RationalModel& impedance, const std::string& title);
 
 }  // namespace ohmtilt

@@ -17,16 +17,19 @@ struct RationalFit {
   Passivity passivity = Passivity::not_run;
   double enforced_change_ohm = 0;  ///< largest |change of Z| at the data that it took
   int order = 0;                   ///< poles
-  double rms_error_percent = 0;    ///< of |Zm - Z| / |Z|
+  /// Of |Zm - Z| / |Z|; of the modulus for magnitude-only data.
+  double rms_error_percent = 0;
   double largest_error_percent = 0;
   double largest_error_hz = 0;
-  double phase_error_deg = 0;  ///< rms
+  double phase_error_deg = 0;  ///< rms, of the computed minimum phase for magnitude-only data
 };
 
 /// Vector fitting (vector_fitting.h) weighted with 1/|Z|, then passivity tested and enforced at all
 /// frequencies. Without an order it grows by two poles and takes the one with the lowest Bayesian
-/// information criterion (G. Schwarz, Annals of Statistics 6(2), 1978, 461-464). Throws InputError
-/// for a curve without phase, or fewer than twice as many points as poles (at least 8).
+/// information criterion (G. Schwarz, Annals of Statistics 6(2), 1978, 461-464). A magnitude-only
+/// curve gets its minimum phase (minimum_phase.h), then a few times the phase of the model fitted
+/// so far, which a rational function can have with those magnitudes. Throws InputError for fewer
+/// than twice as many points as poles (at least 8), and as minimum_phase().
 RationalFit fit_rational_model(const ImpedanceCurve& curve, const RationalFitOptions& options = {});
 
 }  // namespace ohmtilt

@@ -73,7 +73,7 @@ LossyInductorForm with_sections(double k, double n, const Band& band, const Arra
   const VectorXd found = without_negatives(section_columns(w, exact, corner), right);
   LossyInductorForm form;
   form.model.constant = found[0];
-  form.model.slope = found[1] / w[w.size() - 1];
+  form.model.proportional = found[1] / w[w.size() - 1];
   for (Index i = 0; i < corner.size(); ++i) {
     if (found[i + 2] == 0) continue;
     form.model.constant += found[i + 2];
@@ -110,7 +110,7 @@ RationalModel element_model(const ModelBlock& e, const Band& band, double error_
       model.constant = e.ohm;
       break;
     case BlockKind::inductor:
-      model.slope = e.henry;
+      model.proportional = e.henry;
       break;
     case BlockKind::capacitor:
       model.real = {{0, 1 / e.farad}};
@@ -157,7 +157,7 @@ LossyInductorForm lossy_inductor_rational(double k, double n, const Band& band,
                      "give k > 0 and 0 < n <= 1");
   LossyInductorForm form;
   if (n == 1) {
-    form.model.slope = k;
+    form.model.proportional = k;
     return form;
   }
   form.largest_error_percent = std::numeric_limits<double>::infinity();

@@ -81,20 +81,20 @@ void add_pair(RationalModel& model, const PolePair& added) {
   model.pairs.push_back(added);
 }
 
-/// Polynomial part of a/b: slope and constant of its expansion at infinity.
+/// Polynomial part of a/b: proportional term and constant of its expansion at infinity.
 void quotient_at_infinity(const RationalModel& a, const RationalModel& b, RationalModel& result) {
-  if (b.slope != 0) {
-    result.constant = a.slope / b.slope;
+  if (b.proportional != 0) {
+    result.constant = a.proportional / b.proportional;
   } else if (b.constant != 0) {
-    result.slope = a.slope / b.constant;
-    result.constant = (a.constant - result.slope * residue_sum(b)) / b.constant;
-  } else if (a.slope == 0) {
+    result.proportional = a.proportional / b.constant;
+    result.constant = (a.constant - result.proportional * residue_sum(b)) / b.constant;
+  } else if (a.proportional == 0) {
     const double size = residue_sum(b);
-    result.slope = a.constant / size;
-    result.constant = (residue_sum(a) - result.slope * residue_moment(b)) / size;
+    result.proportional = a.constant / size;
+    result.constant = (residue_sum(a) - result.proportional * residue_moment(b)) / size;
   } else {
-    throw InputError("the quotient of an inductive and a capacitive impedance rises as s^2",
-                     "leave the inductance out, or add a resistance");
+    throw InputError("a voltage ratio of these circuits rises with the square of the frequency",
+                     "put a resistance in series with the capacitor, or leave the inductor out");
   }
 }
 
@@ -120,7 +120,7 @@ Mode mode(Complex s) {
 }
 
 Complex evaluate(const RationalModel& model, Complex s) {
-  Complex z = model.constant + model.slope * s;
+  Complex z = model.constant + model.proportional * s;
   for (const RealPole& term : model.real) z += term.residue * reciprocal(s - term.pole);
   for (const PolePair& term : model.pairs)
     z += term.residue * reciprocal(s - term.pole) +
@@ -134,16 +134,16 @@ ComplexArray evaluate(const RationalModel& model, const Array& hz) {
 }
 
 Complex derivative(const RationalModel& model, Complex s) {
-  const auto term_slope = [s](Complex residue, Complex pole) {
+  const auto of_term = [s](Complex residue, Complex pole) {
     const Complex gap = s - pole;
     return -residue / (gap * gap);
   };
-  Complex slope = model.slope;
-  for (const RealPole& term : model.real) slope += term_slope(term.residue, term.pole);
+  Complex sum = model.proportional;
+  for (const RealPole& term : model.real) sum += of_term(term.residue, term.pole);
   for (const PolePair& term : model.pairs)
-    slope += term_slope(term.residue, term.pole) +
-             term_slope(std::conj(term.residue), std::conj(term.pole));
-  return slope;
+    sum +=
+        of_term(term.residue, term.pole) + of_term(std::conj(term.residue), std::conj(term.pole));
+  return sum;
 }
 
 std::vector<Complex> poles(const RationalModel& model) {
@@ -160,7 +160,7 @@ std::vector<Complex> poles(const RationalModel& model) {
 std::vector<Complex> zeros(const RationalModel& model, double series_ohm) {
   StateSpace system = state_space(model);
   system.d += series_ohm;
-  auto result = all_polished(model, series_ohm, transmission_zeros(system, model.slope));
+  auto result = all_polished(model, series_ohm, transmission_zeros(system, model.proportional));
   std::sort(result.begin(), result.end(), comes_before);
   return result;
 }
@@ -168,7 +168,7 @@ std::vector<Complex> zeros(const RationalModel& model, double series_ohm) {
 RationalModel sum(const RationalModel& a, const RationalModel& b) {
   RationalModel result = a;
   result.constant += b.constant;
-  result.slope += b.slope;
+  result.proportional += b.proportional;
   for (const RealPole& term : b.real) add_real(result, term);
   for (const PolePair& term : b.pairs) add_pair(result, term);
   return result;
@@ -195,7 +195,7 @@ RationalModel reciprocal(const RationalModel& model) {
 
 RationalModel scaled(RationalModel model, double factor) {
   model.constant *= factor;
-  model.slope *= factor;
+  model.proportional *= factor;
   for (RealPole& term : model.real) term.residue *= factor;
   for (PolePair& term : model.pairs) term.residue *= factor;
   return model;

@@ -19,13 +19,13 @@ struct PolePair {
   Complex residue;
 };
 
-/// Z(s) = constant + slope s + the sum of the terms, with simple poles. All real on the real axis.
-/// The same type holds admittances and voltage ratios, with the units that follow.
+/// Z(s) = constant + proportional s + the sum of the terms, with simple poles. All real on the real
+/// axis. The same type holds admittances and voltage ratios, with the units that follow.
 struct RationalModel {
   std::vector<RealPole> real;
   std::vector<PolePair> pairs;
-  double constant = 0;  ///< ohm
-  double slope = 0;     ///< henry
+  double constant = 0;      ///< ohm
+  double proportional = 0;  ///< henry
   /// Number of finite poles.
   Eigen::Index order() const { return static_cast<Eigen::Index>(real.size() + 2 * pairs.size()); }
 };
@@ -51,8 +51,8 @@ std::vector<Complex> poles(const RationalModel& model);
 
 /// All finite zeros of Z(s) + series_ohm in rad/s, ordered as poles(): the natural modes of the
 /// one-port behind a source of that resistance. Eigenvalues of A - b c/d of a state-space form
-/// (of the form with one state more for slope != 0, one less for constant + series_ohm = 0),
-/// polished by Newton steps on the partial fractions. Throws InputError when Z + series_ohm is
+/// (of the form with one state more for a proportional term, one less for constant + series_ohm =
+/// 0), polished by Newton steps on the partial fractions. Throws InputError when Z + series_ohm is
 /// zero at every s, or falls faster than 1/s at high frequency.
 std::vector<Complex> zeros(const RationalModel& model, double series_ohm = 0);
 

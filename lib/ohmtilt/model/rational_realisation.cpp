@@ -14,9 +14,9 @@ class Realisation {
     draft_.reference = "sleeve";
     draft_.ports = {{"terminals", "tip", "sleeve"}};
     draft_.parts.push_back(voltage_source("current", "tip", "measured", 0));
-    if (model.slope != 0) {
+    if (model.proportional != 0) {
       const std::string from = here_;
-      draft_.parts.push_back(inductor("slope", from, next(), model.slope));
+      draft_.parts.push_back(inductor("proportional", from, next(), model.proportional));
     }
     for (const RealPole& term : model.real) add_real(term);
     for (const PolePair& term : model.pairs) add_pair(term);
@@ -51,7 +51,7 @@ class Realisation {
 
   std::string new_state(double gain) {
     const std::string x = "state " + std::to_string(++states_);
-    draft_.parts.push_back(capacitor(x + " store", x, "sleeve", 1));
+    draft_.parts.push_back(capacitor(x + " C", x, "sleeve", 1));
     if (gain == 0) return x;
     Part drive = four_terminal(PartKind::current_controlled_current_source, x + " drive",
                                {"sleeve", x}, {{"gain", gain}});

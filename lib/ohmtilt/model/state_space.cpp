@@ -8,21 +8,23 @@
 namespace ohmtilt {
 namespace {
 
-/// The closed loop that holds y = c x + d u + slope u' at zero, slope != 0: u becomes a state.
-Eigen::MatrixXd with_slope(const StateSpace& system, double slope) {
+/// The closed loop that holds y = c x + d u + proportional u' at zero, proportional != 0: u becomes
+/// a state.
+Eigen::MatrixXd with_proportional_term(const StateSpace& system, double proportional) {
   const Eigen::Index n = system.b.size();
-  // u is scaled so that both couplings have the size of sqrt(|b| |c| / slope).
+  // u is scaled so that both couplings have the size of sqrt(|b| |c| / proportional).
   const double input = system.b.norm(), output = system.c.norm();
-  const double scale = input > 0 && output > 0 ? std::sqrt(output / (std::abs(slope) * input)) : 1;
+  const double scale =
+      input > 0 && output > 0 ? std::sqrt(output / (std::abs(proportional) * input)) : 1;
   Eigen::MatrixXd m(n + 1, n + 1);
   m.topLeftCorner(n, n) = system.a;
   m.topRightCorner(n, 1) = system.b * scale;
-  m.bottomLeftCorner(1, n) = -system.c / (slope * scale);
-  m(n, n) = -system.d / slope;
+  m.bottomLeftCorner(1, n) = -system.c / (proportional * scale);
+  m(n, n) = -system.d / proportional;
   return m;
 }
 
-/// The same for d = slope = 0: y' = c A x + c b u = 0 within the null space of c.
+/// The same for d = proportional = 0: y' = c A x + c b u = 0 within the null space of c.
 Eigen::MatrixXd strictly_proper(const StateSpace& system) {
   const Eigen::Index n = system.b.size();
   const double gain = system.c * system.b;
@@ -70,8 +72,8 @@ std::vector<Complex> eigenvalues(const Eigen::MatrixXd& matrix) {
   return {values.data(), values.data() + values.size()};
 }
 
-std::vector<Complex> transmission_zeros(const StateSpace& system, double slope) {
-  if (slope != 0) return eigenvalues(with_slope(system, slope));
+std::vector<Complex> transmission_zeros(const StateSpace& system, double proportional) {
+  if (proportional != 0) return eigenvalues(with_proportional_term(system, proportional));
   if (system.d != 0) return eigenvalues(system.a - system.b * system.c / system.d);
   if (system.b.size() == 0)
     throw InputError("an impedance of zero has no modes of its own", "give it a part");

@@ -13,14 +13,14 @@ struct StateSpace {
   double d = 0;
 };
 
-/// The model without its slope: one state a real pole, two a pair.
+/// The model without its proportional term: one state a real pole, two a pair.
 StateSpace state_space(const RationalModel& model);
 
 /// Eigenvalues of a real matrix; of a pair the one with Im > 0 first. Empty for an empty matrix.
 std::vector<Complex> eigenvalues(const Eigen::MatrixXd& matrix);
 
-/// Finite zeros of f; with slope != 0, of f(s) + slope s. Throws InputError when there is neither
-/// d, nor a slope, nor c b.
-std::vector<Complex> transmission_zeros(const StateSpace& system, double slope = 0);
+/// Finite zeros of f; with a proportional term, of f(s) + proportional s. Throws InputError when
+/// there is neither d, nor a proportional term, nor c b.
+std::vector<Complex> transmission_zeros(const StateSpace& system, double proportional = 0);
 
 }  // namespace ohmtilt

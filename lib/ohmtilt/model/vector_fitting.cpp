@@ -1,8 +1,7 @@
-#include <ohmtilt/model/state_space.h>
+#include <ohmtilt/base/partial_fractions.h>
 #include <ohmtilt/model/vector_fitting.h>
 #include <ohmtilt/text/error.h>
 
-#include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -11,62 +10,12 @@ namespace ohmtilt {
 namespace {
 
 using Eigen::Index;
-using Eigen::MatrixXd;
 using Eigen::VectorXd;
 constexpr Complex j(0, 1);
 
-/// Poles with Im >= 0, one a pair, in a fixed order: the basis of both stages.
-using Poles = std::vector<Complex>;
-
-struct Samples {
-  ComplexArray s;  ///< rad/s
-  ComplexArray values;
-  Array weight;
-};
-
-Index columns_of(const Poles& poles) {
-  Index n = 0;
-  for (const Complex pole : poles) n += pole.imag() == 0 ? 1 : 2;
-  return n;
-}
-
-/// One column a real coefficient: 1/(s-p), or for a pair the sums that its Re and Im residue weigh.
-Eigen::MatrixXcd basis(const ComplexArray& s, const Poles& poles) {
-  Eigen::MatrixXcd columns(s.size(), columns_of(poles));
-  Index at = 0;
-  for (const Complex pole : poles) {
-    const ComplexArray term = (s - pole).inverse();
-    if (pole.imag() == 0) {
-      columns.col(at++) = term;
-      continue;
-    }
-    const ComplexArray mirror = (s - std::conj(pole)).inverse();
-    columns.col(at++) = term + mirror;
-    columns.col(at++) = j * (term - mirror);
-  }
-  return columns;
-}
-
-MatrixXd stacked(const Eigen::MatrixXcd& columns) {
-  MatrixXd result(2 * columns.rows(), columns.cols());
-  result << columns.real(), columns.imag();
-  return result;
-}
-
-/// Least squares with columns scaled to one; columns of nothing get a zero.
-VectorXd solved(MatrixXd columns, const VectorXd& right) {
-  Eigen::RowVectorXd size = columns.colwise().norm();
-  for (double& value : size)
-    if (!(value > 0)) value = 1;
-  columns.array().rowwise() /= size.array();
-  const Eigen::ColPivHouseholderQR<MatrixXd> qr(columns);
-  VectorXd found = qr.solve(right);
-  found += qr.solve(right - columns * found);  // one refinement
-  return found.array() / size.transpose().array();
-}
-
-RationalModel with_residues(const Poles& poles, const VectorXd& coefficients, Index at) {
+RationalModel with_residues(const Poles& poles, const VectorXd& coefficients) {
   RationalModel model;
+  Index at = 0;
   for (const Complex pole : poles) {
     if (pole.imag() == 0) {
       model.real.push_back({pole.real(), coefficients[at]});
@@ -79,53 +28,26 @@ RationalModel with_residues(const Poles& poles, const VectorXd& coefficients, In
   return model;
 }
 
-/// Columns of the fitted function: basis, then constant and slope as asked.
-Eigen::MatrixXcd function_columns(const Samples& samples, const Poles& poles,
-                                  const VectorFitOptions& options) {
-  const Index n = columns_of(poles);
-  Eigen::MatrixXcd columns(samples.s.size(), n + options.constant + options.slope);
-  columns.leftCols(n) = basis(samples.s, poles);
-  if (options.constant) columns.col(n).setOnes();
-  if (options.slope) columns.col(n + options.constant) = samples.s;
-  return samples.weight.matrix().asDiagonal() * columns;
+FractionForm form_of(const VectorFitOptions& options) {
+  return {options.constant, options.proportional};
 }
 
-VectorXd right_side(const Samples& samples) {
-  const ComplexArray weighted = samples.weight * samples.values;
-  VectorXd right(2 * weighted.size());
-  right << weighted.real(), weighted.imag();
-  return right;
-}
-
-/// First stage: the zeros of the common denominator function become the next poles.
-Poles relocated(const Samples& samples, const Poles& poles, const VectorFitOptions& options) {
-  const Eigen::MatrixXcd function = function_columns(samples, poles, options);
-  const Index n = columns_of(poles);
-  Eigen::MatrixXcd all(function.rows(), function.cols() + n);
-  all.leftCols(function.cols()) = function;
-  all.rightCols(n) =
-      (-samples.weight * samples.values).matrix().asDiagonal() * basis(samples.s, poles);
-  const VectorXd coefficients = solved(stacked(all), right_side(samples));
-  RationalModel denominator = with_residues(poles, coefficients, function.cols());
-  denominator.constant = 1;
-  Poles next;
-  for (const Complex zero : transmission_zeros(state_space(denominator)))
-    if (zero.imag() >= 0) next.emplace_back(-std::abs(zero.real()), zero.imag());
-  std::sort(next.begin(), next.end(), [](Complex x, Complex y) {
-    return std::pair(std::abs(x), x.imag()) < std::pair(std::abs(y), y.imag());
-  });
+/// Poles that come out unstable are mirrored.
+Poles relocated(const FractionSamples& samples, const Poles& poles,
+                const VectorFitOptions& options) {
+  Poles next = relocated_poles(samples, poles, form_of(options));
+  for (Complex& pole : next) pole.real(-std::abs(pole.real()));
   return next;
 }
 
-/// Second stage: residues for known poles.
-RationalModel identified(const Samples& samples, const Poles& poles,
+/// Residues for known poles.
+RationalModel identified(const FractionSamples& samples, const Poles& poles,
                          const VectorFitOptions& options) {
-  const VectorXd found =
-      solved(stacked(function_columns(samples, poles, options)), right_side(samples));
-  RationalModel model = with_residues(poles, found, 0);
-  const Index n = columns_of(poles);
+  const VectorXd found = fitted_fractions(samples, poles, form_of(options));
+  RationalModel model = with_residues(poles, found);
+  const Index n = residue_count(poles);
   if (options.constant) model.constant = found[n];
-  if (options.slope) model.slope = found[n + options.constant];
+  if (options.proportional) model.proportional = found[n + options.constant];
   return model;
 }
 
@@ -157,9 +79,9 @@ void check(const Array& hz, const ComplexArray& samples, const Poles& poles,
     throw InputError("there are " + std::to_string(samples.size()) + " samples for " +
                          std::to_string(hz.size()) + " frequencies",
                      "give one a frequency");
-  const Index unknown = 2 * columns_of(poles) + options.constant + options.slope;
+  const Index unknown = 2 * residue_count(poles) + options.constant + options.proportional;
   if (poles.empty() || options.iterations < 1 || unknown > 2 * hz.size())
-    throw InputError(std::to_string(columns_of(poles)) + " poles cannot be fitted to " +
+    throw InputError(std::to_string(residue_count(poles)) + " poles cannot be fitted to " +
                          std::to_string(hz.size()) + " samples",
                      "ask for at least one pole and fewer than the samples");
   for (const Complex pole : poles)
@@ -184,7 +106,8 @@ std::string VectorFit::why() const {
 VectorFit vector_fit(const Array& hz, const ComplexArray& values, const VectorFitOptions& options) {
   Poles current = starting_poles(hz, options);
   check(hz, values, current, options);
-  Samples samples{j * (2 * std::numbers::pi * hz).cast<Complex>(), values, Array::Ones(hz.size())};
+  FractionSamples samples{j * (2 * std::numbers::pi * hz).cast<Complex>(), values,
+                          Array::Ones(hz.size())};
   if (options.relative) samples.weight = values.abs().inverse();
   VectorFit fit;
   fit.stop = VectorFit::Stop::iterations_used;

@@ -12,12 +12,12 @@ struct VectorFitOptions {
   /// Poles to start from, rad/s; of each pair one member, Im > 0. Empty: order() of them as complex
   /// pairs (and one real for an odd order) spaced in ln f over the data, Re = -Im/100.
   std::vector<Complex> starting_poles;
-  int order = 8;           ///< poles in all when starting_poles is empty; 1 to points
-  int iterations = 12;     ///< most relocations of the poles, >= 1
-  double settled = 1e-10;  ///< stop when no pole moves by more, relative to its size
-  bool constant = true;    ///< fit the constant too
-  bool slope = false;      ///< fit the term proportional to s too
-  bool relative = false;   ///< weight each sample with 1/|f| instead of 1
+  int order = 8;              ///< poles in all when starting_poles is empty; 1 to points
+  int iterations = 12;        ///< most relocations of the poles, >= 1
+  double settled = 1e-10;     ///< stop when no pole moves by more, relative to its size
+  bool constant = true;       ///< fit the constant too
+  bool proportional = false;  ///< fit the term proportional to s too
+  bool relative = false;      ///< weight each sample with 1/|f| instead of 1
 };
 
 struct VectorFit {
@@ -30,7 +30,7 @@ struct VectorFit {
   std::string why() const;  ///< the stop in words
 };
 
-/// Fits f(s) = constant + slope s + sum residue/(s - pole) to complex samples at hz by pole
+/// Fits f(s) = constant + proportional s + sum residue/(s - pole) to complex samples at hz by pole
 /// relocation: B. Gustavsen and A. Semlyen, IEEE Trans. Power Delivery 14(3), 1999, 1052-1061, in
 /// the formulation with real coefficients; poles that come out unstable are mirrored.
 /// Throws InputError for lengths that differ, too few samples, or a starting pole at Re >= 0.
@@ -44,7 +44,7 @@ struct PassivityViolation {
   double worst_ohm = 0;  ///< Re Z there, negative
 };
 struct Passivity {
-  bool passive = false;  ///< no violation, slope >= 0, no pole at Re > 0
+  bool passive = false;  ///< no violation, proportional term >= 0, no pole at Re > 0
   std::vector<PassivityViolation> violations;
 };
 
@@ -63,7 +63,8 @@ struct PassivityEnforcement {
 
 /// The model made passive by the smallest change of its residues and constant, in the mean square
 /// over hz, that lifts Re Z to zero where it is lowest, repeated; and if that does not end, by
-/// raising the constant. Poles stay. Throws InputError for a pole at Re > 0 or a slope < 0.
+/// raising the constant. Poles stay. Throws InputError for a pole at Re > 0 or a proportional term
+/// < 0.
 PassivityEnforcement enforce_passivity(const RationalModel& model, const Array& hz);
 
 }  // namespace ohmtilt

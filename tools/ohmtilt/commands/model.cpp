@@ -6,6 +6,7 @@
 #include <ohmtilt/curve/read_curve.h>
 #include <ohmtilt/model/driver_parameters.h>
 #include <ohmtilt/model/passive_fit.h>
+#include <ohmtilt/model/rational_circuit.h>
 #include <ohmtilt/model/rational_fit.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
@@ -42,6 +43,7 @@ struct Modelled {
   double phase_error_deg = 0;
   ComplexArray impedance_ohm;  ///< at the curve's frequencies
   std::vector<Part> parts;     ///< none of a rational model
+  std::optional<Circuit> written;
   std::vector<PolePlace> poles;
   DriverReading driver;
   std::optional<DriverParameters> recipe;
@@ -62,26 +64,59 @@ std::vector<PolePlace> places(const RationalModel& model, bool with_real) {
   return list;
 }
 
+/// The errors that both kinds of fit state.
+template <class Fit>
+void state_errors(const Fit& fit, Modelled& made) {
+  made.order = fit.order;
+  made.rms_error_percent = fit.rms_error_percent;
+  made.largest_error_percent = fit.largest_error_percent;
+  made.largest_error_hz = fit.largest_error_hz;
+  made.phase_error_deg = fit.phase_error_deg;
+}
+
+std::string title_of(const ImpedanceCurve& curve) {
+  return one_line(valid_utf8(curve.notes().title));
+}
+
+/// What a circuit that does not follow the data falls short by, and what a rational model reaches.
+std::string shortfall(const ImpedanceCurve& curve, const PassiveFit& fit) {
+  std::string text =
+      fmt::format("the fitted circuit is {} rms off, more than the noise of the data ({})",
+                  percent_text(fit.rms_error_percent), percent_text(fit.noise_percent));
+  const double rational = fit_rational_model(curve).rms_error_percent;
+  if (rational < 0.7 * fit.rms_error_percent)
+    text += fmt::format("; --method rational reaches {} and can be written, too",
+                        percent_text(rational));
+  return text;
+}
+
+/// The f1-f2 method, as far as it has read the circuit's resonance.
+std::optional<DriverParameters> recipe_for(const ImpedanceCurve& curve,
+                                           const DriverParameters& driver) {
+  const auto recipe = driver_by_recipe(curve);
+  if (!recipe || std::abs(recipe->resonance_hz / driver.resonance_hz - 1) > 0.1) return {};
+  return recipe;
+}
+
 Modelled model_by_circuit(const ImpedanceCurve& curve, const Options& options) {
   PassiveFitOptions how;
   if (options.order) how.largest_order = *options.order;
   if (options.method == Method::foster) how.most_branches = 1;
   const PassiveFit fit = fit_passive_model(curve, how);
   Modelled made;
-  made.order = fit.order;
+  state_errors(fit, made);
   made.order_words = fmt::format("{} values, {} resonance{}", fit.order, fit.resonances,
                                  fit.resonances == 1 ? "" : "s");
   made.why = fit.why();
-  made.rms_error_percent = fit.rms_error_percent;
-  made.largest_error_percent = fit.largest_error_percent;
-  made.largest_error_hz = fit.largest_error_hz;
-  made.phase_error_deg = fit.phase_error_deg;
   made.impedance_ohm = evaluate(fit.model, curve.frequency_hz());
   made.parts = parts(fit.model);
+  made.written = circuit_of(fit.model, title_of(curve) + ", fitted circuit");
   // The real poles stand for lossy inductances, which have none of their own.
   made.poles = places(rational_form(fit.model, curve.range()).model, false);
-  made.driver = read_driver(fit.model);
-  if (made.driver.driver) made.recipe = driver_by_recipe(curve);
+  made.driver = read_driver(fit, curve);
+  if (made.driver.driver) made.recipe = recipe_for(curve, *made.driver.driver);
+  if (fit.falls_short() && !options.order && options.method == Method::circuit)
+    made.warnings.push_back(shortfall(curve, fit));
   return made;
 }
 
@@ -90,19 +125,21 @@ Modelled model_by_rational(const ImpedanceCurve& curve, const Options& options) 
   how.order = options.order.value_or(0);
   const RationalFit fit = fit_rational_model(curve, how);
   Modelled made;
-  made.order = fit.order;
+  state_errors(fit, made);
   made.order_words = fmt::format("{} poles", fit.order);
   const bool enforced = fit.passivity == RationalFit::Passivity::enforced;
   made.why = enforced ? fmt::format("it was made passive, by changes up to {}",
                                     ohm_text(fit.enforced_change_ohm))
                       : "it is passive as fitted";
   if (enforced) made.warnings.push_back("the rational model was not passive; " + made.why);
-  made.rms_error_percent = fit.rms_error_percent;
-  made.largest_error_percent = fit.largest_error_percent;
-  made.largest_error_hz = fit.largest_error_hz;
-  made.phase_error_deg = fit.phase_error_deg;
   made.impedance_ohm = evaluate(fit.model, curve.frequency_hz());
   made.poles = places(fit.model, true);
+  made.written = circuit_of(
+      fit.model, title_of(curve) + ", rational model of controlled sources (not to be built)");
+  if (options.write)
+    made.warnings.push_back(
+        "the file holds controlled sources that have the model's impedance between tip and sleeve; "
+        "nothing else in it means anything, and its thermal noise is not the earphone's");
   made.driver.why = "a rational model has no parts to read them from";
   return made;
 }
@@ -204,7 +241,7 @@ std::string poles_text(const Modelled& made) {
 std::string driver_text(const Modelled& made) {
   if (!made.driver.driver) return "\nNo driver parameters: " + made.driver.why + ".\n";
   const DriverParameters& p = *made.driver.driver;
-  Rows rows{{"", "circuit", "f1-f2 recipe"}};
+  Rows rows{{"", "circuit", "f1-f2 method"}};
   const auto add = [&](const std::string& what, auto value) {
     rows.push_back({what, value(p), made.recipe ? value(*made.recipe) : "none"});
   };
@@ -219,26 +256,27 @@ std::string driver_text(const Modelled& made) {
   add("Lces", [](const D& d) { return prefixed(d.motional_henry, "H"); });
   add("Res", [](const D& d) { return significant(d.motional_ohm, 4) + " ohm"; });
   std::string text = "\nSmall-signal driver parameters: " + made.driver.why + ".\n" + aligned(rows);
-  if (made.recipe)
-    text += fmt::format(
-        "The recipe takes in the coil's inductance and all other drivers: here that moves its Qes "
-        "by\n{:+.2g} %.\n",
-        100 * (made.recipe->q_electrical / p.q_electrical - 1));
-  return text;
+  if (!made.recipe)
+    return text +
+           "The f1-f2 method (Small 1972) gives nothing here: no peak of this resonance "
+           "stands clear of\nnoise and other drivers.\n";
+  return text + fmt::format(
+                    "The f1-f2 method (Small 1972) includes the coil's inductance and all other "
+                    "drivers: here that\nchanges its Qes by {:+.2g} %.\n",
+                    100 * (made.recipe->q_electrical / p.q_electrical - 1));
 }
 
 std::string fit_text(const ImpedanceCurve& curve, const Modelled& made) {
-  const std::string phase =
-      curve.has_phase()
-          ? made.phase_error_deg < 0.001
-                ? "; the phase within less than 0.001 degrees rms"
-                : fmt::format("; the phase within {:.2g} degrees rms", made.phase_error_deg)
-          : "; there is no phase to compare";
+  const std::string degrees = made.phase_error_deg < 0.001
+                                  ? "less than 0.001"
+                                  : fmt::format("{:.2g}", made.phase_error_deg);
   return fmt::format(
-      "{}: {} points, fitted with {}: {}\nIt follows |Z| within {} rms, {} at most (at {}){}.\n",
+      "{}: {} points, fitted with {} ({})\nIt follows {} within {} rms, {} at most (at {}); the "
+      "{}phase within {} degrees rms.\n",
       printable(curve.notes().title), curve.points(), made.order_words, made.why,
-      percent_text(made.rms_error_percent), percent_text(made.largest_error_percent),
-      hz_text(made.largest_error_hz), phase);
+      curve.has_phase() ? "Z" : "|Z|", percent_text(made.rms_error_percent),
+      percent_text(made.largest_error_percent), hz_text(made.largest_error_hz),
+      curve.has_phase() ? "" : "computed minimum ", degrees);
 }
 
 std::string model_text(const ImpedanceCurve& curve, const Modelled& made) {
@@ -263,19 +301,20 @@ CsvTable model_csv(const ImpedanceCurve& curve, const Modelled& made) {
 plots::CurveFigure model_figure(const ImpedanceCurve& curve, const Modelled& made) {
   plots::CurveFigure figure;
   const double largest = made.largest_error_percent;
-  const std::string error = largest < 0.001 ? "nowhere off by 0.001 %"
-                                            : percent_text(made.rms_error_percent) + " rms, " +
-                                                  percent_text(largest) + " at most";
-  figure.conclusion = fmt::format("A model of {}: {}", made.order_words, error);
+  const std::string error_words =
+      largest < 0.001
+          ? "error below 0.001 %"
+          : percent_text(made.rms_error_percent) + " rms, " + percent_text(largest) + " at most";
+  figure.conclusion = fmt::format("A model of {}: {}", made.order_words, error_words);
   figure.curve_title = curve.notes().title;
   figure.caption = notes_text(curve.notes());
   figure.frequency_hz = curve.frequency_hz();
   figure.magnitude_ohm = curve.magnitude_ohm();
   if (curve.has_phase()) figure.phase_deg = unwrapped_deg(curve.phase_deg());
   figure.compared = {"model", made.impedance_ohm.abs(), phase_of(made.impedance_ohm)};
-  const ComplexArray left = relative_error(curve, made);
-  figure.residuals.push_back({"along |Z|", 100 * left.real()});
-  if (curve.has_phase()) figure.residuals.push_back({"across, by phase", 100 * left.imag()});
+  const ComplexArray error = relative_error(curve, made);
+  figure.residuals.push_back({"magnitude", 100 * error.real()});
+  if (curve.has_phase()) figure.residuals.push_back({"phase", 100 * error.imag()});
   return figure;
 }
 
@@ -283,17 +322,9 @@ plots::CurveFigure model_figure(const ImpedanceCurve& curve, const Modelled& mad
 
 void check_write(const Options& options) {
   if (!options.write) return;
-  if (options.method == Method::rational)
-    throw InputError("a rational model has no parts to write as a circuit",
-                     "leave out --method rational, or --write");
   if (!lower(*options.write).ends_with(".toml"))
     throw InputError("--write \"" + printable(*options.write) + "\" names no circuit file",
                      "end it in .circuit.toml");
-}
-
-std::string circuit_file_text(const ImpedanceCurve& curve, const Modelled& made) {
-  const std::string title = one_line(valid_utf8(curve.notes().title)) + ", fitted circuit";
-  return circuit_text(Circuit({title, "sleeve", {{"terminals", "tip", "sleeve"}}, made.parts, ""}));
 }
 
 Answer answer(const Options& options) {
@@ -309,8 +340,7 @@ Answer answer(const Options& options) {
   result.draw = [input, made](const plots::Output& output) {
     plots::draw(model_figure(input->curve, *made), output);
   };
-  if (options.write)
-    result.documents.emplace_back(*options.write, circuit_file_text(input->curve, *made));
+  if (options.write) result.documents.emplace_back(*options.write, circuit_text(*made->written));
   return result;
 }
 
@@ -339,7 +369,8 @@ void add_model(Command& program, Session& session) {
   command.footer(
       "Example:  ohmtilt model impedance-curves/single-dynamic.csv --write "
       "fitted.circuit.toml --plot model.svg\n"
-      "What it writes, `solve`, `deviation` and the others read.");
+      "The file can be used with `solve`, `deviation` and other commands. A rational model is\n"
+      "written as controlled sources, to compute with and not to build.");
   command.add_option("file", options->file, "curve file, or an earphone file that names one")
       ->required();
   command
@@ -351,8 +382,7 @@ void add_model(Command& program, Session& session) {
   command
       .add_option_function(
           "--order", [options](const std::string& text) { options->order = parse_order(text); },
-          "the most values of a circuit, or the poles of a rational model [by an information "
-          "criterion]")
+          "the most values of a circuit, or the poles of a rational model [chosen automatically]")
       ->type_name("N");
   command.add_option("--write", options->write, "write the circuit as FILE.circuit.toml")
       ->type_name("FILE");

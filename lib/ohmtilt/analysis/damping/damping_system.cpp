@@ -103,7 +103,7 @@ Array relative_errors(const RationalModel& model, const ImpedanceCurve& curve) {
 double rms(const Array& values) { return std::sqrt(values.square().mean()); }
 
 /// Poles that add nothing to |Z| anywhere are no modes.
-RationalModel without_traces(RationalModel model, const ImpedanceCurve& curve) {
+RationalModel without_negligible_terms(RationalModel model, const ImpedanceCurve& curve) {
   const double floor = 1e-6 * curve.magnitude_ohm().minCoeff();
   std::erase_if(model.real, [&](const RealPole& term) {
     return term.pole != 0 && std::abs(term.residue / term.pole) < floor;
@@ -123,10 +123,10 @@ std::optional<RationalModel> precise_model(const ImpedanceCurve& curve) {
   for (int order = 2; order <= 28 && order <= curve.points() / 4; order += order < 12 ? 5 : 4) {
     VectorFitOptions options;
     options.order = order;
-    options.slope = options.relative = true;
+    options.proportional = options.relative = true;
     options.iterations = 12;
     options.settled = 1e-4;
-    const auto model = without_traces(
+    const auto model = without_negligible_terms(
         vector_fit(curve.frequency_hz(), curve.impedance_ohm(), options).model, curve);
     const double error = rms(relative_errors(model, curve));
     if (error < 1e-6 && passivity(model).passive) return model;
@@ -189,11 +189,11 @@ Chain chain_of(const TheveninSource& source) {
   return Chain(source.label, amplifier, {});
 }
 
-/// The name of the driver's resonance that a store belongs to; empty for other parts.
-std::string resonance_of(const std::string& store, const std::vector<MotionalPort>& drivers) {
+/// The name of the driver's resonance that a state belongs to; empty for other parts.
+std::string resonance_of(const std::string& state, const std::vector<MotionalPort>& drivers) {
   for (const auto& [driver, port, transfer] : drivers) {
-    if (store.rfind(driver + ".", 0) != 0) continue;
-    const std::string rest = store.substr(driver.size() + 1);
+    if (state.rfind(driver + ".", 0) != 0) continue;
+    const std::string rest = state.substr(driver.size() + 1);
     if (rest == "resonance L" || rest == "resonance C" || rest == "mass" || rest == "suspension")
       return driver;
     if (rest.rfind("resonance ", 0) == 0) return driver + ", " + rest.substr(0, rest.size() - 2);
@@ -206,19 +206,19 @@ std::string without_only_number(const std::string& name, const LinearSystem& sys
   const std::string ending = ", resonance 1";
   if (name.size() <= ending.size() || !name.ends_with(ending)) return name;
   const std::string driver = name.substr(0, name.size() - ending.size());
-  const auto& stores = system.store_names;
+  const auto& states = system.state_names;
   const bool has_second =
-      std::find(stores.begin(), stores.end(), driver + ".resonance 2 L") != stores.end();
+      std::find(states.begin(), states.end(), driver + ".resonance 2 L") != states.end();
   return has_second ? name : driver;
 }
 
-std::optional<std::string> dominant_resonance(const Array& share_of_store,
+std::optional<std::string> dominant_resonance(const Array& share_of_state,
                                               const DampingEarphone& earphone) {
   std::map<std::string, double> of_resonance;
-  const auto& stores = earphone.system.store_names;
-  for (std::size_t i = 0; i < stores.size(); ++i)
-    of_resonance[resonance_of(stores[i], earphone.motional)] +=
-        share_of_store[static_cast<Eigen::Index>(i)];
+  const auto& states = earphone.system.state_names;
+  for (std::size_t i = 0; i < states.size(); ++i)
+    of_resonance[resonance_of(states[i], earphone.motional)] +=
+        share_of_state[static_cast<Eigen::Index>(i)];
   for (const auto& [name, share] : of_resonance)
     if (share > 0.5 && !name.empty()) return valid_utf8(without_only_number(name, earphone.system));
   return std::nullopt;
@@ -264,7 +264,7 @@ TerminalRatios solved_ratios(const DampingEarphone& earphone, const DampingSourc
 std::optional<double> open_ratio(const Circuit& source) {
   const LinearSystem system =
       linear_system(source, {Drive::Kind::voltage_source, emf}, {source.port("earphone")});
-  if (!system.store_names.empty()) return std::nullopt;
+  if (!system.state_names.empty()) return std::nullopt;
   return system.d[0];
 }
 

@@ -56,7 +56,7 @@ struct DampingSource {
   /// Terminals' open voltage over the e.m.f. where the source stores no energy; nothing otherwise.
   std::optional<double> open_ratio;
   std::vector<std::string> warnings;
-  bool is_resistive() const { return output.order() == 0 && output.slope == 0; }
+  bool is_resistive() const { return output.order() == 0 && output.proportional == 0; }
 };
 
 /// A number, a measured output impedance (through the passive circuit fitted to it) or a chain.

@@ -122,8 +122,8 @@ class Refinement {
   /// pole) for each pole.
   Complex numerator_slope(Complex s) const {
     const auto [first, second] = fractions(poles_, residues_, s);
-    const Complex value = model_.constant + model_.slope * s + first;
-    return (model_.slope - second) / value + inverses(poles_, s);
+    const Complex value = model_.constant + model_.proportional * s + first;
+    return (model_.proportional - second) / value + inverses(poles_, s);
   }
 
   /// The Ehrlich-Aberth correction of zero i.
@@ -164,10 +164,11 @@ class Refinement {
   Split split_zeros_;
 };
 
-/// Whether the model surely has count zeros: as many as poles, and one more with a slope.
+/// Whether the model surely has count zeros: as many as poles, and one more with a proportional
+/// term.
 bool has_zeros(const RationalModel& model, std::size_t count) {
-  if (model.slope == 0 && model.constant == 0) return false;
-  return count == static_cast<std::size_t>(model.order() + (model.slope != 0 ? 1 : 0));
+  if (model.proportional == 0 && model.constant == 0) return false;
+  return count == static_cast<std::size_t>(model.order() + (model.proportional != 0 ? 1 : 0));
 }
 
 /// The zeros of model that continue those of a model little different.

@@ -24,7 +24,7 @@ struct BurstResponse {
   Array envelope_volt;  ///< magnitude of the analytic signal: each pole pair as one turning phasor
 };
 
-/// Response to a step of 1 V at time 0, of a voltage ratio whose slope is 0:
+/// Response to a step of 1 V at time 0, of a voltage ratio without a proportional term:
 /// constant + sum residue (e^(pole t) - 1)/pole.
 Array step_response(const RationalModel& ratio, const TimeGrid& grid);
 

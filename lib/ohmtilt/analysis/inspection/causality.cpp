@@ -21,7 +21,7 @@ VectorFit fitted(const ImpedanceCurve& curve, int order) {
   VectorFitOptions options;
   options.order = order;
   options.iterations = 6;
-  options.slope = true;
+  options.proportional = true;
   options.relative = true;
   return vector_fit(curve.frequency_hz(), curve.impedance_ohm(), options);
 }
