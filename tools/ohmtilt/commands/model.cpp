@@ -80,14 +80,14 @@ std::string title_of(const ImpedanceCurve& curve) {
 
 /// What a circuit that does not follow the data falls short by, and what a rational model reaches.
 std::string shortfall(const ImpedanceCurve& curve, const PassiveFit& fit) {
-  std::string text =
+  const std::string text =
       fmt::format("the fitted circuit is {} rms off, more than the noise of the data ({})",
                   percent_text(fit.rms_error_percent), percent_text(fit.noise_percent));
   const double rational = fit_rational_model(curve).rms_error_percent;
   if (rational < 0.7 * fit.rms_error_percent)
-    text += fmt::format("; --method rational reaches {} and can be written, too",
-                        percent_text(rational));
-  return text;
+    return text + fmt::format("; --method rational reaches {} and can be written, too",
+                              percent_text(rational));
+  return text + fmt::format("; a rational model is no better ({})", percent_text(rational));
 }
 
 /// The f1-f2 method, as far as it has read the circuit's resonance.
