@@ -34,6 +34,7 @@ struct Target {
   Array phase_weight;        ///< of modulus_and_phase, beside 1 for ln|Z|
   double floor_percent = 0;  ///< noise of the data: no fit can be expected to be closer
   Fitted fitted = Fitted::impedance;
+  bool hold_at_bounds = false;  ///< of the steps; another way through the same search
 };
 
 /// Complex columns as real rows, each relative to the datum: Re and Im of dZ/|Z|, or the change of
@@ -133,7 +134,7 @@ State refined(const Target& target, const FitModel& model, int steps, double tol
   how.steps = steps;
   how.least_gain = tolerance;
   how.longest_step = 1.5;
-  how.hold_at_bounds = false;  // they only keep exp() sane
+  how.hold_at_bounds = target.hold_at_bounds;
   minimised(error, parameters(model), bounds_of(model, target.w), how);
   return std::move(error).best();
 }
@@ -434,10 +435,13 @@ bool is_good(const Target& target, const State& state, const PassiveFitOptions& 
 /// The best of several searches by the criterion; the next only while none is exact enough or down
 /// to the noise.
 Search searched(const Target& target, const PassiveFitOptions& options) {
-  const Strategy strategies[] = {{false, false}, {true, true}, {true, false}, {false, true}};
+  const Strategy strategies[] = {
+      {false, false}, {false, false}, {true, true}, {true, false}, {false, true}};
   Search best;
   for (const Strategy& strategy : strategies) {
-    Search tried = search_by(target, options, strategy);
+    Target held = target;
+    held.hold_at_bounds = best.stop != PassiveFit::Stop::not_run;
+    Search tried = search_by(held, options, strategy);
     if (best.stop == PassiveFit::Stop::not_run || criterion(tried.state) < criterion(best.state))
       best = std::move(tried);
     if (best.stop == PassiveFit::Stop::exact_enough) break;
