@@ -94,7 +94,11 @@ TEST(Driver, WritesALargeShareInPlainDigits) {
   const Array hz = log_grid({5, 20000}, 400);
   const ComplexArray s = Complex(0, 1) * (two_pi * hz).cast<Complex>();
   const ComplexArray z = motional(hz, 8, 302.84e-6, 6.88e-3, 20) + 30e-3 * s;
-  const std::string why = reading_of(curve_of(hz, z)).why;
+  PassiveFit fit;
+  fit.model.branches = {{{BlockKind::resistor, 8, 0, 0, 0, 0},
+                         {BlockKind::inductor, 0, 30e-3, 0, 0, 0},
+                         {BlockKind::resonance, 20, 6.88e-3, 302.84e-6, 0, 0}}};
+  const std::string why = read_driver(fit, curve_of(hz, z)).why;
   EXPECT_EQ(why.find("e+"), std::string::npos) << why;
   EXPECT_NE(why.find("coil reactance 26"), std::string::npos) << why;
 }
