@@ -11,12 +11,12 @@ namespace ohmtilt::plots {
 struct CrosstalkFigure {
   std::string title;  ///< the conclusion
   std::string subtitle, caption, label;
-  Array frequency_hz, separation_db;  ///< infinite where nothing crosses over
+  Array frequency_hz, separation_db;  ///< infinite where there is no crosstalk
   Array four_wire_db;                 ///< to compare with; empty or infinite without
   std::string against_label;
-  Array against_hz, against_db;                  ///< of another chain; empty or infinite without
-  std::string nothing = "nothing crosses over";  ///< said where there is no line
-  Array magnitude_ohm;                           ///< of the earphone
+  Array against_hz, against_db;          ///< of another chain; empty or infinite without
+  std::string nothing = "no crosstalk";  ///< said where there is no line
+  Array magnitude_ohm;                   ///< of the earphone
 };
 
 Sheet crosstalk_sheet(const CrosstalkFigure& figure);

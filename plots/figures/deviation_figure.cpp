@@ -7,8 +7,9 @@ namespace {
 
 std::string anchor_text(const DeviationFigure& figure) {
   const double low_hz = figure.anchor_low_hz, high_hz = figure.anchor_high_hz;
-  return low_hz == high_hz ? "equal at " + hz_text(low_hz)
-                           : "equal on average, " + hz_text(low_hz) + " to " + hz_text(high_hz);
+  return low_hz == high_hz
+             ? "normalised at " + hz_text(low_hz)
+             : "normalised on average, " + hz_text(low_hz) + " to " + hz_text(high_hz);
 }
 
 void mark_anchor(const DeviationFigure& figure, Panel& panel) {

@@ -61,7 +61,7 @@ Group group_of(const Cable& cable) {
   Group group{"cable", {in_both(ohms(cable.conductor_ohm))}, {}};
   if (cable.henry > 0) group.cells.push_back(in_series(henries(cable.henry)));
   if (cable.shared_return_ohm > 0) {
-    group.cells.insert(group.cells.begin(), in_return(ohms(cable.shared_return_ohm)));
+    group.cells.insert(group.cells.begin(), in_return(ohms(*cable.shared_return_ohm)));
     group.label += " (left: shared return)";
   }
   if (cable.farad > 0) group.cells.push_back(across(farads(cable.farad)));
@@ -97,7 +97,7 @@ Group source_group(const Source& source) {
   if (source.output_henry > 0) group.cells.push_back(in_series(henries(source.output_henry)));
   if (source.output_farad) group.cells.push_back(in_series(farads(*source.output_farad)));
   if (source.shared_return_ohm > 0) {
-    group.cells.push_back(in_return(ohms(source.shared_return_ohm)));
+    group.cells.push_back(in_return(ohms(*source.shared_return_ohm)));
     group.label += " (right: shared return)";
   }
   return group;

@@ -3,13 +3,14 @@
 #include <ohmtilt/text/error.h>
 
 #include <cmath>
+#include <random>
 
 #include "tests/analysis/levels.h"
 
 namespace ohmtilt::test {
 namespace {
 
-Chain shared(double output_ohm, double return_ohm, std::vector<Stage> stages = {}) {
+Chain shared(double output_ohm, std::optional<double> return_ohm, std::vector<Stage> stages = {}) {
   Source one = source(output_ohm, 1);
   one.shared_return_ohm = return_ohm;
   return {"", one, std::move(stages)};
@@ -59,11 +60,13 @@ TEST(Crosstalk, FollowsTheImpedance) {
 
 TEST(Crosstalk, IsNoneWithoutASharedReturnOrALoop) {
   const Earphone earphone = resistive_earphone(16);
-  const auto apart = crosstalk(shared(1, 0), earphone);
+  const auto apart = crosstalk(shared(1, {}), earphone);
   EXPECT_FALSE(apart.worst);
-  EXPECT_FALSE(crosstalk_is_known(shared(1, 0)));
+  EXPECT_FALSE(crosstalk_is_known(shared(1, {})));
+  EXPECT_TRUE(crosstalk_is_known(shared(1, 0)));
+  EXPECT_FALSE(crosstalk(shared(1, 0), earphone).worst);
   EXPECT_TRUE(crosstalk_is_known(shared(1, 0.01)));
-  EXPECT_TRUE(crosstalk_is_known(shared(1, 0, {Cable{0.1, 0.2, 0, 0}})));
+  EXPECT_TRUE(crosstalk_is_known(shared(1, {}, {Cable{0.1, 0.2, 0, 0}})));
   EXPECT_TRUE(std::isinf(apart.separation_db[0]));
   ASSERT_EQ(apart.warnings.size(), 1u);
   EXPECT_NE(apart.warnings[0].find("`shared_return_ohm`"), std::string::npos);
@@ -73,8 +76,56 @@ TEST(Crosstalk, IsNoneWithoutASharedReturnOrALoop) {
   EXPECT_FALSE(unplugged.worst);
   EXPECT_NE(unplugged.warnings.at(0).find("unplugged"), std::string::npos);
   // Behind an open pad the idle loop closes through the shunt.
-  const Chain padded = shared(1, 0, {Pad{PadTopology::L, {10, 10}, 0}, Cable{0, 0.2, 0, 0}});
+  const Chain padded = shared(1, {}, {Pad{PadTopology::L, {10, 10}, 0}, Cable{0, 0.2, 0, 0}});
   EXPECT_TRUE(crosstalk(padded, earphone, open).worst);
+}
+
+// Physics: returns joined by a billionth of an ohm are joined. Chains of random stages, with random
+// shared returns of which some are 0 ohm.
+TEST(Crosstalk, JoinsReturnsAtZeroOhmAsAtABillionth) {
+  std::mt19937_64 random(20261);
+  const auto between = [&](double low, double high) {
+    return low * std::pow(high / low, std::generate_canonical<double, 53>(random));
+  };
+  const auto one_of = [&](int count) {
+    return static_cast<int>(random() % static_cast<unsigned>(count));
+  };
+  CrosstalkOptions few;
+  few.points = 2;
+  int differing = 0;
+  for (int trial = 0; trial < 300; ++trial) {
+    std::vector<Stage> zero, tiny, apart;
+    const auto add = [&](const Stage& stage) {
+      for (auto* all : {&zero, &tiny, &apart}) all->push_back(stage);
+    };
+    for (int i = 0; i <= one_of(3); ++i) {
+      if (one_of(3) == 0)
+        add(Pad{PadTopology::H, {between(0.1, 30), between(5, 50), between(0.1, 30)}, 0});
+      if (one_of(2) == 0) add(Cable{between(0.01, 1), between(0.01, 1), 0, 0});
+      Cable joint{between(0.01, 1), 0, 0, 0};
+      zero.push_back(joint);
+      joint.shared_return_ohm = 1e-9;
+      tiny.push_back(joint);
+      joint.shared_return_ohm.reset();
+      apart.push_back(joint);
+    }
+    few.idle_driven = one_of(2) == 0;
+    const std::optional<double> at_source =
+        one_of(2) == 0 ? std::optional(between(0.01, 1)) : std::nullopt;
+    const double output = between(0.1, 30);
+    const Earphone earphone = resistive_earphone(between(5, 300));
+    const auto separation = [&](const std::vector<Stage>& stages) {
+      return crosstalk(shared(output, at_source, stages), earphone, few).separation_db[0];
+    };
+    const double joined = separation(zero), nearly = separation(tiny);
+    if (joined < 150) {
+      EXPECT_NEAR(joined, nearly, 1e-4) << trial;
+    } else {
+      EXPECT_GT(nearly, 150) << trial;  // through a billionth of an ohm alone
+    }
+    differing += std::abs(joined - separation(apart)) > 0.1;
+  }
+  EXPECT_GT(differing, 50);  // it matters whether they are joined
 }
 
 TEST(Crosstalk, OfABalancedSourceIsNone) {

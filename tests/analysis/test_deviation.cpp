@@ -82,6 +82,80 @@ TEST(Deviation, OneEighthRuleGivesAboutOneDecibel) {
   EXPECT_NEAR(d.bound_db, d.span_db, 1e-9);
 }
 
+/// Random passive loads of at least lowest_ohm, of which the first has just that.
+ComplexArray passive_loads(std::mt19937_64& random, Eigen::Index count, double lowest_ohm) {
+  ComplexArray load(count);
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const double size = i == 0 ? 1 : std::pow(30, std::generate_canonical<double, 53>(random));
+    const double phase = std::uniform_real_distribution(-1.0, 1.0)(random) * std::numbers::pi / 2;
+    load[i] = std::polar(lowest_ohm * size, phase);
+  }
+  return load;
+}
+
+/// A passive source whose impedance and open-circuit ratio are the same at every frequency.
+TheveninSamples passive_source(std::mt19937_64& random, Eigen::Index count) {
+  const double phase = std::uniform_real_distribution(-1.2, 1.2)(random) * double(random() % 2);
+  const double size = 100 * std::pow(std::generate_canonical<double, 53>(random), 2);
+  return {ComplexArray::Constant(count, std::polar(size, phase)),
+          ComplexArray::Constant(count, std::polar(0.5, phase))};
+}
+
+// Of any two sources: from the one to the other is the other to the one with its sign changed.
+TEST(Deviation, ChangesItsSignWithTheSourcesSwapped) {
+  std::mt19937_64 random(16);
+  const Array hz = log_grid({20, 20000}, 31);
+  const DeviationGrid grid = deviation_grid({20, 20000}, 30, AnchorFrequency{}, {20, 20000});
+  for (int trial = 0; trial < 300; ++trial) {
+    const ComplexArray load = passive_loads(random, 31, 5);
+    const auto a = passive_source(random, 31), b = passive_source(random, 31);
+    const auto there = deviation(grid, load, a, b), back = deviation(grid, load, b, a);
+    EXPECT_LT((there.deviation_db + back.deviation_db).abs().maxCoeff(), 1e-10);
+    EXPECT_NEAR(there.level_change_db, -back.level_change_db, 1e-10);
+    EXPECT_NEAR(there.span_db, back.span_db, 1e-10);
+    EXPECT_NEAR(there.rise.db, -back.fall.db, 1e-10);
+    EXPECT_NEAR(there.bound_db, back.bound_db, 1e-9);
+  }
+}
+
+// Brute force: no random load that is nowhere below the lowest |Z| spans more, and a search over
+// its edge comes within a thousandth of the bound.
+TEST(Deviation, BoundsEveryPassiveLoad) {
+  std::mt19937_64 random(17);
+  for (int trial = 0; trial < 250; ++trial) {
+    const double lowest = 5 + 30 * std::generate_canonical<double, 53>(random);
+    const Array hz = log_grid({20, 20000}, 400);
+    const auto from = passive_source(random, 400), to = passive_source(random, 400);
+    const auto d = deviation(grid_of(hz), passive_loads(random, 400, lowest), from, to);
+    EXPECT_LE(d.span_db, d.bound_db + 1e-9) << trial;
+    double low = 0, high = 0;  // of an open load
+    const auto change_db = [&](Complex y) {
+      return 20 * std::log10(std::abs(1.0 + from.output_ohm[0] * y) /
+                             std::abs(1.0 + to.output_ohm[0] * y));
+    };
+    for (int i = -2000; i <= 2000; ++i)
+      for (const Complex y :
+           {std::polar(1 / lowest, i * std::numbers::pi / 4000), Complex(0, i / 2000.0 / lowest)}) {
+        low = std::min(low, change_db(y));
+        high = std::max(high, change_db(y));
+      }
+    EXPECT_NEAR(d.bound_db, high - low, 1e-3 * d.bound_db + 1e-9) << trial;
+  }
+}
+
+// By hand, Z = j sqrt(Ra Rb) between Ra and Rb: 10 lg(Rb/Ra) from an open load, more than the
+// 20 lg((Z + Rb)/(Z + Ra)) of a resistor.
+TEST(Deviation, BoundsBothSources) {
+  const Array hz = (Array(2) << 100, 1000).finished();
+  const double ohm = std::sqrt(0.3 * 6);
+  const ComplexArray load = (ComplexArray(2) << Complex(0, ohm), Complex(1e12, 0)).finished();
+  for (const auto& [from, to] : {std::pair(0.3, 6.0), std::pair(6.0, 0.3)}) {
+    const auto d = deviation(grid_of(hz), load, ohms(from, 2), ohms(to, 2));
+    EXPECT_NEAR(d.span_db, 10 * std::log10(6 / 0.3), 1e-9);
+    EXPECT_NEAR(d.bound_db, d.span_db, 1e-9);
+  }
+}
+
 TEST(Deviation, VanishesForTheSameSourceAndForAResistor) {
   const Array hz = log_grid({20, 20000}, 50);
   const auto same = deviation(grid_of(hz), earphone_ohm(hz), ohms(3, 50), ohms(3, 50));

@@ -59,14 +59,14 @@ Cascade cascade_of(const Chain& chain, double hz, bool with_source = true) {
   Cascade m;
   const Source& source = chain.source();
   if (with_source) {
-    m.series(source.output_ohm + s * source.output_henry + source.shared_return_ohm);
+    m.series(source.output_ohm + s * source.output_henry + source.shared_return_ohm.value_or(0));
     if (source.output_farad) m.series(1.0 / (s * *source.output_farad));
   }
   for (const auto& stage : chain.stages()) {
     if (const auto* p = std::get_if<Pad>(&stage)) apply(m, *p);
     if (const auto* p = std::get_if<SeriesStage>(&stage)) m.series(p->ohm + s * p->henry);
     if (const auto* p = std::get_if<Cable>(&stage)) {
-      m.series(2 * p->conductor_ohm + p->shared_return_ohm + s * p->henry);
+      m.series(2 * p->conductor_ohm + p->shared_return_ohm.value_or(0) + s * p->henry);
       m.then(1, 0, s * p->farad, 1);
     }
     if (const auto* p = std::get_if<TransformerStage>(&stage)) {

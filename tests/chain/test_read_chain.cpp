@@ -55,7 +55,7 @@ TEST(ReadChain, UnderstandsEveryKeyOfTheSource) {
   ASSERT_EQ(s.power.size(), 2u);
   EXPECT_EQ(s.power[0].duration_ms, 20);
   EXPECT_FALSE(s.power[0].distortion_percent);
-  EXPECT_FALSE(s.power[1].duration_ms);
+  EXPECT_EQ(s.power[1].duration_ms, continuous_ms);
   EXPECT_EQ(volume_gain_db(*s.volume, 75), -10);
   EXPECT_DOUBLE_EQ(volume_imbalance_db(*s.volume, 25), 1.25);
   EXPECT_EQ(volume_gain_db(*s.volume, 0), -80);
@@ -244,9 +244,35 @@ TEST(ReadChain, RefusesVolumeTablesThatDoNotRise) {
   const std::string toml = source + "[source.volume]\nlaw = \"table\"\nfile = \"v.csv\"\n";
   scratch.write("v.csv", "travel_percent,gain_db\n50,-20\n0,-80\n");
   EXPECT_NE(refusal(toml, scratch.folder()).find("does not rise"), std::string::npos);
+  EXPECT_NE(refusal(toml, scratch.folder()).find("v.csv:3:"), std::string::npos);
   scratch.write("v.csv", "travel_percent,level\n0,-20\n100,-0\n");
   EXPECT_NE(refusal(toml, scratch.folder()).find("gain_db is missing"), std::string::npos)
       << refusal(toml, scratch.folder());
+}
+
+// A wrong row is named by the table's own file and line, not by the chain's.
+TEST(ReadChain, NamesTheVolumeTableAndItsLine) {
+  const std::string toml = source + "[source.volume]\nlaw = \"table\"\nfile = \"v.csv\"\n";
+  struct Row {
+    const char *text, *place, *wrong;
+  };
+  for (const Row& row :
+       {Row{"0,-80,1\n50,-20,-0.5\n100,0,0\n", "v.csv:3:8: ", "imbalance_db of -0.5"},
+        Row{"-1,-80,1\n100,0,0\n", "v.csv:2:1: ", "outside 0 to 100"},
+        Row{"0,-80,1\n101,0,0\n", "v.csv:3:1: ", "outside 0 to 100"},
+        Row{"0,-80,1\n", "v.csv: ", "one row"}}) {
+    const Scratch scratch;
+    scratch.write("v.csv", "travel_percent,gain_db,imbalance_db\n" + std::string(row.text));
+    const std::string text = refusal(toml, scratch.folder());
+    EXPECT_NE(text.find(row.place), std::string::npos) << text;
+    EXPECT_NE(text.find(row.wrong), std::string::npos) << text;
+    EXPECT_EQ(text.find("x.chain.toml"), std::string::npos) << text;
+  }
+  VolumeTable table{"v.csv", (Array(2) << 0, 100).finished(), (Array(2) << -80, 0).finished(),
+                    (Array(2) << -1, 0).finished()};
+  Source made;
+  made.volume = table;
+  EXPECT_THROW(Chain("", made, {}), InputError);
 }
 
 TEST(Chain, MadeInMemoryIsCheckedToo) {

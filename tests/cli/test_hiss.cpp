@@ -49,8 +49,8 @@ TEST(HissCommand, NamesTheBandsThatAreHeard) {
     const auto i = static_cast<std::size_t>(at - json["band_hz"].begin());
     EXPECT_GT(json["band_db"][i].get<double>(), json["threshold_db"][i].get<double>());
   }
-  EXPECT_NE(run({"hiss", loud, earphone}).out.find("Hiss is heard"), std::string::npos);
-  EXPECT_NE(run({"hiss", bare, earphone}).out.find("Hiss is not heard"), std::string::npos);
+  EXPECT_NE(run({"hiss", loud, earphone}).out.find("Hiss is audible"), std::string::npos);
+  EXPECT_NE(run({"hiss", bare, earphone}).out.find("Hiss is inaudible"), std::string::npos);
 }
 
 // The largest of noise less threshold over the bands is the least margin when nothing is heard.
@@ -62,8 +62,9 @@ TEST(HissCommand, NamesTheLeastMargin) {
       most_db = std::max(most_db,
                          json["band_db"][i].get<double>() - json["threshold_db"][i].get<double>());
   char sentence[80];
-  std::snprintf(sentence, sizeof sentence, "at least %.1f dB under the threshold everywhere, least",
-                -most_db);
+  std::snprintf(sentence, sizeof sentence,
+                "at least %.1f dB below the threshold of hearing, closest",
+                std::floor(-most_db * 10) / 10);  // two digits, rounded down
   EXPECT_NE(run({"hiss", bare, earphone}).out.find(sentence), std::string::npos) << sentence;
 }
 
@@ -101,8 +102,8 @@ TEST(HissCommand, FollowsItsOptions) {
 }
 
 TEST(HissCommand, SaysWhichKeyIsMissingAndWhy) {
-  expect_refused(run({"hiss", "6", earphone}), "`noise_volt` is missing from [source]");
-  expect_refused(run({"hiss", bare, demo("planar.csv")}), "has no sensitivity");
+  expect_refused(run({"hiss", "6", earphone}), "give a chain file with noise_volt");
+  expect_refused(run({"hiss", bare, demo("planar.csv")}), "such as planar.earphone.toml");
   expect_refused(run({"hiss", bare, earphone, "--threshold", "outside"}), "insert or free-field");
   expect_refused(run({"hiss", bare, earphone, "--control", "6"}), "0 or less");
   expect_refused(run({"hiss", bare, earphone, "--pad", "0"}), "is no pad");

@@ -49,7 +49,8 @@ TEST(InspectCommand, KeepsItsJsonKeys) {
   EXPECT_EQ(keys(json["min"]), (std::vector<std::string>{"ohm", "hz"}));
   EXPECT_EQ(keys(json["resonances"][0]), (std::vector<std::string>{"hz", "ohm"}));
   EXPECT_EQ(keys(json["kramers_kronig"]),
-            (std::vector<std::string>{"elements", "mu", "largest_residual_percent", "verdict"}));
+            (std::vector<std::string>{"elements", "mu", "mu_elements", "largest_residual_percent",
+                                      "verdict"}));
   EXPECT_EQ(json["points"], 480);
   EXPECT_EQ(json["range_hz"], (std::vector<double>{20, 20000}));
   EXPECT_EQ(json["phase"], "measured");

@@ -119,8 +119,8 @@ TEST(ReportCommand, PutsWhatChangesMostFirst) {
             card("Two-way armature pair (invented)"));
   EXPECT_LT(card("Two-way armature pair (invented)"), card("Planar (invented)"));
   EXPECT_TRUE(holds(written.page,
-                    "On 1 of 3 earphones the change is a different earphone, tonally; on 1 it is "
-                    "audible as a change of tonal balance; on 1 it is too little to be heard."));
+                    "One of 3 earphones changes clearly in character; on 1 the change of tonal "
+                    "balance is audible; on 1 it is probably inaudible."));
 }
 
 TEST(ReportCommand, TellsEarphonesOfOneTitleApart) {

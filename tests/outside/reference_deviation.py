@@ -15,7 +15,9 @@ How each word is worked out
                  (window ends fall between points: linear interpolation of p), and is divided by
                  the width that is left. ERB = 24.7 (4.37 f/1000 + 1) Hz (Glasberg and Moore, Hear.
                  Res. 47, 1990). The span is that of 10 lg of the averages at the grid points.
-  bound_db       20 lg(1 + Zto/|Z|min)
+  bound_db       the largest span that any earphone of at least |Z|min can have between two
+                 resistances: 20 lg((m + a)/(m + b)) of a resistor m = |Z|min, or of a reactance of
+                 that size 10 lg((m^2 + a^2)/(m^2 + b^2)), the larger, against an open load
   largest source the smallest resistance above the first at which the span exceeds 1 dB: a scan of
                  20001 resistances up to 1e6 ohm, then brentq; null if the span never does
 
@@ -33,6 +35,7 @@ import json
 import math
 import subprocess
 import sys
+from decimal import Decimal
 from pathlib import Path
 
 import numpy
@@ -95,6 +98,12 @@ def erb_averages(f, p):
     return (integral(high) - integral(low)) / (high - low)
 
 
+def bound_db(lowest, to_ohm):
+    resistor = 20 * math.log10((lowest + to_ohm) / (lowest + FROM_OHM))
+    reactance = 10 * math.log10((lowest**2 + to_ohm**2) / (lowest**2 + FROM_OHM**2))
+    return max(abs(resistor), abs(reactance))
+
+
 def extreme(f, d, index):
     return {"hz": float(f[index]), "db": float(d[index])}
 
@@ -113,7 +122,7 @@ def case(curve, to_ohm, anchor):
         "span_db": float(numpy.ptp(d)),
         "rms_db": math.sqrt(numpy.trapz(d**2, ln_f) / (ln_f[-1] - ln_f[0])),
         "erb_span_db": float(numpy.ptp(smooth)),
-        "bound_db": 20 * math.log10(1 + to_ohm / numpy.min(abs(curve.z))),
+        "bound_db": bound_db(numpy.min(abs(curve.z)), to_ohm),
         "deviation_db": d,
     }
 
@@ -173,13 +182,19 @@ def all_results():
     })
 
 
+def rounded_down(value):
+    """Two significant digits, never more than the value."""
+    step = Decimal(1).scaleb(Decimal(value).adjusted() - 1)
+    return f"{float((Decimal(value) // step) * step):g}"
+
+
 def table_row(earphone):
     """One line of the README's table: the spans against FROM_OHM with the anchor at 1000 Hz."""
     spans = " | ".join(f"{one['span_db']:.2f}" for one in earphone["anchors"]["1000"])
     largest = earphone["largest_source"]["ohm"]
     return (f"| `{earphone['file'].removesuffix('.csv')}` | {earphone['min_ohm']:.1f} | "
             f"{earphone['max_ohm']:.1f} | {spans} | "
-            f"{'never' if largest is None else f'{largest:.2f} ohm'} |")
+            f"{'never' if largest is None else f'{rounded_down(largest)} ohm'} |")
 
 
 def readme_differences(results):

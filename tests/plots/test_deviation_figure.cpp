@@ -22,7 +22,7 @@ TEST(DeviationSheet, HasThePanelsThatWereAskedFor) {
 
 TEST(DeviationSheet, MarksTheAnchor) {
   auto figure = test::invented_figure();
-  EXPECT_EQ(deviation_sheet(figure).panels[0].remark, "equal at 1 kHz");
+  EXPECT_EQ(deviation_sheet(figure).panels[0].remark, "normalised at 1 kHz");
   figure.anchor_low_hz = 300;
   figure.anchor_high_hz = 3000;
   const Sheet sheet = deviation_sheet(figure);

@@ -61,7 +61,7 @@ TEST(CrosstalkSheet, SaysWhereNothingCrosses) {
   figure.magnitude_ohm = Array::Constant(3, 16);
   Panel panel = crosstalk_sheet(figure).panels.at(0);
   EXPECT_TRUE(panel.lines.empty());
-  EXPECT_EQ(panel.notes.at(0).text, "nothing crosses over");
+  EXPECT_EQ(panel.notes.at(0).text, "no crosstalk");
   figure.separation_db = (Array(3) << 40, 42, 44).finished();
   figure.four_wire_db = (Array(3) << 50, 52, 54).finished();
   panel = crosstalk_sheet(figure).panels.at(0);

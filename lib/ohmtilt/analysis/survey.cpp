@@ -3,6 +3,7 @@
 #include <ohmtilt/analysis/damping/damping_system.h>
 #include <ohmtilt/analysis/damping/q_changes.h>
 #include <ohmtilt/analysis/survey.h>
+#include <ohmtilt/chain/bias.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <ohmtilt/text/warnings.h>
@@ -147,6 +148,14 @@ void name_sources(Survey& result, const TheveninSource& from, const std::vector<
   }
 }
 
+/// With the earphone's name, of a source that does not give the bias which it needs, or does.
+std::vector<std::string> needed_bias_cautions(const Earphone& earphone, const TheveninSource& from,
+                                              const std::vector<TheveninSource>& to) {
+  std::vector<TheveninSource> sources{from};
+  sources.insert(sources.end(), to.begin(), to.end());
+  return bias_cautions(sources, earphone);
+}
+
 void rank(Survey& result) {
   std::vector<double> mean_db;
   for (const auto& row : result.rows) mean_db.push_back(row.mean_span_db());
@@ -190,6 +199,7 @@ Survey survey(std::size_t earphones, const EarphoneAt& earphone, const TheveninS
       SurveyRow row = surveyed(one, sampler, result.from.output_ohm, options.limit_db);
       row.place = place;
       add_q_changes(row, one, modes, row.known);
+      if (one.needed_bias_volt) row.cautions = needed_bias_cautions(one, from, to);
       rows[place] = std::move(row);
     } catch (const InputError& error) {
       errors[place] = error.what();

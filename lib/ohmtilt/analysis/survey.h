@@ -36,6 +36,7 @@ struct SurveyRow {
   Band known;                     ///< what of the band is covered
   std::vector<SurveyCell> cells;  ///< one a source
   LargestSource largest_source;
+  std::vector<std::string> cautions;  ///< of the bias that its drivers need
   std::vector<std::string> warnings;
 
   /// Mean span over the sources: how sensitive the earphone is to its source.

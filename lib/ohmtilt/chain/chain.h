@@ -1,5 +1,6 @@
 #pragma once
-// What stands between an amplifier and an earphone, as formats.md "Chain" describes it.
+// What stands between an amplifier and an earphone, as FILES.md describes it.
+#include <limits>
 #include <memory>
 #include <optional>
 #include <string>
@@ -13,11 +14,14 @@
 
 namespace ohmtilt {
 
+/// The duration of what lasts.
+inline constexpr double continuous_ms = std::numeric_limits<double>::infinity();
+
 /// A stated or measured point of an amplifier's power.
 struct PowerPoint {
   double load_ohm = 0;
   double watt = 0;
-  std::optional<double> duration_ms;  ///< nothing: continuous
+  std::optional<double> duration_ms;  ///< of a burst, or continuous_ms; nothing: not stated
   std::optional<double> distortion_percent;
   std::optional<bool> balanced;  ///< of this point; nothing: as the source is
   std::string supply;            ///< in words ("battery", "12 V"); may be empty
@@ -40,9 +44,10 @@ struct Source {
   std::optional<double> input_volt;  ///< rms at full scale into the volume control
   std::optional<double> noise_volt;  ///< rms at the open output
   NoiseWeighting noise_weighting = NoiseWeighting::a;
-  double noise_corner_hz = 0;    ///< 1/f corner
-  double bias_volt = 0;          ///< direct voltage at the output
-  double shared_return_ohm = 0;  ///< of the amplifier and its jack, common to both channels
+  double noise_corner_hz = 0;  ///< 1/f corner
+  double bias_volt = 0;        ///< direct voltage at the output
+  /// Of the amplifier and its jack, common to both channels; nothing: not stated.
+  std::optional<double> shared_return_ohm;
   std::optional<VolumeLaw> volume;
   std::vector<PowerPoint> power;
 };
@@ -52,7 +57,7 @@ enum class PadTopology { series, L, T, pi, H, O, bridged_T };
 std::string_view topology_name(PadTopology topology);
 std::optional<PadTopology> topology_of_name(std::string_view name);
 std::vector<std::string> topology_names();
-/// The keys of a pad's resistances in the order of formats.md: {"series_ohm", "shunt_ohm"} for L.
+/// The keys of a pad's resistances in the order of FILES.md: {"series_ohm", "shunt_ohm"} for L.
 /// H and O name the values of one leg; a shunt is whole.
 const std::vector<std::string>& pad_keys(PadTopology topology);
 
@@ -73,8 +78,10 @@ struct SeriesStage {
 
 /// The loop has 2 conductor_ohm + shared_return_ohm and henry; farad lies across the far end.
 struct Cable {
-  double conductor_ohm = 0;      ///< of each of a channel's own two conductors
-  double shared_return_ohm = 0;  ///< of a return that both channels use, nearer the source
+  double conductor_ohm = 0;  ///< of each of a channel's own two conductors
+  /// Of a return that both channels use, nearer the source; 0: their returns are joined there,
+  /// nothing: each keeps its own.
+  std::optional<double> shared_return_ohm;
   double henry = 0;
   double farad = 0;
 };

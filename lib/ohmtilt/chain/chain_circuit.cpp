@@ -189,21 +189,25 @@ class Channel {
   }
 
   /// A return that both channels use; the first one that comes adds it. Returns that were separate
-  /// before it are joined there, as a plug with one sleeve does.
-  void add_shared_return(const std::string& label, double ohm) {
-    if (ohm == 0) return;
+  /// before it are joined there, as a plug with one sleeve does, whatever its resistance.
+  void add_shared_return(const std::string& label, const std::optional<double>& ohm) {
+    if (!ohm) return;
     if (!back_is_common_) {
       const std::string joined = label + ", near end of the return";
       rename(back_, joined);
       back_ = joined;
+      back_is_common_ = true;
     }
+    if (*ohm > 0) add_common_resistance(label, *ohm);
+  }
+
+  void add_common_resistance(const std::string& label, double ohm) {
     const std::string far_end = label + ", far end of the return";
     const std::string part_name = label + ".shared_return";
     const bool there = std::any_of(draft_.parts.begin(), draft_.parts.end(),
                                    [&](const Part& part) { return part.name == part_name; });
     if (!there) draft_.parts.push_back(resistor(part_name, back_, far_end, ohm));
     back_ = far_end;
-    back_is_common_ = true;
   }
 
   void rename(const std::string& from, const std::string& to) {

@@ -103,7 +103,8 @@ std::optional<ChainFault> fault_of(const PowerPoint& point) {
   Rules rules;
   rules.value("load_ohm", point.load_ohm, Range::positive);
   rules.value("watt", point.watt, Range::positive);
-  rules.value("duration_ms", point.duration_ms, Range::positive);
+  if (point.duration_ms != continuous_ms)
+    rules.value("duration_ms", point.duration_ms, Range::positive);
   if (point.distortion_percent)
     rules.between("distortion_percent", *point.distortion_percent, 0, 100);
   return rules.first();
@@ -122,6 +123,8 @@ std::optional<ChainFault> fault_of(const VolumeLaw& law) {
   else if (!travel.isFinite().all() || !table->gain_db.isFinite().all() ||
            !table->imbalance_db.isFinite().all())
     rules.add({"file", "holds a number that is not finite", "give finite decibels"});
+  else if (table->imbalance_db.minCoeff() < 0)
+    rules.add({"file", "holds an imbalance below 0 dB", "give its size, 0 or more"});
   else if (travel[0] < 0 || travel[rows - 1] > 100 ||
            !(travel.tail(rows - 1) > travel.head(rows - 1)).all())
     rules.add({"file", "holds a travel that does not rise from 0 to 100", "sort its rows"});
@@ -143,7 +146,7 @@ std::optional<ChainFault> fault_of(const Source& source) {
   rules.value("noise_corner_hz", source.noise_corner_hz, Range::not_negative);
   rules.value("bias_volt", source.bias_volt, Range::any);
   rules.value("shared_return_ohm", source.shared_return_ohm, Range::not_negative);
-  if (source.balanced && source.shared_return_ohm > 0)
+  if (source.balanced && source.shared_return_ohm.value_or(0) > 0)
     rules.add({"shared_return_ohm", "stands at a balanced output, which has no common return",
                "leave it out, or say balanced = false"});
   if (source.volume)

@@ -45,10 +45,10 @@ void write(Lines& lines, const PowerPoint& point) {
   lines.head("[[source.power]]");
   lines.number("load_ohm", point.load_ohm);
   lines.number("watt", point.watt);
-  if (point.duration_ms)
-    lines.number("duration_ms", *point.duration_ms);
-  else
+  if (point.duration_ms == continuous_ms)
     lines.words("duration_ms", "continuous");
+  else
+    lines.number("duration_ms", point.duration_ms);
   lines.number("distortion_percent", point.distortion_percent);
   if (point.balanced) lines.head(std::string("balanced = ") + (*point.balanced ? "true" : "false"));
   if (!point.supply.empty()) lines.words("supply", point.supply);
@@ -78,7 +78,7 @@ void write(Lines& lines, const Source& source) {
     lines.words("noise_weighting", source.noise_weighting == NoiseWeighting::a ? "A" : "flat");
   if (source.noise_volt) lines.non_zero("noise_corner_hz", source.noise_corner_hz);
   lines.non_zero("bias_volt", source.bias_volt);
-  lines.non_zero("shared_return_ohm", source.shared_return_ohm);
+  lines.number("shared_return_ohm", source.shared_return_ohm);
   if (source.volume) write(lines, *source.volume);
   for (const auto& point : source.power) write(lines, point);
 }
@@ -97,7 +97,7 @@ void write(Lines& lines, const SeriesStage& series) {
 
 void write(Lines& lines, const Cable& cable) {
   lines.number("conductor_ohm", cable.conductor_ohm);
-  lines.non_zero("shared_return_ohm", cable.shared_return_ohm);
+  lines.number("shared_return_ohm", cable.shared_return_ohm);
   lines.non_zero("henry", cable.henry);
   lines.non_zero("farad", cable.farad);
 }

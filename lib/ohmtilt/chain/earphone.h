@@ -52,6 +52,10 @@ struct Earphone {
   std::optional<Isolation> isolation;
   /// Where the sensitivity was stated at 1 mW: the impedance that it is stated for.
   std::optional<double> sensitivity_ohm = std::nullopt;
+  /// The direct voltage that its drivers need at the terminals; nothing: none.
+  std::optional<double> needed_bias_volt = std::nullopt;
+  /// Whether its terminals keep direct current away; nothing: not stated.
+  std::optional<bool> blocks_direct_current = std::nullopt;
 };
 
 /// From an impedance curve; a magnitude-only one gets its minimum phase and says so in warnings.

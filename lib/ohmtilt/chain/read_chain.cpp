@@ -29,6 +29,10 @@ void refuse_faults(const TomlTable& table, const Checked& checked) {
   if (const auto fault = fault_of(checked)) table.refuse(fault->key, fault->wrong, fault->remedy);
 }
 
+std::optional<double> resistance_if_there(const TomlTable& table, const std::string& key) {
+  return table.has(key) ? std::optional(table.require_resistance(key)) : std::nullopt;
+}
+
 // ---- [source] ----------------------------------------------------------------------------------
 
 PowerPoint power_point(const TomlTable& table) {
@@ -41,6 +45,8 @@ PowerPoint power_point(const TomlTable& table) {
     point.duration_ms = table.number("duration_ms");
   else if (table.require_text("duration_ms") != "continuous")
     table.refuse("duration_ms", "is no duration", "write milliseconds, or \"continuous\"");
+  else
+    point.duration_ms = continuous_ms;
   point.distortion_percent = table.number("distortion_percent");
   if (table.has("balanced")) point.balanced = table.flag_or("balanced", false);
   point.supply = table.text_or("supply", "");
@@ -96,7 +102,7 @@ Source read_source_table(const TomlTable& table, Reading& reading) {
   source.input_volt = table.number("input_volt");
   read_noise(table, source);
   source.bias_volt = table.number_or("bias_volt", 0);
-  source.shared_return_ohm = table.resistance_or("shared_return_ohm", 0);
+  source.shared_return_ohm = resistance_if_there(table, "shared_return_ohm");
   if (const auto volume = table.table("volume")) {
     const TomlTable named = volume->named("source.volume");
     source.volume = reading.take(read_volume_law(named, reading.folder));
@@ -135,8 +141,9 @@ SeriesStage read_series(const TomlTable& table) {
 
 Cable read_cable(const TomlTable& table) {
   table.refuse_unknown_keys({"kind", "conductor_ohm", "shared_return_ohm", "henry", "farad"});
-  return {table.require_resistance("conductor_ohm"), table.resistance_or("shared_return_ohm", 0),
-          table.number_or("henry", 0), table.number_or("farad", 0)};
+  return {table.require_resistance("conductor_ohm"),
+          resistance_if_there(table, "shared_return_ohm"), table.number_or("henry", 0),
+          table.number_or("farad", 0)};
 }
 
 TransformerStage read_transformer(const TomlTable& table) {

@@ -137,16 +137,27 @@ void read_isolation(const TomlTable& table, const std::filesystem::path& folder,
   earphone.isolation = std::move(curve);
 }
 
+void read_direct_voltage(const TomlTable& table, Earphone& earphone) {
+  earphone.needed_bias_volt = table.number("needed_bias_volt");
+  if (earphone.needed_bias_volt == 0.0)
+    table.refuse("needed_bias_volt", "is 0",
+                 "give the volts, or leave it out where none is needed");
+  if (table.has("blocks_direct_current"))
+    earphone.blocks_direct_current = table.flag_or("blocks_direct_current", false);
+}
+
 Earphone earphone_of(const TomlTable& table, const std::filesystem::path& folder) {
   table.refuse_unknown_keys({"title", "kind", "impedance", "circuit", "response",
                              "response_source_ohm", "sensitivity_db_per_volt",
                              "sensitivity_db_per_milliwatt", "sensitivity_ohm", "sensitivity_hz",
-                             "rated_ohm", "max_watt", "isolation", "isolation_db"});
+                             "rated_ohm", "max_watt", "isolation", "isolation_db",
+                             "needed_bias_volt", "blocks_direct_current"});
   Earphone earphone = impedance_of(table, folder);
   earphone.title = valid_utf8(table.text_or("title", earphone.title));
   earphone.kind = valid_utf8(table.text_or("kind", ""));
   earphone.rated_ohm = positive_resistance(table, "rated_ohm");
   earphone.max_watt = positive_number(table, "max_watt");
+  read_direct_voltage(table, earphone);
   read_response_keys(table, folder, earphone);
   read_sensitivity(table, earphone);
   read_isolation(table, folder, earphone);

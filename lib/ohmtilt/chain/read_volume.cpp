@@ -1,9 +1,11 @@
 #include <ohmtilt/chain/read_volume.h>
+#include <ohmtilt/text/error.h>
 #include <ohmtilt/text/included_file.h>
 #include <ohmtilt/text/number_table.h>
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
+#include <cmath>
 #include <optional>
 
 namespace ohmtilt {
@@ -20,6 +22,41 @@ std::optional<std::size_t> column_of(const NumberTable& table, const std::string
   for (std::size_t i = 0; i < table.names.size(); ++i)
     if (lower(trimmed(table.names[i])) == name) return i;
   return std::nullopt;
+}
+
+/// Refuses a cell of the table, by its own file and line.
+[[noreturn]] void refuse_cell(const NumberTable& table, std::size_t row, const std::string& name,
+                              const std::string& wrong, const std::string& remedy) {
+  const std::size_t column = *column_of(table, name);
+  throw InputError(table.place(row, column),
+                   "the " + name + " of " + number_text(table.columns[column][row]) + " " + wrong,
+                   remedy);
+}
+
+/// Of one row; before is the travel of the row above.
+void check_row(const NumberTable& table, std::size_t row, double before,
+               const VolumeTable& volume) {
+  const auto i = static_cast<Eigen::Index>(row);
+  const double travel = volume.travel_percent[i];
+  if (!(travel >= 0 && travel <= 100))
+    refuse_cell(table, row, "travel_percent", "is outside 0 to 100", "give percent of the travel");
+  if (row > 0 && !(travel > before))
+    refuse_cell(table, row, "travel_percent", "does not rise above the one before",
+                "sort the rows by travel");
+  if (!std::isfinite(volume.gain_db[i]))
+    refuse_cell(table, row, "gain_db", "is not finite", "give decibels re full travel");
+  if (!(volume.imbalance_db[i] >= 0 && std::isfinite(volume.imbalance_db[i])))
+    refuse_cell(table, row, "imbalance_db", "is no difference between two channels",
+                "give its size in decibels, 0 or more");
+}
+
+void check_rows(const NumberTable& table, const VolumeTable& volume) {
+  if (table.row_count() < 2)
+    throw InputError(Place{table.file}, "a volume table of one row has no travel",
+                     "give travel_percent and gain_db in two rows or more");
+  for (std::size_t row = 0; row < table.row_count(); ++row)
+    check_row(table, row, row == 0 ? 0 : volume.travel_percent[static_cast<Eigen::Index>(row) - 1],
+              volume);
 }
 
 Array required_column(const NumberTable& table, const std::string& name) {
@@ -41,6 +78,7 @@ Read<VolumeTable> volume_table(const std::filesystem::path& file, const std::str
       written, required_column(table, "travel_percent"), required_column(table, "gain_db"), {}};
   volume.imbalance_db = column_of(table, "imbalance_db") ? required_column(table, "imbalance_db")
                                                          : Array::Zero(volume.gain_db.size());
+  check_rows(table, volume);
   return {std::move(volume), table.warnings};
 }
 

@@ -41,7 +41,7 @@ Json found_json(const CrosstalkFound& found) {
 
 std::string separation_text(const std::optional<Separation>& separation) {
   return separation ? fmt::format("{:.1f} dB at {}", separation->db, hz_text(separation->hz))
-                    : std::string("nothing crosses over in the leads");
+                    : std::string("no crosstalk in the leads");
 }
 
 Separation largest_of(const Crosstalk& crosstalk) {
@@ -50,17 +50,22 @@ Separation largest_of(const Crosstalk& crosstalk) {
   return {crosstalk.hz[at], db};
 }
 
-/// A step of how much crosstalk matters: what is apart by at least that much is called so. Common
+/// A step of how much crosstalk matters: a separation of at least that much is called so. Common
 /// practice, no source.
 struct SeparationStep {
   double least_db;
   const char* weight;
 };
 constexpr std::array<SeparationStep, 4> separation_steps{
-    {{40, "too little to be heard"},
-     {25, "small: heard at most while the other channel is silent"},
-     {15, "the stereo image narrows a little, heard side by side"},
-     {-std::numeric_limits<double>::infinity(), "the stereo image narrows"}}};
+    {{40, "probably inaudible"},
+     {25, "small, audible at most when the other channel is silent"},
+     {15, "audible in direct comparison: the stereo image narrows a little"},
+     {-std::numeric_limits<double>::infinity(), "audible: the stereo image narrows"}}};
+
+/// Never more than it is; below 0 dB the idle channel is the louder one.
+std::string separation_down(double db) {
+  return db > 0 ? significant_down(db) : fmt::format("{:.1f}", std::floor(db * 10) / 10);
+}
 
 const char* weight_of(double separation_db) {
   return std::find_if(separation_steps.begin(), separation_steps.end() - 1,
@@ -72,10 +77,10 @@ const char* weight_of(double separation_db) {
 
 std::string conclusion(const Chain& chain, const Crosstalk& crosstalk) {
   if (!crosstalk_is_known(chain))
-    return "How far one channel is heard in the other is not known: add `shared_return_ohm` to "
-           "[source] (amplifier and jack) or to a cable stage";
-  if (!crosstalk.worst) return "Nothing crosses over between the channels in this circuit";
-  return fmt::format("The channels are apart by at least {}, {}", separation_text(crosstalk.worst),
+    return "Crosstalk is unknown: the chain states no return that both channels share";
+  if (!crosstalk.worst) return "There is no crosstalk between the channels in this circuit";
+  return fmt::format("Channel separation is {} dB or more (lowest at {}): crosstalk is {}",
+                     separation_down(crosstalk.worst->db), hz_text(crosstalk.worst->hz),
                      weight_of(crosstalk.worst->db));
 }
 
@@ -89,11 +94,11 @@ Rows separation_rows(const CrosstalkFound& found) {
   Rows rows;
   if (!crosstalk_is_known(found.input.chain)) return rows;
   if (crosstalk.worst)
-    rows.push_back({"largest separation", separation_text(largest_of(crosstalk))});
-  rows.push_back({"smallest separation", separation_text(crosstalk.worst)});
+    rows.push_back({"largest channel separation", separation_text(largest_of(crosstalk))});
+  rows.push_back({"smallest channel separation", separation_text(crosstalk.worst)});
   if (!found.input.chain.source().balanced) {
     if (found.how.wires == 3)
-      rows.push_back({"the same with four wires", separation_text(crosstalk.four_wire_worst)});
+      rows.push_back({"smallest with four wires", separation_text(crosstalk.four_wire_worst)});
     rows.push_back({"with a balanced connection", "no return is shared"});
   }
   return rows;
@@ -115,7 +120,11 @@ std::string found_text(const CrosstalkFound& found) {
   return fmt::format("{} on {}\n{} ({}).\n\n", printable(found.input.chain.title()),
                      printable(found.input.earphone.title),
                      conclusion(found.input.chain, found.result), how_text(found.how)) +
-         aligned(separation_rows(found)) + against_text(found);
+         aligned(separation_rows(found)) +
+         (crosstalk_is_known(found.input.chain)
+              ? "Verdict by common practice, no source: steps at 40, 25 and 15 dB.\n"
+              : "") +
+         against_text(found);
 }
 
 CsvTable found_csv(const CrosstalkFound& found) {
@@ -135,11 +144,11 @@ plots::CrosstalkFigure figure_of(const CrosstalkFound& found) {
   plots::CrosstalkFigure figure;
   const bool known = crosstalk_is_known(found.input.chain);
   figure.title = known ? conclusion(found.input.chain, found.result)
-                       : "How far one channel is heard in the other is not known";
+                       : "Crosstalk is unknown: no shared return is stated";
   figure.subtitle = subtitle(found.input.chain.title(), found.input.earphone.title);
   figure.caption = "Both channels through equal chains; " + how_text(found.how);
   figure.label = std::to_string(found.how.wires) + " wires";
-  figure.nothing = known ? "nothing crosses over" : "not known: no shared_return_ohm";
+  figure.nothing = known ? "no crosstalk" : "unknown: no shared_return_ohm";
   figure.frequency_hz = found.result.hz;
   figure.separation_db = found.result.separation_db;
   if (found.against) {
@@ -171,6 +180,16 @@ CrosstalkOptions how_of(const Options& options) {
   return how;
 }
 
+/// "38.42 dB of channel separation at 7 kHz, at least 40 dB asked", with as many digits as show
+/// which is less.
+std::string short_of_text(const Separation& worst, double limit_db) {
+  std::string text = fmt::format("{:.1f}", worst.db);
+  for (int decimals = 2; !(*parse_number(text) < limit_db) && decimals <= 17; ++decimals)
+    text = fmt::format("{:.{}f}", worst.db, decimals);
+  return fmt::format("{} dB of channel separation at {}, at least {} dB asked", text,
+                     hz_text(worst.hz), number_text(limit_db));
+}
+
 /// What is not known cannot be checked.
 void check_limit(const Options& options, const CrosstalkFound& found, Answer& given) {
   if (!options.limit_db) return;
@@ -180,8 +199,7 @@ void check_limit(const Options& options, const CrosstalkFound& found, Answer& gi
                      "add `shared_return_ohm` to [source] or to a cable stage");
   const auto& worst = found.result.worst;
   if (worst && worst->db < *options.limit_db)
-    exceed(given, fmt::format("{} apart, at least {} dB asked", separation_text(worst),
-                              number_text(*options.limit_db)));
+    exceed(given, short_of_text(*worst, *options.limit_db));
 }
 
 Answer answer(const Options& options) {
@@ -189,6 +207,7 @@ Answer answer(const Options& options) {
   const auto found =
       std::make_shared<const CrosstalkFound>(ask(read_chain_input(options.files), how, crosstalk));
   Answer given;
+  add_bias_cautions(given, found->input);
   given.warnings = found->warnings();
   given.text = found_text(*found);
   given.json = found_json(*found);
@@ -203,12 +222,14 @@ Answer answer(const Options& options) {
 void add_crosstalk(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
   Command& command = *program.add_subcommand(
-      "crosstalk", "How far one channel is heard in the other through the return they share");
+      "crosstalk", "Channel separation, and crosstalk through the return that both channels share");
   command.footer(
       "Example:  ohmtilt crosstalk impedance-curves/three-wire-cable.chain.toml "
       "impedance-curves/two-way-armature.earphone.toml --plot crosstalk.svg\n"
       "The chain says shared_return_ohm in [source] (amplifier, jack and contact) and in its "
-      "cable.");
+      "cable; 0 joins the two returns there.\n"
+      "Verdict by common practice, no source: crosstalk is probably inaudible from 40 dB up, small "
+      "from 25 dB, audible in direct comparison from 15 dB.");
   command.add_option("chain", options->files.chain, "chain file")->required();
   command.add_option("earphone", options->files.earphone, "curve, circuit or earphone file")
       ->required();
@@ -222,7 +243,7 @@ void add_crosstalk(Command& program, Session& session) {
       ->type_name("3|4");
   add_against_option(command, options->files.against, "side by side");
   add_limit_option(command, options->limit_db,
-                   "exit with 1 if the channels are apart by less than this many dB");
+                   "exit with 1 if the channel separation is less than this many dB");
   add_grid_options(command, options->grid);
   add_output_options(command, options->output);
   command.callback([options, &session] {

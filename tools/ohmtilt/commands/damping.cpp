@@ -4,6 +4,7 @@
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/commands/damping.h>
+#include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/input_lists.h>
 #include <tools/ohmtilt/program/wording.h>
@@ -434,8 +435,9 @@ namespace {
 Answer answer(const Options& options) {
   std::vector<TheveninSource> read{read_source(options.from)};
   for (auto& source : read_sources(options.to, "--to")) read.push_back(std::move(source));
+  const Earphone earphone = read_earphone(options.earphone);
   auto result = std::make_shared<DampingFound>(
-      DampingFound{damping_earphone(read_earphone(options.earphone), options.grid.band), {}, {}});
+      DampingFound{damping_earphone(earphone, options.grid.band), {}, {}});
   for (const auto& source : read) result->sources.push_back(damping_source(source));
   DampingOptions how;
   how.band = options.grid.band;
@@ -449,6 +451,7 @@ Answer answer(const Options& options) {
   Answer reply;
   reply.text = damping_text(*result);
   if (options.output.json) reply.json = damping_json(*result);
+  add_bias_cautions(reply, read, earphone);
   reply.warnings = result->damping.warnings;
   if (options.output.csv) reply.csv = damping_csv(result->damping);
   if (how.locus)

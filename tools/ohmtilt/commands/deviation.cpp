@@ -11,6 +11,7 @@
 #include <ohmtilt/text/text.h>
 #include <plots/figures/schematic.h>
 #include <tools/ohmtilt/commands/deviation.h>
+#include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/input_lists.h>
 #include <tools/ohmtilt/program/tolerance_options.h>
@@ -88,7 +89,7 @@ Json case_json(const ComparedSource& compared) {
             {"span_db", d.span_db},
             {"rms_db", d.rms_db},
             {"erb_span_db", d.erb_span_db},
-            {"bound_db", d.bound_db},
+            {"bound_db", json_number(d.bound_db)},
             {"deviation_db", json_array(d.deviation_db)},
             {"band_lower_db", compared.band ? json_array(compared.band->lower_db) : Json(nullptr)},
             {"band_upper_db", compared.band ? json_array(compared.band->upper_db) : Json(nullptr)},
@@ -139,7 +140,7 @@ Rows band_rows(const Comparison& comparison, bool third_octaves) {
     for (std::size_t i = 0; i < comparison.cases.size(); ++i) {
       const LogInterpolator curve(hz, comparison.cases[i].deviation.deviation_db);
       const double mean = mean_over_ln_f(inside, curve.at(inside));
-      rows[i + 1].push_back(fmt::format("{:+.1f}", std::abs(mean) < 0.05 ? 0.0 : mean));
+      rows[i + 1].push_back(std::abs(mean) < 0.05 ? "0.0" : fmt::format("{:+.1f}", mean));
     }
   }
   return rows;
@@ -150,11 +151,16 @@ namespace {
 void add_chain_rows(const Comparison& comparison, const ComparedSource& compared, Rows& rows) {
   const std::string at = "at " + hz_text(comparison.reference_hz);
   rows.push_back({"output impedance of the chain", ohm_text(compared.output_ohm), at});
-  rows.push_back({"level re the open amplifier", signed_db(compared.chain->loss_db), at});
+  rows.push_back(
+      {"insertion gain (from the unloaded amplifier)", signed_db(compared.chain->loss_db), at});
   if (compared.chain->rated_loss_db)
     rows.push_back(
-        {"the same into the rated impedance", signed_db(*compared.chain->rated_loss_db)});
+        {"insertion gain into the rated impedance", signed_db(*compared.chain->rated_loss_db), at});
 }
+
+/// Whether the worst case is one that an earphone comes near: beyond this a load would have to
+/// resonate with the source.
+bool has_bound(const Deviation& d) { return d.bound_db < 60; }
 
 }  // namespace
 
@@ -162,18 +168,21 @@ Rows case_rows(const Comparison& comparison, const ComparedSource& compared) {
   const Deviation& d = compared.deviation;
   Rows rows;
   if (comparison.grid.anchor_hz.size() > 0)
-    rows.push_back({"level change, " + anchor_text(comparison.grid.anchor).substr(6),
-                    signed_db(d.level_change_db)});
+    rows.push_back(
+        {"level change " + anchor_place(comparison.grid.anchor), signed_db(d.level_change_db)});
   const auto extreme_row = [&](const char* name, const Extreme& extreme) {
     rows.push_back({name});
     for (auto& cell : extreme_cells(extreme)) rows.back().push_back(std::move(cell));
   };
   extreme_row(d.rise.db <= -least_said_db ? "smallest fall" : "largest rise", d.rise);
   extreme_row(d.fall.db >= least_said_db ? "smallest rise" : "largest fall", d.fall);
-  rows.push_back({"span", db_text(d.span_db)});
-  rows.push_back({"span as the ear resolves it (1 ERB)", db_text(d.erb_span_db)});
+  rows.push_back({"span (largest minus smallest deviation)", db_text(d.span_db)});
+  rows.push_back({"span after smoothing over 1 ERB", db_text(d.erb_span_db)});
   rows.push_back({"rms over log frequency", db_text(d.rms_db)});
-  rows.push_back({"old-rule bound 20 lg(1 + Zs/|Z|min)", db_text(d.bound_db)});
+  if (has_bound(d))
+    rows.push_back({"worst case, |Z| of any phase from " +
+                        ohm_text(comparison.load_ohm.abs().minCoeff()) + " up",
+                    db_text(d.bound_db)});
   if (compared.chain) add_chain_rows(comparison, compared, rows);
   return rows;
 }
@@ -216,7 +225,8 @@ std::string largest_source_text(const Comparison& comparison) {
   const std::string limit = number_text(largest.limit_db) + " dB";
   if (largest.ohm)
     return fmt::format("Every resistive source from {} up to {} keeps the span within {}.",
-                       ohm_text(comparison.from_ohm), ohm_text(*largest.ohm), limit);
+                       ohm_text(comparison.from_ohm),
+                       highest_ohm_text(*largest.ohm, comparison.from_ohm), limit);
   if (largest.start_exceeds)
     return fmt::format("No resistive source keeps the span within {}: {} already exceeds it.",
                        limit, comparison.from_label);
@@ -228,17 +238,18 @@ namespace {
 std::string comparison_text(const Earphone& earphone, const Comparison& comparison,
                             bool third_octaves, const Tolerances& tolerances) {
   const Array ohm = comparison.load_ohm.abs();
-  std::string text = fmt::format("{}: {} to {}, {}; responses {}\n\n", printable(earphone.title),
-                                 ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()),
-                                 phase_text(earphone.phase), anchor_text(comparison.grid.anchor));
+  std::string text =
+      fmt::format("{}: {} to {}, {}; both responses {}\n\n", printable(earphone.title),
+                  ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()), phase_text(earphone.phase),
+                  anchor_text(comparison.grid.anchor));
   for (std::size_t i = 0; i < comparison.cases.size(); ++i)
     text += case_text(comparison, comparison.cases[i]) +
             uncertainty_text(comparison.grid.grid_hz, comparison.cases[i]) +
             tolerance_text(tolerances, i) + "\n";
   if (!comparison.cases.empty())
-    text +=
-        fmt::format("Mean deviation over each {}\n{}\n", third_octaves ? "third-octave" : "octave",
-                    aligned(band_rows(comparison, third_octaves)));
+    text += fmt::format("{}\n\nMean deviation over each {}\n{}\n", verdict_note(),
+                        third_octaves ? "third-octave" : "octave",
+                        aligned(band_rows(comparison, third_octaves)));
   if (comparison.phase_uncertainty_db)
     text += fmt::format(
         "The phase is computed from the magnitude; what lies beyond the data leaves {} open.\n",
@@ -312,7 +323,7 @@ plots::DeviationFigure figure_of(const Earphone& earphone, const Comparison& com
   figure.earphone_title = earphone.title;
   figure.from_label = comparison.from_label;
   figure.conclusion = headline(comparison.from_label, comparison.cases);
-  figure.caption = fmt::format("Deviation from {}; responses {}", comparison.from_label,
+  figure.caption = fmt::format("Deviation from {}; both responses {}", comparison.from_label,
                                anchor_text(comparison.grid.anchor));
   figure.frequency_hz = comparison.grid.grid_hz;
   if (const auto* one = std::get_if<AnchorFrequency>(&comparison.grid.anchor))
@@ -375,6 +386,38 @@ Tolerances tolerances_of(const Options& options, const Session& session, const E
   return result;
 }
 
+/// A switch that raises the level by this much halves the time that NIOSH (1998) allows.
+constexpr double cautioned_rise_db = 3;
+
+/// How much louder it plays: at the anchor, or without one on average over ln f.
+double level_rise_db(const DeviationGrid& grid, const Deviation& d) {
+  if (grid.anchor_hz.size() > 0) return d.level_change_db;
+  return mean_over_ln_f(grid.grid_hz, d.deviation_db);
+}
+
+void caution_of_level(const Comparison& comparison, Answer& answer) {
+  for (const auto& compared : comparison.cases) {
+    const double rise_db = level_rise_db(comparison.grid, compared.deviation);
+    if (rise_db >= cautioned_rise_db)
+      answer.cautions.push_back(fmt::format(
+          "switching from {} to {} raises the level by {}: turn the volume down first (every 3 dB "
+          "more halve the listening time, NIOSH 1998)",
+          printable(comparison.from_label), printable(compared.label), db_text(rise_db)));
+  }
+}
+
+/// "The span of 2.05 dB exceeds the limit of 1 dB." of each case that does.
+void check_limit(const Comparison& comparison, double limit_db, Answer& answer) {
+  for (const auto& compared : comparison.cases) {
+    if (!(compared.deviation.span_db > limit_db)) continue;
+    answer.limit_exceeded = true;
+    const std::string of = comparison.cases.size() > 1
+                               ? "With " + printable(compared.label) + " the span"
+                               : "The span";
+    answer.text += exceeds_text(of, compared.deviation.span_db, limit_db) + ".\n";
+  }
+}
+
 /// The chain that --draw draws: the first one to compare with, or the one to compare from.
 std::shared_ptr<const Chain> drawn_chain(const Options& options, const TheveninSource& from,
                                          const std::vector<TheveninSource>& to) {
@@ -425,9 +468,11 @@ Answer answer(const Options& options, const Session& session) {
   result.draw_schematic = [chain](const plots::Output& output) {
     plots::draw(plots::schematic(*chain), output);
   };
-  for (const auto& compared : comparison->cases)
-    if (options.limit_db && compared.deviation.span_db > *options.limit_db)
-      result.limit_exceeded = true;
+  std::vector<TheveninSource> sources{from};
+  sources.insert(sources.end(), to.begin(), to.end());
+  add_bias_cautions(result, sources, earphone);
+  caution_of_level(*comparison, result);
+  if (options.limit_db) check_limit(*comparison, *options.limit_db, result);
   return result;
 }
 
@@ -442,7 +487,10 @@ void add_deviation(Command& program, Session& session) {
       "Example:  ohmtilt deviation impedance-curves/two-way-armature.csv --from 0.3 --to 6 --plot "
       "deviation.svg\n"
       "An earphone is a curve, a circuit or an earphone file. A source is a number of ohms, an IEC "
-      "60062 code (6R0, R30), a curve file of a measured output impedance, or a chain file.");
+      "60062 code (6R0, R30), a curve file of a measured output impedance, or a chain file.\n"
+      "Verdict by common practice, no source: a span below 0.3 dB is probably inaudible, below 1 "
+      "dB "
+      "just audible in direct comparison, below 3 dB a change of tonal balance.");
   command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
   command.add_option("--from", options->from, "the source to compare from, ohm or file [0]")
       ->type_name("SOURCE");
@@ -461,11 +509,14 @@ void add_deviation(Command& program, Session& session) {
   command
       .add_option(
           "--limit-db", options->limit_db,
-          "exit with 1 if a span exceeds this many dB; also names the largest source within it")
+          "exit with 1 if a span exceeds this many dB; also names the highest output impedance "
+          "within it")
       ->type_name("DB");
   command
-      .add_option("--largest-source", options->largest_db,
-                  "the largest source resistance that keeps the span within this many dB")
+      .add_option(
+          "--largest-source", options->largest_db,
+          "the highest output impedance, a resistance, that keeps the span within this many "
+          "dB")
       ->type_name("DB");
   command.add_flag("--third-octaves", options->third_octaves,
                    "table by third-octaves instead of octaves");

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <ohmtilt/analysis/deviation/comparison.h>
+#include <ohmtilt/chain/bias.h>
 #include <ohmtilt/curve/read_curve.h>
 #include <ohmtilt/design/equalizer/equalizer.h>
 #include <ohmtilt/design/equalizer/fir.h>
@@ -44,6 +45,7 @@ struct Result {
   Equalizer equalizer;
   std::optional<FirResult> fir;
   std::vector<std::string> warnings;
+  std::vector<std::string> cautions = {};
 
   std::string change() const { return to_label + " instead of " + from_label; }
 };
@@ -268,6 +270,7 @@ Result work(const Options& options) {
                          options.filters),
                 std::nullopt,
                 comparison.warnings};
+  result.cautions = bias_cautions({from, to}, earphone);
   const auto& more = result.equalizer.warnings;
   result.warnings.insert(result.warnings.end(), more.begin(), more.end());
   if (options.fir) result.fir = fir_result(result.equalizer, fir_options(options));
@@ -281,6 +284,7 @@ Answer answer(const Options& given) {
   Answer answer;
   answer.text = result_text(*result);
   answer.json = result_json(*result);
+  answer.cautions = result->cautions;
   answer.warnings = result->warnings;
   answer.csv = result_csv(*result);
   answer.draw = [result](const plots::Output& output) {

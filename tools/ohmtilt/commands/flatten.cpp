@@ -10,6 +10,7 @@
 #include <ohmtilt/text/text.h>
 #include <ohmtilt/text/warnings.h>
 #include <plots/figures/flatten_figure.h>
+#include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <algorithm>
@@ -242,6 +243,7 @@ plots::FlattenFigure flatten_figure(const Flattening& found, const Options& opti
 Answer answer(const Options& given) {
   Answer result;
   const auto earphone = std::make_shared<const Earphone>(read_earphone(given.earphone));
+  add_bias_cautions(result, {read_source(given.source)}, *earphone);
   result.warnings = earphone->warnings;
   Options options = given;
   FlattenOptions& how = options.how;

@@ -1,4 +1,4 @@
-// ohmtilt headroom: how loud a source can play an earphone, and what ends it.
+// ohmtilt headroom: how loud a source can play an earphone, and what limits it.
 #include <fmt/format.h>
 
 #include <ohmtilt/base/decibel.h>
@@ -53,13 +53,19 @@ Json gain_json(const std::vector<GainPosition>& positions) {
   return list;
 }
 
+Json duration_json(const PowerPoint& point) {
+  return point.duration_ms == continuous_ms ? Json("continuous") : json_number(point.duration_ms);
+}
+
+Json contradiction_json(const std::optional<Contradiction>& found) {
+  if (!found) return nullptr;
+  return {{"points", found->breaking}, {"error_db", found->error_db}};
+}
+
 Json point_json(const JudgedPoint& point) {
-  return {{"load_ohm", point.claim.load_ohm},
-          {"watt", point.claim.watt},
-          {"duration_ms", json_number(point.claim.duration_ms)},
-          {"limited_by", to_string(point.limited_by)},
-          {"predicted_watt", point.predicted_watt},
-          {"comparable", point.comparable}};
+  return {{"load_ohm", point.claim.load_ohm},          {"watt", point.claim.watt},
+          {"duration_ms", duration_json(point.claim)}, {"limited_by", to_string(point.limited_by)},
+          {"predicted_watt", point.predicted_watt},    {"comparable", point.comparable}};
 }
 
 Json power_json(const std::optional<PowerClaims>& power) {
@@ -69,7 +75,8 @@ Json power_json(const std::optional<PowerClaims>& power) {
   return {{"open_volt", power->limits.open_volt},
           {"output_ohm", power->limits.output_ohm},
           {"max_ampere", json_number(power->limits.max_ampere)},
-          {"points", points}};
+          {"points", points},
+          {"contradiction", contradiction_json(power->contradiction)}};
 }
 
 Json found_json(const HeadroomFound& found) {
@@ -81,7 +88,7 @@ Json found_json(const HeadroomFound& found) {
       {"gain_without_pad",
        headroom.gain_without_pad.empty() ? Json(nullptr) : gain_json(headroom.gain_without_pad)},
       {"power", power_json(headroom.power)},
-      {"safe_minutes", headroom.safe_minutes}};
+      {"niosh_minutes_a_day", headroom.niosh_minutes_a_day}};
   if (!found.against) return json;
   const auto same =
       at_same_position(found.input.chain, headroom, *found.input.against, *found.against);
@@ -95,18 +102,19 @@ Json found_json(const HeadroomFound& found) {
 // ---- the answer as text ------------------------------------------------------------------------
 
 std::string volt_text(double volt) {
-  return volt < 1 ? fmt::format("{:.3g} mV", volt * 1000) : fmt::format("{:.3g} V", volt);
+  return volt < 1 ? significant(volt * 1000) + " mV" : significant(volt) + " V";
 }
-std::string ampere_text(double ampere) { return fmt::format("{:.3g} mA", ampere * 1000); }
-std::string watt_text(double watt) { return fmt::format("{:.3g} mW", watt * 1000); }
+std::string ampere_text(double ampere) {
+  return ampere < 1 ? significant(ampere * 1000) + " mA" : significant(ampere) + " A";
+}
+std::string watt_text(double watt) {
+  return watt < 1 ? significant(watt * 1000) + " mW" : significant(watt) + " W";
+}
 std::string spl_text(double db) { return fmt::format("{:.1f} dB SPL", db); }
-
-std::string minutes_text(double minutes) {
-  if (minutes >= 24 * 60) return "24 hours";
-  if (minutes >= 120) return fmt::format("{:.1f} hours", minutes / 60);
-  return minutes >= 1 ? fmt::format("{:.3g} minutes", minutes)
-                      : fmt::format("{:.2g} seconds", minutes * 60);
-}
+/// A level that is reached, never more than it.
+std::string reached_text(double db) { return fmt::format("{:.1f}", std::floor(db * 10) / 10); }
+/// "+9 dB", "0 dB".
+std::string gain_text(double db) { return db == 0 ? "0 dB" : fmt::format("{:+g} dB", db); }
 
 /// "voltage from 20 Hz to 4.1 kHz, current above": the stretches in order.
 std::string stretches_text(const LargestLevel& largest) {
@@ -127,21 +135,22 @@ std::string stretches_text(const LargestLevel& largest) {
 }
 
 std::string limited_by_text(Limit limit) {
-  if (limit == Limit::voltage) return "the amplifier's voltage";
-  return limit == Limit::current ? "the amplifier's current" : "the earphone's own power limit";
+  if (limit == Limit::voltage) return "limited by the amplifier's voltage";
+  return limit == Limit::current ? "limited by the amplifier's current"
+                                 : "limited by the earphone's power rating";
 }
 
 }  // namespace
 
 std::string conclusion(const TargetNeeds& target) {
+  const std::string peaks = "the peaks of " + number_text(target.spl_db) + " dB programme";
+  const std::string by = limited_by_text(target.limited_by);
   if (target.headroom_db >= 0)
-    return fmt::format("{} to spare over the peaks of {} dB programme; then {} ends it",
-                       db_text(target.headroom_db), number_text(target.spl_db),
-                       limited_by_text(target.limited_by));
-  return fmt::format(
-      "{} short of the peaks of {} dB programme, which reaches {:.1f} dB: {} ends it",
-      db_text(-target.headroom_db), number_text(target.spl_db), target.spl_db + target.headroom_db,
-      limited_by_text(target.limited_by));
+    return fmt::format("Headroom: {} dB above {}, {}", significant_down(target.headroom_db), peaks,
+                       by);
+  return fmt::format("Headroom: {} dB short of {}, which reaches {} dB, {}",
+                     significant_up(-target.headroom_db), peaks,
+                     reached_text(target.spl_db + target.headroom_db), by);
 }
 
 namespace {
@@ -164,20 +173,20 @@ Rows target_rows(const HeadroomFound& found) {
   rows.push_back({"sensitivity", sensitivity_text(found.result.sensitivity)});
   rows.push_back({"needed at the earphone", fmt::format("{}, {}, {}", volt_text(t.volt),
                                                         ampere_text(t.ampere), watt_text(t.watt))});
-  rows.push_back({"needed of the amplifier",
-                  fmt::format("{} open, {}", volt_text(t.emf_volt), ampere_text(t.source_ampere))});
+  rows.push_back({"needed of the amplifier", fmt::format("{} unloaded, {}", volt_text(t.emf_volt),
+                                                         ampere_text(t.source_ampere))});
   const auto& fitted = found.result.limits.fitted;
   if (fitted && t.clip_volt < found.result.limits.open_volt)
-    rows.push_back(
-        {"  the same behind the " + ohm_text(fitted->output_ohm) + " of its power points",
-         volt_text(fitted->open_volt * t.emf_volt / t.clip_volt) + " open"});
+    rows.push_back({"  behind the " + ohm_text(fitted->output_ohm) + " of its power points",
+                    volt_text(fitted->open_volt * t.emf_volt / t.clip_volt) + " unloaded"});
   rows.push_back(
       {"largest clean programme peaks", spl_text(t.spl_db + found.how.crest_db + t.headroom_db)});
-  rows.push_back({"lowest largest tone",
+  rows.push_back({"weakest frequency, largest tone",
                   fmt::format("{} at {}", spl_text(least), hz_text(largest.hz[softest]))});
-  rows.push_back({"what ends a tone", stretches_text(largest)});
+  rows.push_back({"a tone is limited by", stretches_text(largest)});
   if (!found.input.earphone.max_watt)
-    rows.push_back({"what the earphone bears", "not known: the amplifier's limits alone count"});
+    rows.push_back(
+        {"the earphone's power rating", "not known: the amplifier's limits alone count"});
   return rows;
 }
 
@@ -185,7 +194,7 @@ namespace {
 
 std::string target_text(const HeadroomFound& found) {
   std::string text;
-  for (const auto& row : target_rows(found)) text += fmt::format("  {:<30}  {}\n", row[0], row[1]);
+  for (const auto& row : target_rows(found)) text += fmt::format("  {:<31}  {}\n", row[0], row[1]);
   return text;
 }
 
@@ -201,10 +210,10 @@ Rows gain_rows(const VolumeLaw& law, const std::vector<GainPosition>& positions)
     if (std::holds_alternative<DecibelSteps>(law)) return "-";  // has no travel
     return percent ? fmt::format("{:.1f} %", *percent) : "not reached";
   };
-  Rows rows{{"gain", "control at", "travel", "clips open", "clips loaded", "current trips",
-             "channels differ"}};
+  Rows rows{{"gain", "control at", "travel", "clips unloaded at", "clips loaded at",
+             "current limit at", "channel imbalance"}};
   for (const auto& p : positions)
-    rows.push_back({fmt::format("{:+.1f} dB", p.gain_db), fmt::format("{:.1f} dB", p.control_db),
+    rows.push_back({gain_text(p.gain_db), fmt::format("{:.1f} dB", p.control_db),
                     percent_text(p.travel_percent), percent_text(p.clip_open_percent),
                     percent_text(p.clip_loaded_percent), percent_text(p.trip_percent),
                     imbalance_text(p)});
@@ -213,16 +222,33 @@ Rows gain_rows(const VolumeLaw& law, const std::vector<GainPosition>& positions)
 
 namespace {
 
-std::string step_text(const HeadroomFound& found) {
+/// Where the target is at one gain step of a control in steps.
+std::string step_text(const DecibelSteps& steps, const GainPosition& p) {
+  const std::string at = " at " + gain_text(p.gain_db) + " gain";
+  if (p.control_db > 0) return "not reached" + at;
+  return fmt::format("{:.0f} steps of {} dB down", -p.control_db / steps.step_db,
+                     number_text(steps.step_db)) +
+         at;
+}
+
+std::string steps_text(const HeadroomFound& found) {
   const auto* steps = std::get_if<DecibelSteps>(&*found.input.chain.source().volume);
   if (steps == nullptr) return "";
-  std::string text = "A control in steps has no travel; the target is ";
   std::vector<std::string> words;
-  for (const auto& p : found.result.gain)
-    words.push_back(fmt::format("{:.0f} steps of {} dB down at {:+.1f} dB gain",
-                                std::max(0.0, -p.control_db / steps->step_db),
-                                number_text(steps->step_db), p.gain_db));
-  return text + listed(words) + ".\n";
+  for (const auto& p : found.result.gain) words.push_back(step_text(*steps, p));
+  return "A control in steps has no travel; the target is " + listed(words) + ".\n";
+}
+
+}  // namespace
+
+namespace {
+
+/// Of the travel, before the amplifier clips.
+std::string usable_text(const GainPosition& p) {
+  const std::string at = "at " + gain_text(p.gain_db) + " gain ";
+  const double percent = p.clip_loaded_percent.value_or(100);
+  if (percent >= 100) return at + "all of the travel is usable";
+  return at + significant_down(percent, 3) + " % of the travel is usable";
 }
 
 }  // namespace
@@ -233,22 +259,20 @@ std::vector<std::string> gain_notes(const Headroom& headroom) {
   if (std::any_of(headroom.gain.begin(), headroom.gain.end(), usual))
     notes.emplace_back("* of a usual potentiometer: common practice, not measured on this one");
   for (const auto& p : headroom.gain)
-    if (p.travel_percent)
-      notes.push_back(fmt::format("at {:+.1f} dB gain {:.1f} % of the travel is usable", p.gain_db,
-                                  std::min(100.0, p.clip_loaded_percent.value_or(100))));
+    if (p.travel_percent) notes.push_back(usable_text(p));
   return notes;
 }
 
 namespace {
 
-std::string gain_text(const HeadroomFound& found) {
+std::string volume_text(const HeadroomFound& found) {
   const Headroom& headroom = found.result;
   if (headroom.gain.empty()) return "";
   const VolumeLaw& law = *found.input.chain.source().volume;
-  std::string text = "\nVolume control at the target (peaks of the material at full scale)\n" +
-                     aligned(gain_rows(law, headroom.gain)) + step_text(found);
+  std::string text = "\nVolume control at the target (peaks of the programme at full scale)\n" +
+                     aligned(gain_rows(law, headroom.gain)) + steps_text(found);
   if (!headroom.gain_without_pad.empty())
-    text += "The same without the pad: it would have to stand lower\n" +
+    text += "Without the pad (the control is set lower)\n" +
             aligned(gain_rows(law, headroom.gain_without_pad));
   for (const auto& note : gain_notes(headroom)) text += "  " + note + "\n";
   return text;
@@ -257,24 +281,34 @@ std::string gain_text(const HeadroomFound& found) {
 }  // namespace
 
 std::string power_conclusion(const PowerClaims& power) {
-  return fmt::format("the points taken {} fit {:.3g} V open behind {}{}{}", power.conditions,
-                     power.limits.open_volt, ohm_text(power.limits.output_ohm),
-                     power.output_fitted ? "" : " (as stated)",
-                     power.limits.max_ampere
-                         ? fmt::format(", at most {}", ampere_text(*power.limits.max_ampere))
-                         : std::string("; no point shows a current limit"));
+  std::vector<std::string> limits{
+      volt_text(power.limits.open_volt) + " unloaded",
+      ohm_text(power.limits.output_ohm) + (power.output_fitted ? "" : " (as stated)")};
+  if (power.limits.max_ampere) limits.push_back(ampere_text(*power.limits.max_ampere));
+  return fmt::format("the figures taken {} fit {}{}{}", power.conditions, listed(limits),
+                     power.limits.max_ampere ? "" : "; none shows a current limit",
+                     power.contradiction ? ", but they contradict one another" : "");
 }
 
+namespace {
+
+std::string duration_text(const PowerPoint& point) {
+  if (!point.duration_ms) return "not stated";
+  return point.duration_ms == continuous_ms ? "continuous"
+                                            : number_text(*point.duration_ms) + " ms";
+}
+
+}  // namespace
+
 Rows power_rows(const PowerClaims& power) {
-  Rows rows{{"load", "claimed", "by the limits", "ended by", "ranked", "duration", "distortion"}};
+  Rows rows{{"load", "claimed", "by the limits", "limited by", "ranked", "duration", "distortion"}};
   for (const auto& point : power.points)
-    rows.push_back(
-        {ohm_text(point.claim.load_ohm), watt_text(point.claim.watt),
-         watt_text(point.predicted_watt), to_string(point.limited_by),
-         point.comparable ? "yes" : "no",
-         point.claim.duration_ms ? number_text(*point.claim.duration_ms) + " ms" : "continuous",
-         point.claim.distortion_percent ? number_text(*point.claim.distortion_percent) + " %"
-                                        : "not stated"});
+    rows.push_back({ohm_text(point.claim.load_ohm), watt_text(point.claim.watt),
+                    watt_text(point.predicted_watt), to_string(point.limited_by),
+                    point.comparable ? "yes" : "no", duration_text(point.claim),
+                    point.claim.distortion_percent
+                        ? number_text(*point.claim.distortion_percent) + " %"
+                        : "not stated"});
   return rows;
 }
 
@@ -285,11 +319,11 @@ std::string power_text(const std::optional<PowerClaims>& power) {
   std::string text = "\nPower: " + power_conclusion(*power) + "\n" + aligned(power_rows(*power));
   for (const auto& point : power->points)
     if (point.burst_gain_db)
-      text += fmt::format("  the {} ms burst into {} flatters by {}\n",
+      text += fmt::format("  the {} ms burst into {} exceeds the continuous figure by {}\n",
                           number_text(*point.claim.duration_ms), ohm_text(point.claim.load_ohm),
                           db_text(*point.burst_gain_db));
   return text +
-         "  Another load follows from the two limits only: half the load is not twice the power.\n"
+         "  Another load follows from these limits only: so half the load is not twice the power.\n"
          "  Continuous at 1 % distortion, and bursts of 20 ms, are common practice (no source).\n";
 }
 
@@ -300,14 +334,15 @@ std::string same_position_text(const HeadroomFound& found) {
   const std::string b = printable(found.input.against->title());
   std::string text = fmt::format("\nAgainst {}: {}.\n", b, conclusion(other.target));
   const auto same = at_same_position(found.input.chain, found.result, *found.input.against, other);
-  if (!same) return text + "  Both need input_volt and a control with travel for one position.\n";
+  if (!same)
+    return text + "  Both need input_volt and a control with travel for the same setting.\n";
   const bool louder = same->level_db >= same->against_level_db;
   const bool stronger = same->largest_db >= same->against_largest_db;
   const bool both_end_by_earphone = found.result.target.limited_by == Limit::earphone &&
                                     other.target.limited_by == Limit::earphone;
   const std::string strength =
       both_end_by_earphone
-          ? "Neither is stronger: the earphone's own power limit ends both."
+          ? "Neither is stronger: the earphone's power rating limits both."
           : fmt::format("Stronger, with the larger clean level: {} (limits).{}", stronger ? a : b,
                         louder == stronger ? "" : " Louder is not stronger here.");
   return text +
@@ -320,16 +355,41 @@ std::string same_position_text(const HeadroomFound& found) {
 
 }  // namespace
 
+namespace {
+
+/// Both limits in one unit, rounded down to two digits: "the NIOSH (1998) limit is about 11 hours a
+/// day; WHO/ITU-T H.870 (adults): about 17 hours a week".
+std::string listening_text(double level_dba) {
+  constexpr double day = 24 * 60, week = 7 * day;
+  const double daily = niosh_minutes_at(level_dba);
+  const double weekly = weekly_hours_at(level_dba) * 60;
+  if (weekly >= week)
+    return "neither the NIOSH (1998) limit nor that of WHO/ITU-T H.870 is reached";
+  if (daily < 1)
+    return fmt::format("no listening time at all: {:.0f} dB(A) is beyond any use", level_dba);
+  const bool hours = std::min(daily, weekly) >= 120;
+  const auto time = [&](double minutes) {
+    return "about " + significant_down(hours ? minutes / 60 : minutes) +
+           (hours ? " hours" : " minutes");
+  };
+  const std::string a_week = "WHO/ITU-T H.870 (adults): " + time(weekly) + " a week";
+  if (daily >= day) return "the NIOSH (1998) limit is not reached in a day; " + a_week;
+  return "the NIOSH (1998) limit is " + time(daily) + " a day; " + a_week;
+}
+
+}  // namespace
+
 std::string safety_text(const Headroom& headroom) {
   const double level = headroom.target.level_dba;
   const double volt = amplitude_from_db(earphone_least_volt_db - headroom.sensitivity.db_per_volt);
   return fmt::format(
-      "Hearing: {:.1f} dB(A) is safe for {} a day (NIOSH 1998), {:.1f} hours a week by WHO/ITU-T\n"
-      "  H.870 for adults. For context, EN 50332-2 lets a portable player give {} into {}\n"
-      "  (this source with its stages: {}) and wants an earphone to need {} for {} dB\n"
-      "  (here: {}).\n",
-      level, minutes_text(headroom.safe_minutes), std::min(168.0, weekly_hours_at(level)),
-      volt_text(player_limit_volt), ohm_text(player_limit_load_ohm),
+      "Hearing: at {:.1f} dB(A) {}.\n"
+      "  The level is predicted in the ear, where it is usually higher than in the room that "
+      "these\n"
+      "  limits are for: this errs to the safe side (common practice, no source).\n"
+      "  For context, EN 50332-2 lets a portable player give {} into {} (this source with its\n"
+      "  stages: {}) and requires at least {} for {} dB of an earphone (here: {}).\n",
+      level, listening_text(level), volt_text(player_limit_volt), ohm_text(player_limit_load_ohm),
       volt_text(headroom.player_volt), volt_text(earphone_least_volt),
       number_text(earphone_least_volt_db), volt_text(volt));
 }
@@ -339,7 +399,7 @@ namespace {
 std::string found_text(const HeadroomFound& found) {
   return fmt::format("{} on {}\n{}.\n\n", printable(found.input.chain.title()),
                      printable(found.input.earphone.title), conclusion(found.result.target)) +
-         target_text(found) + gain_text(found) + power_text(found.result.power) +
+         target_text(found) + volume_text(found) + power_text(found.result.power) +
          same_position_text(found) + "\n" + safety_text(found.result);
 }
 
@@ -362,7 +422,8 @@ plots::HeadroomFigure figure_of(const HeadroomFound& found) {
   figure.title = conclusion(headroom.target);
   figure.subtitle = subtitle(found.input.chain.title(), found.input.earphone.title);
   figure.caption = fmt::format(
-      "Tones, rms; {:.3g} V open{}; target {} dB, peaks {} dB above; programme (IEC 60268-1) has "
+      "Tones, rms; {:.3g} V unloaded{}; target {} dB, peaks {} dB above; programme (IEC 60268-1) "
+      "has "
       "less at both ends of the band, so its peaks pass where a tone of their level may not",
       headroom.limits.least_open_volt(),
       headroom.limits.max_ampere ? ", " + ampere_text(*headroom.limits.max_ampere) : std::string(),
@@ -397,16 +458,27 @@ HeadroomOptions how_of(const Options& options) {
 /// Where the answer stands on the amplifier's limits alone.
 void note_unknown_power(const Options& options, const HeadroomFound& found, Answer& given) {
   if (found.input.earphone.max_watt) return;
-  given.warnings.push_back("the power that " + printable(found.input.earphone.title) +
-                           " bears is not known and may end it earlier: add `max_watt` to " +
-                           printable(options.files.earphone) + " and turn up with care");
+  given.cautions.push_back(
+      "the power that " + printable(found.input.earphone.title) +
+      " is rated for is not known and may limit it earlier: add `max_watt` to " +
+      printable(options.files.earphone) + " and turn up with care");
+}
+
+/// "11.92 dB of headroom, at least 20 dB asked", with as many digits as show which is less.
+std::string short_of_text(double spare_db, double limit_db) {
+  std::string text = fmt::format("{:.2f}", spare_db);
+  for (int decimals = 3; !(*parse_number(text) < limit_db) && decimals <= 17; ++decimals)
+    text = fmt::format("{:.{}f}", spare_db, decimals);
+  return fmt::format("{} dB of headroom, at least {} dB asked", text, number_text(limit_db));
 }
 
 Answer answer(const Options& options) {
   const auto how = how_of(options);
   const auto found =
-      std::make_shared<const HeadroomFound>(ask(read_chain_input(options.files), how, headroom));
+      std::make_shared<const HeadroomFound>(ask(read_level_input(options.files), how, headroom));
   Answer given;
+  add_bias_cautions(given, found->input);
+  append_new(given.cautions, found->cautions());
   given.warnings = found->warnings();
   given.text = found_text(*found);
   given.json = found_json(*found);
@@ -415,8 +487,7 @@ Answer answer(const Options& options) {
   note_unknown_power(options, *found, given);
   const double spare_db = found->result.target.headroom_db;
   if (options.limit_db && spare_db < *options.limit_db)
-    exceed(given, fmt::format("{} to spare, at least {} dB asked", db_text(spare_db),
-                              number_text(*options.limit_db)));
+    exceed(given, short_of_text(spare_db, *options.limit_db));
   return given;
 }
 
@@ -426,8 +497,7 @@ void add_headroom(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
   Command& command = *program.add_subcommand(
       "headroom",
-      "How loud a source plays an earphone cleanly, what ends it, where the volume "
-      "control stands, and what its power figures are worth");
+      "Headroom, its limiting factor, the volume setting, and a check of power figures");
   command.footer(
       "Example:  ohmtilt headroom impedance-curves/attenuator-engaged.chain.toml "
       "impedance-curves/two-way-armature.earphone.toml --plot headroom.svg\n"
@@ -440,7 +510,7 @@ void add_headroom(Command& program, Session& session) {
       ->type_name("DB");
   command.add_option("--crest", options->crest, "how far its peaks stand above it, in dB [20]")
       ->type_name("DB");
-  add_against_option(command, options->files.against, "to compare at one position");
+  add_against_option(command, options->files.against, "at the same volume setting");
   add_limit_option(command, options->limit_db,
                    "exit with 1 if less than this many dB is to spare at the target");
   add_grid_options(command, options->grid);

@@ -73,25 +73,26 @@ std::string nominal_text(double exact_hz) {
 
 std::string conclusion(const Hiss& hiss) {
   if (!std::isfinite(hiss.over_threshold_db)) return "There is no noise to compare with hearing";
-  const std::string decibels = fmt::format("{:.1f} dB", std::abs(hiss.over_threshold_db));
   const std::string where = nominal_text(hiss.over_threshold_hz);
-  return hiss.over_threshold_db > 0
-             ? "Hiss is heard: up to " + decibels + " over the threshold, most at " + where
-             : "Hiss is not heard: at least " + decibels +
-                   " under the threshold everywhere, least at " + where;
+  const double over_db = hiss.over_threshold_db;
+  return over_db > 0 ? "Hiss is audible: up to " + significant_up(over_db) +
+                           " dB above the threshold of hearing, most at " + where
+                     : "Hiss is inaudible: at least " + significant_down(-over_db) +
+                           " dB below the threshold of hearing, closest at " + where;
 }
 
 std::string bands_text(const Hiss& hiss) {
   if (hiss.audible_hz.empty()) return "no third-octave is above the threshold";
+  const std::string first = nominal_text(hiss.audible_hz.front());
+  if (hiss.audible_hz.size() == 1) return "one third-octave is above the threshold, at " + first;
   return fmt::format("{} third-octaves are above the threshold, from {} to {}",
-                     hiss.audible_hz.size(), nominal_text(hiss.audible_hz.front()),
-                     nominal_text(hiss.audible_hz.back()));
+                     hiss.audible_hz.size(), first, nominal_text(hiss.audible_hz.back()));
 }
 
 Rows parts_rows(const Hiss& hiss) {
   Rows rows;
   for (const auto& part : hiss.parts) rows.push_back({part.name, dba_text(part.level_dba)});
-  rows.push_back({"together", dba_text(hiss.level_dba)});
+  rows.push_back({"total", dba_text(hiss.level_dba)});
   return rows;
 }
 
@@ -99,10 +100,10 @@ std::string pad_text(const Hiss& hiss) {
   if (!hiss.pad) return "";
   const PadEffect& pad = *hiss.pad;
   return fmt::format(
-      "A pad of {} dB before the earphone would leave {} ({:+.1f} dB), {}; its own resistors make "
+      "A pad of {} dB before the earphone leaves {} ({:+.1f} dB), {}; its own resistors make "
       "{}.\n",
       number_text(pad.attenuation_db), dba_text(pad.level_dba), pad.level_dba - hiss.level_dba,
-      pad.audible ? "still heard" : "not heard", dba_text(pad.pad_level_dba));
+      pad.audible ? "still audible" : "inaudible", dba_text(pad.pad_level_dba));
 }
 
 namespace {
@@ -119,7 +120,7 @@ std::string band_table(const Hiss& hiss) {
       rows[1].push_back(cell(hiss.band_db[b]));
       rows[2].push_back(cell(hiss.threshold_db[b]));
     }
-  return "Third-octaves at the octaves' middles\n" + aligned(rows);
+  return "Third-octave levels\n" + aligned(rows);
 }
 
 }  // namespace
@@ -143,9 +144,9 @@ std::string isolation_text(const std::optional<Isolation>& isolation) {
 std::string ambient_text(const HissFound& found) {
   if (!found.how.ambient_dba) return "";
   return fmt::format(
-      "Surroundings of {} dB(A), pink, come through {} and mask hiss:\nall this holds there, not "
-      "in "
-      "a quiet room.\n",
+      "Surroundings of {} dB(A), pink, come through {} and mask hiss:\nvalid in that noise only, "
+      "not "
+      "in a quiet room.\n",
       number_text(*found.how.ambient_dba), isolation_text(found.input.earphone.isolation));
 }
 
@@ -223,8 +224,10 @@ NoiseSpectrum read_noise_spectrum(const std::string& file) {
       throw InputError(table.place(row, 0), "the frequency does not rise above the one before",
                        "give positive frequencies in hertz, rising");
     if (!(table.columns[1][row] >= 0 && std::isfinite(table.columns[1][row])))
-      throw InputError(table.place(row, 1), "a noise density is no such number",
-                       "give volt per root hertz, 0 or more");
+      throw InputError(
+          table.place(row, 1),
+          "a noise density of " + number_text(table.columns[1][row]) + " is not allowed",
+          "give volt per root hertz, 0 or more");
   }
   return {Eigen::Map<const Array>(table.columns[0].data(), rows),
           Eigen::Map<const Array>(table.columns[1].data(), rows)};
@@ -249,11 +252,21 @@ HissOptions how_of(const Options& options) {
   return how;
 }
 
+/// "+1.24 dB re the threshold, at most 1 dB asked", with as many digits as show which is more.
+std::string over_text(double over_db, double limit_db) {
+  std::string text = fmt::format("{:+.1f}", over_db);
+  for (int decimals = 2; !(*parse_number(text.substr(text[0] == '+')) > limit_db) && decimals <= 17;
+       ++decimals)
+    text = fmt::format("{:+.{}f}", over_db, decimals);
+  return fmt::format("{} dB re the threshold, at most {} dB asked", text, number_text(limit_db));
+}
+
 Answer answer(const Options& options) {
   const HissOptions how = how_of(options);
   const auto found =
-      std::make_shared<const HissFound>(ask(read_chain_input(options.files), how, hiss));
+      std::make_shared<const HissFound>(ask(read_level_input(options.files), how, hiss));
   Answer given;
+  add_bias_cautions(given, found->input);
   given.warnings = found->warnings();
   given.text = found_text(*found);
   given.json = found_json(*found);
@@ -261,8 +274,7 @@ Answer answer(const Options& options) {
   given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
   const double over_db = found->result.over_threshold_db;
   if (options.limit_db && over_db > *options.limit_db)
-    exceed(given, fmt::format("{:+.1f} dB re the threshold, at most {} dB asked", over_db,
-                              number_text(*options.limit_db)));
+    exceed(given, over_text(over_db, *options.limit_db));
   return given;
 }
 
@@ -287,15 +299,14 @@ void add_options(Command& command, Options& options) {
       ->type_name("FILE");
   command
       .add_option("--control", options.control,
-                  "the source's noise lies before its volume control, which stands at this many dB "
-                  "(0 or less)")
+                  "volume setting in dB (0 or less), if the noise arises before the control")
       ->type_name("DB");
-  command.add_option("--pad", options.pad, "the pad whose effect is told, in dB [10]")
+  command.add_option("--pad", options.pad, "attenuation of an example pad, in dB [10]")
       ->type_name("DB");
   add_limit_option(
       command, options.limit_db,
-      "exit with 1 if hiss stands more than this many dB over the threshold; 0: if it is "
-      "heard, -6: if it comes nearer than 6 dB");
+      "exit with 1 if hiss is more than this many dB above the threshold of hearing; 0: if it is "
+      "audible, -6: if it comes nearer than 6 dB");
   command
       .add_option("--temperature-kelvin", options.kelvin,
                   "of the resistors, for thermal noise, in kelvin [293.15]")

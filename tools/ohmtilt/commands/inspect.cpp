@@ -44,6 +44,7 @@ Json causality_json(const std::optional<Causality>& causality) {
   if (!causality) return nullptr;
   return {{"elements", causality->elements},
           {"mu", json_number(causality->mu)},
+          {"mu_elements", causality->mu_elements},
           {"largest_residual_percent", json_number(causality->largest_residual_percent)},
           {"verdict", to_string(causality->verdict)}};
 }
@@ -103,7 +104,8 @@ std::string figures_text(const CurveInspection& seen) {
   for (const ImpedanceAt& resonance : seen.resonances)
     rows.push_back({"resonance", ohm_text(resonance.ohm), "at " + hz_text(resonance.hz)});
   rows.push_back({"direct-current resistance, estimated", ohm_text(seen.dc_ohm)});
-  rows.push_back({"largest rated impedance that conforms", ohm_text(seen.rated_ohm)});
+  rows.push_back(
+      {"largest rated impedance that conforms", significant_down(seen.rated_ohm, 3) + " ohm"});
   rows.push_back({seen.points_an_octave < few_an_octave
                       ? "|Z| between points so far apart, not known to"
                       : "noise of |Z|, one standard deviation",
@@ -136,9 +138,10 @@ std::string causality_text(const CurveInspection& seen) {
   return fmt::format(
       "\nCausality (Kramers-Kronig): {}. A causal fit with {} poles leaves {} of |Z| rms, {} at\n"
       "most; the phase is within {:.2g} degrees rms of the minimum phase of |Z|; mu of the linear "
-      "test {:.2f}.\n",
+      "test\nwith {} elements {:.2f}.\n",
       to_string(found.verdict), found.elements, percent_text(found.rms_residual_percent),
-      percent_text(found.largest_residual_percent), found.phase_difference_rms_deg, found.mu);
+      percent_text(found.largest_residual_percent), found.phase_difference_rms_deg,
+      found.mu_elements, found.mu);
 }
 
 std::string verdict_text(const CurveInspection& seen, const ImpedanceCurve& curve) {

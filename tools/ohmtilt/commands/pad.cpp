@@ -10,6 +10,7 @@
 #include <plots/figures/schematic.h>
 #include <tools/ohmtilt/commands/pad_answer.h>
 #include <tools/ohmtilt/commands/pad_switch.h>
+#include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/pad_limits.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <algorithm>
@@ -380,6 +381,7 @@ Answer answer(const Options& options) {
   work_out(options, earphone, *site, chain.value, *report);
 
   Answer result;
+  add_bias_cautions(result, {source}, earphone);
   result.warnings = site->warnings();
   warn_of_current(*report, result.warnings);
   result.text = pad_text(*report, *site);

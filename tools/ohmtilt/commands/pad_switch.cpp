@@ -34,8 +34,9 @@ std::string ladder_sentence(const SwitchedAttenuator& ladder) {
       "A switch of {} steps from {} to {}: the span of the deviation is at most {} (step of {}), "
       "{}; the output impedance at most {} (step of {}); the amplifier's load at least {}.\n",
       ladder.steps.size(), step_text(ladder.steps.front()), step_text(ladder.steps.back()),
-      db_text(span.span_db), step_text(span), span_step(span.span_db).weight,
-      ohm_text(output.output_ohm), step_text(output), ohm_text(heaviest(ladder).input_min_ohm));
+      significant_up(span.span_db, 3) + " dB", step_text(span), span_step(span.span_db).weight,
+      significant_up(output.output_ohm, 3) + " ohm", step_text(output),
+      significant_down(heaviest(ladder).input_min_ohm, 3) + " ohm");
 }
 
 std::string ladder_table(const SwitchedAttenuator& ladder) {

@@ -3,6 +3,7 @@
 
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
+#include <ohmtilt/text/warnings.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/report/page.h>
 
@@ -113,10 +114,18 @@ Answer answer(const Options& options) {
   Answer given;
   given.text = report_text(report, options.page);
   given.json = report_json(report, options.page);
+  for (const auto& found : report.earphones)
+    for (const auto& caution : found.cautions)
+      append_new(given.cautions, {of_earphone(report, found, caution)});
   given.warnings = report.warnings;
   given.documents.emplace_back(options.page, report_page(report));
-  for (const auto& found : report.earphones)
-    if (options.limit_db && found.span_db() > *options.limit_db) given.limit_exceeded = true;
+  for (const auto& found : report.earphones) {
+    if (!options.limit_db || !(found.span_db() > *options.limit_db)) continue;
+    given.limit_exceeded = true;
+    given.text += exceeds_text("On " + printable(found.title()) + " the span", found.span_db(),
+                               *options.limit_db) +
+                  ".\n";
+  }
   return given;
 }
 
@@ -137,10 +146,8 @@ void add_options(Command& command, Options& options) {
       .add_option("--date", options.date, "a date to stand under the title, as you write it [none]")
       ->type_name("DATE");
   command
-      .add_option(
-          "--limit-db", options.limit_db,
-          "the span that the largest source is sought for [1]; given, exit with 1 if a span "
-          "exceeds it")
+      .add_option("--limit-db", options.limit_db,
+                  "limit of the span [1]; if you give it, exit status 1 when exceeded")
       ->type_name("DB");
   command.add_option("--target", options.target, "level of the programme in dB SPL [85]")
       ->type_name("DB");

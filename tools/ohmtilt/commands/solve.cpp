@@ -3,6 +3,7 @@
 
 #include <ohmtilt/analysis/tolerance/tolerance.h>
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/chain/bias.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/chain/toml_content.h>
@@ -352,6 +353,9 @@ Answer answer(const Options& options, const Session& session) {
   Answer result;
   result.text = solved_text(*solved);
   result.json = solved_json(*solved, options.kelvin);
+  if (subject.chain)
+    if (const auto bias = bias_note(thevenin_source(*subject.chain)))
+      result.cautions.push_back(*bias);
   result.warnings = solved->warnings;
   result.csv = solved_csv(*solved);
   result.draw = [solved](const plots::Output& output) {

@@ -2,8 +2,10 @@
 #include <fmt/format.h>
 
 #include <ohmtilt/analysis/survey.h>
+#include <ohmtilt/chain/bias.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
+#include <ohmtilt/text/warnings.h>
 #include <tools/ohmtilt/commands/survey_answer.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/input_lists.h>
@@ -80,6 +82,30 @@ SurveyOptions how_of(const Options& options, const Session& session) {
   return how;
 }
 
+/// Of the sources, and of the earphones whose drivers need a bias.
+std::vector<std::string> bias_of(const Surveyed& found, const TheveninSource& from,
+                                 const std::vector<TheveninSource>& to) {
+  std::vector<std::string> cautions;
+  const auto note = [&](const TheveninSource& source) {
+    if (const auto text = bias_note(source))
+      append_new(cautions, {"with " + printable(source.label) + ", " + *text});
+  };
+  note(from);
+  for (const auto& source : to) note(source);
+  for (const auto& row : found.survey.rows) append_new(cautions, row.cautions);
+  return cautions;
+}
+
+/// "The span of 17.1 dB, the largest, exceeds the limit of 3 dB."
+void check_limit(const Survey& survey, double limit_db, Answer& answer) {
+  const SurveyRow* worst = nullptr;
+  for (const auto& row : survey.rows)
+    if (!worst || row.largest_span_db() > worst->largest_span_db()) worst = &row;
+  if (!worst || !(worst->largest_span_db() > limit_db)) return;
+  answer.limit_exceeded = true;
+  answer.text += exceeds_text("The largest span", worst->largest_span_db(), limit_db) + ".\n";
+}
+
 Answer answer(const Options& options, const Session& session) {
   const SurveyQuantity& quantity = survey_quantity(options.quantity);
   const SurveyOptions how = how_of(options, session);
@@ -101,8 +127,8 @@ Answer answer(const Options& options, const Session& session) {
   result.draw = [found](const plots::Output& output) {
     plots::draw(survey_figure(*found), output);
   };
-  for (const auto& row : found->survey.rows)
-    if (options.limit_db && row.largest_span_db() > *options.limit_db) result.limit_exceeded = true;
+  result.cautions = bias_of(*found, from, to);
+  if (options.limit_db) check_limit(found->survey, *options.limit_db, result);
   return result;
 }
 
@@ -125,7 +151,7 @@ void add_own_options(Command& command, Options& options) {
       ->type_name("NAME");
   command
       .add_option("--largest-source", options.largest_db,
-                  "of each earphone, the largest source resistance that keeps the span within this "
+                  "of each earphone, the highest output impedance that keeps the span within this "
                   "many dB [1]")
       ->type_name("DB");
   command.add_option("--limit-db", options.limit_db, "exit with 1 if a span exceeds this many dB")

@@ -86,23 +86,31 @@ ColumnNames column_names(const Survey& survey) {
 
 }  // namespace
 
-std::string largest_text(const LargestSource& largest) {
-  if (largest.ohm) return fmt::format("{:.3g}", *largest.ohm);
+std::string largest_text(const LargestSource& largest, double from_ohm) {
+  if (largest.ohm) {
+    const std::string text = highest_ohm_text(*largest.ohm, from_ohm);
+    return text.substr(0, text.find(' '));
+  }
   return largest.start_exceeds ? "none" : "any";
 }
 
 // ---- conclusions --------------------------------------------------------------------------------
 
-std::string limit_sentence(const std::vector<LargestSource>& earphones, double limit_db) {
+std::string limit_sentence(const std::vector<LargestSource>& earphones, double limit_db,
+                           double from_ohm) {
   const std::string all = all_earphones(earphones.size());
   const std::string within = number_text(limit_db) + " dB";
+  const std::string from = from_ohm > 0 ? "from " + ohm_text(from_ohm) + " " : "";
   std::optional<double> least;
   for (const auto& largest : earphones) {
     if (largest.start_exceeds) return fmt::format("No resistance keeps {} within {}", all, within);
     if (largest.ohm) least = std::min(least.value_or(INFINITY), *largest.ohm);
   }
-  if (!least) return fmt::format("Every resistive source keeps {} within {}", all, within);
-  return fmt::format("Sources up to {} keep {} within {}", ohm_text(*least), all, within);
+  if (!least)
+    return fmt::format("Every resistive source {}up to 1 Mohm keeps {} within {}", from, all,
+                       within);
+  return fmt::format("Sources {}up to {} keep {} within {}", from,
+                     highest_ohm_text(*least, from_ohm), all, within);
 }
 
 namespace {
@@ -140,11 +148,11 @@ std::string headline_of(const Surveyed& found) {
   if (found.quantity.name != "span") return largest_sentence(found);
   std::vector<LargestSource> largest;
   for (const auto& row : found.survey.rows) largest.push_back(row.largest_source);
-  return limit_sentence(largest, found.limit_db);
+  return limit_sentence(largest, found.limit_db, found.survey.from.output_ohm);
 }
 
 std::string comparison_text(const Surveyed& found) {
-  return fmt::format("compared with {}; responses {}", found.survey.from.label,
+  return fmt::format("compared with {}; both responses {}", found.survey.from.label,
                      anchor_text(found.grid.anchor));
 }
 
@@ -185,7 +193,7 @@ std::string matrix_text(const Surveyed& found, const ColumnNames& names) {
     rows.push_back({row_name(row, 48)});
     for (const std::size_t column : columns)
       rows.back().push_back(cell_text(found.quantity, found.quantity.value(row.cells[column])));
-    rows.back().push_back(largest_text(row.largest_source));
+    rows.back().push_back(largest_text(row.largest_source, found.survey.from.output_ohm));
   }
   if (found.quantity.name == "span") rows.push_back(within_row(found, columns));
   return aligned(rows);
@@ -383,7 +391,8 @@ plots::SurveyFigure survey_figure(const Surveyed& found) {
   figure.least_darkest = found.quantity.least_darkest;
   for (const std::size_t index : found.survey.ranking) {
     const SurveyRow& row = found.survey.rows[index];
-    plots::SurveyedEarphone earphone{row_name(row, 40), {}, largest_text(row.largest_source)};
+    plots::SurveyedEarphone earphone{
+        row_name(row, 40), {}, largest_text(row.largest_source, found.survey.from.output_ohm)};
     for (const auto& cell : row.cells) earphone.value.push_back(found.quantity.value(cell));
     figure.earphones.push_back(std::move(earphone));
   }

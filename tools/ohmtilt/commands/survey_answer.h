@@ -36,8 +36,10 @@ struct Surveyed {
 };
 
 /// Up to which source all of them stay within the limit; without a full stop.
-std::string limit_sentence(const std::vector<LargestSource>& earphones, double limit_db);
-std::string largest_text(const LargestSource& largest);  ///< "2.77", "any" or "none"
+std::string limit_sentence(const std::vector<LargestSource>& earphones, double limit_db,
+                           double from_ohm);
+/// "2.7", rounded so that it keeps the limit, "any" or "none".
+std::string largest_text(const LargestSource& largest, double from_ohm);
 std::string survey_text(const Surveyed& found);
 Json survey_json(const Surveyed& found);
 CsvTable survey_csv(const Surveyed& found);

@@ -1,4 +1,8 @@
+#include <ohmtilt/chain/bias.h>
 #include <ohmtilt/chain/read_chain.h>
+#include <ohmtilt/chain/toml_content.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/strict_toml.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/program/chain_input.h>
 #include <algorithm>
@@ -19,6 +23,27 @@ ChainInput read_chain_input(const ChainFiles& files) {
   ChainInput input{std::move(chain), std::move(earphone), {}, {}};
   if (files.against) input.against = read_warned_chain(*files.against, warnings);
   input.warnings = std::move(warnings);
+  return input;
+}
+
+namespace {
+
+/// "planar.csv" becomes "planar.earphone.toml".
+std::string earphone_file_name(const std::filesystem::path& file) {
+  return printable(file.filename().stem().stem().string()) + ".earphone.toml";
+}
+
+}  // namespace
+
+ChainInput read_level_input(const ChainFiles& files) {
+  ChainInput input = read_chain_input(files);
+  const bool is_toml = is_toml_name(files.earphone);
+  const bool is_circuit = is_toml && content_of(read_toml(files.earphone)) == TomlContent::circuit;
+  if (!input.earphone.sensitivity && (!is_toml || is_circuit))
+    throw InputError(
+        printable(files.earphone) + " is a " + (is_circuit ? "circuit" : "curve") +
+            ", which has no sensitivity",
+        "give an earphone file that names it, such as " + earphone_file_name(files.earphone));
   return input;
 }
 
@@ -44,6 +69,17 @@ void add_limit_option(Command& command, std::optional<double>& limit_db, const s
           },
           help)
       ->type_name("DB");
+}
+
+void add_bias_cautions(Answer& answer, const std::vector<TheveninSource>& sources,
+                       const Earphone& earphone) {
+  append_new(answer.cautions, bias_cautions(sources, earphone));
+}
+
+void add_bias_cautions(Answer& answer, const ChainInput& input) {
+  std::vector<TheveninSource> sources{thevenin_source(input.chain)};
+  if (input.against) sources.push_back(thevenin_source(*input.against));
+  add_bias_cautions(answer, sources, input.earphone);
 }
 
 void exceed(Answer& answer, const std::string& how) {

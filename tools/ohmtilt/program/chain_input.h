@@ -7,6 +7,7 @@
 
 #include <ohmtilt/chain/chain.h>
 #include <ohmtilt/chain/earphone.h>
+#include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/text/warnings.h>
 #include <tools/ohmtilt/program/command.h>
 
@@ -29,6 +30,10 @@ struct ChainInput {
 /// Throws InputError.
 ChainInput read_chain_input(const ChainFiles& files);
 
+/// The same for an analysis of levels. Throws InputError that says which file is needed where the
+/// earphone is a curve or a circuit, which have no sensitivity.
+ChainInput read_level_input(const ChainFiles& files);
+
 /// The chain, and its warnings added to warnings. Throws InputError.
 Chain read_warned_chain(const std::string& text, std::vector<std::string>& warnings);
 
@@ -38,8 +43,13 @@ void add_against_option(Command& command, std::optional<std::string>& against,
 
 /// The option --limit-db, a finite number of decibels; help says what it ends with 1 for.
 void add_limit_option(Command& command, std::optional<double>& limit_db, const std::string& help);
-/// Ends with 1, and says why: "It exceeds the limit: 11.92 dB to spare, at least 20 dB asked."
+/// Ends with 1, and says why: "It exceeds the limit: 11 dB of headroom, at least 20 dB asked."
 void exceed(Answer& answer, const std::string& how);
+
+/// What a bias voltage of the sources does to the earphone, among the answer's cautions.
+void add_bias_cautions(Answer& answer, const std::vector<TheveninSource>& sources,
+                       const Earphone& earphone);
+void add_bias_cautions(Answer& answer, const ChainInput& input);
 
 /// Adds what all does not hold yet: "with Attenuator off, the amplifier can give ...".
 void append_of_other(std::vector<std::string>& all, const Chain& other,
@@ -59,6 +69,12 @@ struct Asked {
     append_new(all, result.warnings);
     if (!against) return all;
     append_of_other(all, *input.against, against->warnings);
+    return all;
+  }
+  /// Likewise, of analyses that have cautions.
+  std::vector<std::string> cautions() const {
+    std::vector<std::string> all = result.cautions;
+    if (against) append_of_other(all, *input.against, against->cautions);
     return all;
   }
 };

@@ -128,7 +128,8 @@ std::string json_text(const std::string& command, const Answer& answer) {
   Json json{{"tool", "ohmtilt"}, {"version", OHMTILT_VERSION}, {"command", command}};
   json.update(answer.json);
   json["warnings"] = Json::array();
-  for (const auto& warning : answer.warnings) json["warnings"].push_back(valid_utf8(warning));
+  for (const auto* texts : {&answer.cautions, &answer.warnings})
+    for (const auto& text : *texts) json["warnings"].push_back(valid_utf8(text));
   return json.dump() + "\n";
 }
 
@@ -137,6 +138,8 @@ void print(Session& session, const OutputOptions& options, const std::string& co
   if (options.json) {
     session.out << json_text(command, answer);
   } else {
+    for (const auto& caution : answer.cautions)
+      session.err << "ohmtilt: caution: " << caution << "\n";
     session.out << answer.text;
     for (const auto& warning : answer.warnings) session.err << "ohmtilt: note: " << warning << "\n";
   }

@@ -39,6 +39,9 @@ class CsvTable {
 struct Answer {
   std::string text;  ///< for people
   Json json;         ///< the command's own keys, in order
+  /// What can hurt ears, earphone or amplifier: said before everything else, and first among the
+  /// warnings of the JSON.
+  std::vector<std::string> cautions;
   std::vector<std::string> warnings;
   CsvTable csv;
   std::function<void(const plots::Output&)> draw;

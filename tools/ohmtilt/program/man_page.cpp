@@ -127,7 +127,8 @@ std::string program_page(const CommandFacts& program, const Release& release) {
                "whole. One that stays behind was left by a run that was killed; delete it.") +
          section("CAUTIONS") +
          "Predicted levels can hurt hearing: start quiet, and take earphones off the ears while\n"
-         "you measure.\n" +
+         "you measure. An output with a bias voltage drives a direct current through an earphone:\n"
+         "do not connect one that does not need it.\n" +
          section("EXAMPLES") + examples_text(program).substr(4) + see_also(program);
 }
 

@@ -7,10 +7,21 @@
 namespace ohmtilt::cli {
 namespace {
 
+/// The value with as many digits as tell it from what is allowed.
+std::string value_text(double value, double allowed) {
+  int figures = 3;
+  while (figures < 17 && significant(value, figures) == significant(allowed, figures)) ++figures;
+  return significant(value, figures);
+}
+
 std::string limit_text(const LimitExcess& excess) {
+  const auto limited = [&](const char* what, double scale, const char* bound, const char* unit) {
+    return fmt::format("{} {} {}, {} {} {}", what,
+                       value_text(scale * excess.value, scale * excess.allowed), unit, bound,
+                       significant(scale * excess.allowed, 6), unit);
+  };
   const auto at_most = [&](const char* what, double scale, const char* unit) {
-    return fmt::format("{} {} {}, at most {} {}", what, significant(scale * excess.value), unit,
-                       significant(scale * excess.allowed), unit);
+    return limited(what, scale, "at most", unit);
   };
   switch (excess.limit) {
     case PadLimit::span:
@@ -18,8 +29,7 @@ std::string limit_text(const LimitExcess& excess) {
     case PadLimit::output:
       return at_most("output impedance", 1, "ohm");
     case PadLimit::input:
-      return fmt::format("load to the amplifier {}, at least {}", ohm_text(excess.value),
-                         ohm_text(excess.allowed));
+      return limited("load to the amplifier", 1, "at least", "ohm");
     case PadLimit::dissipation:
       return at_most("heat in a resistor", 1, "mW");
     case PadLimit::noise:

@@ -14,18 +14,21 @@ std::string signed_db(double db) {
   return std::abs(db) < 0.005 ? "0.00 dB" : fmt::format("{:+.2f} dB", db);
 }
 
-std::string hz_text(double hz) {
-  return hz < 1000 ? fmt::format("{:.3g} Hz", hz) : fmt::format("{:.3g} kHz", hz / 1000);
-}
-
-std::string significant(double value, int figures) {
-  const std::string text = fmt::format("{:.{}g}", value, figures);
-  if (text.find("e+") == std::string::npos || std::abs(value) >= 1e7) return text;
-  const double step = std::pow(10.0, std::floor(std::log10(std::abs(value))) - figures + 1);
-  return fmt::format("{:.0f}", std::round(value / step) * step);
-}
-
 std::string ohm_text(double ohm) { return significant(ohm) + " ohm"; }
+
+std::string highest_ohm_text(double ohm, double from_ohm) {
+  std::string text = significant_down(ohm, 2);
+  for (int figures = 3; *parse_number(text) < from_ohm && figures <= 17; ++figures)
+    text = significant_down(ohm, figures);
+  return text + " ohm";
+}
+
+std::string exceeds_text(const std::string& what, double db, double limit_db) {
+  std::string text = fmt::format("{:.2f}", db);
+  for (int decimals = 3; !(*parse_number(text) > limit_db) && decimals <= 17; ++decimals)
+    text = fmt::format("{:.{}f}", db, decimals);
+  return fmt::format("{} of {} dB exceeds the limit of {} dB", what, text, number_text(limit_db));
+}
 
 std::string percent_text(double percent) {
   if (percent > 0 && percent < 0.001) return "less than 0.001 %";
@@ -86,10 +89,10 @@ const Extreme& largest_change(const Deviation& d) {
 
 const std::vector<SpanStep>& span_steps() {
   static const std::vector<SpanStep> steps{
-      {0.3, "not heard", "too little to be heard"},
-      {1, "side by side", "small: at most just audible side by side"},
+      {0.3, "inaudible", "probably inaudible"},
+      {1, "just audible", "small: at most just audible in direct comparison"},
       {3, "tonal balance", "audible as a change of tonal balance"},
-      {INFINITY, "another earphone", "a different earphone, tonally"}};
+      {INFINITY, "character", "a clear change of character"}};
   return steps;
 }
 
@@ -129,7 +132,8 @@ std::string headline(const std::string& from_label, const std::vector<ComparedSo
       [](const auto& a, const auto& b) { return a.deviation.span_db < b.deviation.span_db; });
   const Extreme& change = largest_change(worst.deviation);
   const auto [to, from] = title_names(worst.label, from_label);
-  return fmt::format("{} instead of {}: {:+.1f} dB at {}", to, from, change.db, hz_text(change.hz));
+  return fmt::format("{} instead of {}: {} at {}", to, from, signed_db(change.db),
+                     hz_text(change.hz));
 }
 
 namespace {
@@ -173,8 +177,8 @@ std::vector<std::string> extreme_cells(const Extreme& extreme) {
 }
 
 std::string phase_text(PhaseOrigin phase) {
-  if (phase == PhaseOrigin::measured) return "phase as given";
-  return phase == PhaseOrigin::minimum ? "phase computed from |Z|" : "phase from the circuit";
+  if (phase == PhaseOrigin::measured) return "measured phase";
+  return phase == PhaseOrigin::minimum ? "minimum phase" : "phase from the circuit";
 }
 
 std::string all_earphones(std::size_t count) {
@@ -182,13 +186,31 @@ std::string all_earphones(std::size_t count) {
   return count == 2 ? "both earphones" : fmt::format("all {} earphones", count);
 }
 
-std::string anchor_text(const Anchor& anchor) {
+namespace {
+
+/// Exactly, in hertz or kilohertz.
+std::string exact_hz_text(double hz) {
+  return hz < 1000 ? number_text(hz) + " Hz" : number_text(hz / 1000) + " kHz";
+}
+
+}  // namespace
+
+std::string anchor_place(const Anchor& anchor) {
   if (const auto* one = std::get_if<AnchorFrequency>(&anchor))
-    return "equal at " + number_text(one->hz) + " Hz";
+    return "at " + exact_hz_text(one->hz);
   if (const auto* band = std::get_if<AnchorBand>(&anchor))
-    return "equal on average from " + number_text(band->low_hz) + " to " +
-           number_text(band->high_hz) + " Hz";
-  return "not made equal anywhere";
+    return "on average from " + exact_hz_text(band->low_hz) + " to " + exact_hz_text(band->high_hz);
+  return "";
+}
+
+std::string anchor_text(const Anchor& anchor) {
+  const std::string place = anchor_place(anchor);
+  return place.empty() ? "not normalised" : "normalised " + place;
+}
+
+std::string verdict_note() {
+  return "Verdict by common practice, no source: inaudible below 0.3 dB, just audible below 1 dB,\n"
+         "tonal balance below 3 dB.";
 }
 
 }  // namespace ohmtilt::cli

@@ -5,15 +5,18 @@
 #include <vector>
 
 #include <ohmtilt/analysis/deviation/comparison.h>
+#include <ohmtilt/text/quantities.h>
 
 namespace ohmtilt::cli {
 
 std::string db_text(double db);    ///< "1.93 dB"
 std::string signed_db(double db);  ///< "+1.93 dB"; never "-0.00 dB"
-std::string hz_text(double hz);    ///< "92 Hz", "3.1 kHz"
 std::string ohm_text(double ohm);  ///< "0.3 ohm", "15.8 ohm", three significant digits
-/// So many significant digits: "0.3", "15.8", "1000", not "1e+03"; from 1e7 on with an exponent.
-std::string significant(double value, int figures = 3);
+/// The highest output impedance that keeps a limit, from from_ohm on, rounded down to two
+/// significant digits (more where the two lie closer): what is printed keeps the limit.
+std::string highest_ohm_text(double ohm, double from_ohm = 0);
+/// "span of 2.05 dB exceeds the limit of 1 dB", with as many digits as show that it does.
+std::string exceeds_text(const std::string& what, double db, double limit_db);
 std::string percent_text(double percent);  ///< "0.016 %", "160 %", two or three significant digits
 /// "0.23 dB"; "less than 0.01 dB" below that.
 std::string open_db_text(double db);
@@ -50,11 +53,15 @@ std::string conclusion(const ComparedSource& compared);
 inline constexpr double least_said_db = 0.005;  ///< a smaller change is said to be none
 /// Of an extreme: {"+1.93 dB", "at 3.1 kHz"}, or "none" where it is no change.
 std::vector<std::string> extreme_cells(const Extreme& extreme);
-/// "phase as given", "phase computed from |Z|", "phase from the circuit".
+/// "measured phase", "minimum phase", "phase from the circuit".
 std::string phase_text(PhaseOrigin phase);
 /// "the earphone", "both earphones", "all 6 earphones".
 std::string all_earphones(std::size_t count);
-/// "equal at 1000 Hz", "equal on average from 300 to 3000 Hz", or "not made equal anywhere".
+/// "normalised at 1 kHz", "normalised on average from 300 Hz to 3 kHz", or "not normalised".
 std::string anchor_text(const Anchor& anchor);
+/// "at 1 kHz", "on average from 300 Hz to 3 kHz", or nothing.
+std::string anchor_place(const Anchor& anchor);
+/// On what the words for a span stand.
+std::string verdict_note();
 
 }  // namespace ohmtilt::cli

@@ -31,7 +31,7 @@ std::vector<std::string> assumptions(const ReportFindings& report) {
       "all "
       "drivers of an earphone share the voltage at its terminals.",
       "The earphone is worn as its impedance was taken: another acoustic load is another curve.",
-      fmt::format("Responses are made {}; what that takes away is the change of level.",
+      fmt::format("Responses are {}; what that takes away is the change of level.",
                   anchor_text(report.how.comparison.anchor)),
       "Whether a span matters is said by steps that are common practice, without a source: 0.3, 1 "
       "and 3 dB."};

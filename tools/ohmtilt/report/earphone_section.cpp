@@ -128,13 +128,13 @@ Markup gain_tables(const HeadroomFound& found) {
   Markup text = table(gain_rows(law, headroom.gain), {"The volume control at the target", true});
   if (!headroom.gain_without_pad.empty())
     text += table(gain_rows(law, headroom.gain_without_pad),
-                  {"The same without the pad: it would have to stand lower", true});
+                  {"Without the pad (the control is set lower)", true});
   return text + bullets(gain_notes(headroom));
 }
 
 Markup level_data(const HeadroomFound& found) {
   const LargestLevel& largest = found.result.largest;
-  const Column by{"ended by", [&largest](Eigen::Index i) {
+  const Column by{"limited by", [&largest](Eigen::Index i) {
                     return std::string(to_string(largest.limited_by[static_cast<std::size_t>(i)]));
                   }};
   return data_table("largest clean tone", largest.hz, {decibels("dB SPL", largest.spl_db), by});
@@ -175,7 +175,7 @@ Markup hiss_topic(const ReportFindings& report, const EarphoneFindings& found,
     inside += paragraph(fmt::format("{}; {}.", conclusion(noise.result), bands_text(noise.result)));
     if (noise.against)
       inside += paragraph(fmt::format(
-          "With {}: {} in all, {:+.1f} dB. {}.", printable(noise.input.against->title()),
+          "With {}: {} in total, {:+.1f} dB. {}.", printable(noise.input.against->title()),
           dba_text(noise.against->level_dba), noise.against->level_dba - noise.result.level_dba,
           conclusion(*noise.against)));
     inside += figure + table(parts_rows(noise.result), {"Where the noise comes from", false}) +
@@ -191,9 +191,9 @@ Markup channels_topic(const ReportFindings& report, const EarphoneFindings& foun
     const CrosstalkFound& apart = *found.crosstalk;
     inside += paragraph(
         fmt::format("{} ({}).", conclusion(apart.input.chain, apart.result), how_text(apart.how)));
-    inside += figure + table(separation_rows(apart), {"Separation of the channels", false}) +
-              data_table("separation", apart.result.hz,
-                         {decibels("separation, dB", apart.result.separation_db)});
+    inside += figure + table(separation_rows(apart), {"Channel separation", false}) +
+              data_table("channel separation", apart.result.hz,
+                         {decibels("channel separation, dB", apart.result.separation_db)});
   }
   return topic("Crosstalk", inside + gaps_of(report, found, Topic::channels));
 }
@@ -204,7 +204,7 @@ std::string about(const EarphoneFindings& found) {
       "{}{} to {}, {}", found.earphone.kind.empty() ? "" : printable(found.earphone.kind) + "; ",
       ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()), phase_text(found.earphone.phase));
   if (found.earphone.curve && !found.earphone.curve->notes().condition.empty())
-    text += "; taken " + printable(found.earphone.curve->notes().condition);
+    text += "; condition: " + printable(found.earphone.curve->notes().condition);
   return text + " (" + found.file + ").";
 }
 

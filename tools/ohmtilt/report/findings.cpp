@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <ohmtilt/analysis/level/headroom_cautions.h>
+#include <ohmtilt/chain/bias.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/program/input_lists.h>
@@ -31,11 +32,11 @@ std::vector<Gap> chain_gaps(const Chain& chain, const std::string& file) {
       " to [source] of " + (has_file ? file : "a chain file, written in place of " + file);
   std::vector<Gap> gaps;
   if (!has_voltage(chain))
-    gaps.push_back({Topic::level, "how loud it plays and what ends it",
+    gaps.push_back({Topic::level, "how loud it plays and what limits it",
                     "add `open_volt` or [[source.power]] points" + place});
   else if (!source.max_ampere && source.power.empty())
-    gaps.push_back(
-        {Topic::level, "whether the amplifier's current ends first", "add `max_ampere`" + place});
+    gaps.push_back({Topic::level, "whether the amplifier's current is the first limit",
+                    "add `max_ampere`" + place});
   if (!source.input_volt || !source.volume)
     gaps.push_back({Topic::level, "where the volume control stands",
                     "add `input_volt` and [source.volume]" + place});
@@ -43,7 +44,7 @@ std::vector<Gap> chain_gaps(const Chain& chain, const std::string& file) {
     gaps.push_back({Topic::hiss, "how much the amplifier hisses", "add `noise_volt`" + place});
   if (!crosstalk_is_known(chain))
     gaps.push_back(
-        {Topic::channels, "how far one channel is heard in the other",
+        {Topic::channels, "crosstalk",
          "add `shared_return_ohm`" + place + " (amplifier and jack) or to a cable stage"});
   return gaps;
 }
@@ -71,7 +72,8 @@ std::vector<Gap> earphone_gaps(const Earphone& earphone, const std::string& name
                     "give it a line `# condition: ...` (free air, ear simulator, worn)"});
   if (!earphone.sensitivity) add_sensitivity_gaps(file, gaps);
   if (!earphone.max_watt)
-    gaps.push_back({Topic::level, "what power the earphone bears", "add `max_watt` to " + file});
+    gaps.push_back(
+        {Topic::level, "what power the earphone is rated for", "add `max_watt` to " + file});
   if (!earphone.rated_ohm)
     gaps.push_back({Topic::decay, "the rated damping factor", "add `rated_ohm` to " + file});
   return gaps;
@@ -135,25 +137,30 @@ void find_crosstalk(const ReportFindings& report, EarphoneFindings& found) {
   how.points = report.how.comparison.points;
   found.crosstalk =
       attempted([&] { return ask(input_of(report, found.earphone, false), how, crosstalk); },
-                {Topic::channels, "how far the channels are apart", ""}, found.gaps);
+                {Topic::channels, "crosstalk", ""}, found.gaps);
 }
 
 std::vector<std::string> level_cautions(const Chain& chain, const EarphoneFindings& found,
                                         const Headroom& headroom) {
-  return headroom_cautions(chain, found.earphone,
+  return headroom_cautions(found.earphone,
                            drive(chain, found.earphone, found.comparison.grid.grid_hz), headroom);
+}
+
+/// Of a bias voltage, where there is one.
+std::vector<std::string> bias_of(const Chain& chain, const EarphoneFindings& found) {
+  return bias_cautions({thevenin_source(chain)}, found.earphone);
 }
 
 /// What is true of the compared chain only bears its name.
 void find_cautions(const ReportFindings& report, EarphoneFindings& found) {
-  if (found.headroom) {
-    found.cautions = level_cautions(report.chain, found, found.headroom->result);
-    if (found.headroom->against)
-      append_of_other(found.cautions, report.against,
-                      level_cautions(report.against, found, *found.headroom->against));
-  } else if (auto bias = bias_caution(report.chain, found.earphone)) {
-    found.cautions.push_back(std::move(*bias));
-  }
+  found.cautions = bias_of(report.chain, found);
+  if (!report.against.file().empty())  // an ideal source states no bias
+    append_of_other(found.cautions, report.against, bias_of(report.against, found));
+  if (!found.headroom) return;
+  append_new(found.cautions, level_cautions(report.chain, found, found.headroom->result));
+  if (found.headroom->against)
+    append_of_other(found.cautions, report.against,
+                    level_cautions(report.against, found, *found.headroom->against));
 }
 
 std::vector<std::string> warnings_of(const EarphoneFindings& found) {

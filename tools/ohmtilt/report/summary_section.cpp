@@ -55,18 +55,45 @@ Markup card(const EarphoneFindings& found, std::size_t index) {
                      findings_list(found));
 }
 
-/// "On 1 of 3 earphones the change is audible as a change of tonal balance; on 2 it is ...": the
-/// gravest first.
+/// What is said of the first group of earphones, of one or of more, and of a further one; in the
+/// order of span_steps().
+struct GroupWords {
+  const char *one, *several, *further;
+};
+constexpr std::array<GroupWords, 4> group_words{
+    {{"{} of {} earphones changes too little to be audible, probably",
+      "{} of {} earphones change too little to be audible, probably",
+      "on {} it is probably inaudible"},
+     {"On {} of {} earphones the change is just audible in direct comparison",
+      "On {} of {} earphones the change is just audible in direct comparison",
+      "on {} it is just audible in direct comparison"},
+     {"On {} of {} earphones the change of tonal balance is audible",
+      "On {} of {} earphones the change of tonal balance is audible",
+      "on {} the change of tonal balance is audible"},
+     {"{} of {} earphones changes clearly in character",
+      "{} of {} earphones change clearly in character", ""}}};
+
+/// "One", "2", "3".
+std::string count_text(std::ptrdiff_t count, bool at_start) {
+  return count == 1 && at_start ? "One" : std::to_string(count);
+}
+
+/// "One of 6 earphones changes clearly in character; on 3 the change of tonal balance is audible":
+/// the gravest first.
 std::string verdicts(const ReportFindings& report) {
+  const auto& steps = span_steps();
+  const auto all = report.earphones.size();
   std::vector<std::string> texts;
-  for (auto step = span_steps().rbegin(); step != span_steps().rend(); ++step) {
+  for (std::size_t i = steps.size(); i-- > 0;) {
     const auto count = std::count_if(
         report.earphones.begin(), report.earphones.end(),
-        [&](const EarphoneFindings& found) { return &span_step(found.span_db()) == &*step; });
+        [&](const EarphoneFindings& found) { return &span_step(found.span_db()) == &steps[i]; });
     if (count == 0) continue;
-    texts.push_back(texts.empty() ? fmt::format("On {} of {} earphones the change is {}", count,
-                                                report.earphones.size(), step->weight)
-                                  : fmt::format("on {} it is {}", count, step->weight));
+    const GroupWords& words = group_words.at(i);
+    const std::string first = count == 1 ? words.one : words.several;
+    texts.push_back(texts.empty()
+                        ? fmt::format(fmt::runtime(first), count_text(count, first[0] == '{'), all)
+                        : fmt::format(fmt::runtime(words.further), count));
   }
   return fmt::format("{}.", fmt::join(texts, "; "));
 }
@@ -76,7 +103,9 @@ std::string all_within(const ReportFindings& report) {
   for (const auto& found : report.earphones)
     if (found.comparison.largest_source) largest.push_back(*found.comparison.largest_source);
   if (largest.empty()) return "";
-  return fmt::format("{}, compared with {}.", limit_sentence(largest, largest.front().limit_db),
+  const double from_ohm = report.earphones.front().comparison.from_ohm;
+  return fmt::format("{}, compared with {}.",
+                     limit_sentence(largest, largest.front().limit_db, from_ohm),
                      printable(report.against.title()));
 }
 
@@ -103,11 +132,11 @@ Markup other_sources(const ReportFindings& report) {
     rows.push_back({printable(row.title)});
     for (const auto& cell : row.cells)
       rows.back().push_back(fmt::format("{:.2f}", cell.deviation.span_db()));
-    rows.back().push_back(largest_text(row.largest_source));
+    rows.back().push_back(largest_text(row.largest_source, others.from.output_ohm));
   }
   return table(rows, {"Span in dB with other sources", true}) +
-         paragraph(fmt::format("Other sources in place of {}; \"up to\" is the largest resistance "
-                               "that keeps the span within {} dB.",
+         paragraph(fmt::format("Other sources in place of {}; \"up to\" is the highest output "
+                               "impedance that keeps the span within {} dB.",
                                printable(report.against.title()),
                                number_text(others.rows.front().largest_source.limit_db)));
 }

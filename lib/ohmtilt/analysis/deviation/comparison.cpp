@@ -1,7 +1,7 @@
 #include <ohmtilt/analysis/deviation/comparison.h>
 #include <ohmtilt/analysis/deviation/deviation_uncertainty.h>
 #include <ohmtilt/curve/interpolation.h>
-#include <ohmtilt/text/text.h>
+#include <ohmtilt/text/quantities.h>
 #include <ohmtilt/text/warnings.h>
 #include <algorithm>
 
@@ -26,8 +26,8 @@ Band known_range(const Earphone& earphone, const TheveninSource& from,
 void warn_if_cut(const Band& asked, const Array& hz, std::vector<std::string>& warnings) {
   const Band got{hz[0], hz[hz.size() - 1]};
   if (got.low_hz > asked.low_hz || got.high_hz < asked.high_hz)
-    warnings.push_back("the data reach from " + number_text(got.low_hz) + " to " +
-                       number_text(got.high_hz) + " Hz; nothing is said outside");
+    warnings.push_back("the data reach from " + hz_text(got.low_hz) + " to " +
+                       hz_text(got.high_hz) + "; nothing is said outside");
 }
 
 /// Spread over frequency between the deviations that the admissible phases give.

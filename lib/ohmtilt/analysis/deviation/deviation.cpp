@@ -64,14 +64,18 @@ void describe(const DeviationGrid& grid, Deviation& result) {
   result.erb_span_db = db_from_power(heard.maxCoeff() / heard.minCoeff());
 }
 
+struct Extremes {
+  double lowest_db = INFINITY, highest_db = -INFINITY;
+  void include(double db) {
+    lowest_db = std::min(lowest_db, db);
+    highest_db = std::max(highest_db, db);
+  }
+};
+
 /// Extremes over phase phi in +-90 degrees of 10 lg (|1 + a|^2 / |1 + b|^2), where
 /// a = Zfrom/Z, b = Zto/Z and Z = |Z| e^(j phi).
 /// |1 + a|^2 = 1 + |a|^2 + 2 |a| cos(arg Zfrom - phi) is affine in (cos phi, sin phi), so the
 /// ratio's stationary points solve p cos phi + q sin phi + r = 0.
-struct PhaseExtremes {
-  double lowest_db, highest_db;
-};
-
 struct Affine {  ///< level + c cos phi + s sin phi
   double level, c, s;
   Affine(Complex source_ohm, double magnitude_ohm)
@@ -81,7 +85,7 @@ struct Affine {  ///< level + c cos phi + s sin phi
   double at(double phi) const { return level + c * std::cos(phi) + s * std::sin(phi); }
 };
 
-PhaseExtremes extremes_over_phase(const Affine& from, const Affine& to) {
+Extremes extremes_over_phase(const Affine& from, const Affine& to) {
   constexpr double right_angle = std::numbers::pi / 2;
   const double p = from.s * to.level - from.level * to.s;
   const double q = from.level * to.c - from.c * to.level;
@@ -97,12 +101,42 @@ PhaseExtremes extremes_over_phase(const Affine& from, const Affine& to) {
       if (std::abs(wrapped) < right_angle) candidates[count++] = wrapped;
     }
   }
-  PhaseExtremes found{INFINITY, -INFINITY};
-  for (int i = 0; i < count; ++i) {
-    const double db = db_from_power(from.at(candidates[i]) / to.at(candidates[i]));
-    found.lowest_db = std::min(found.lowest_db, db);
-    found.highest_db = std::max(found.highest_db, db);
-  }
+  Extremes found;
+  for (int i = 0; i < count; ++i)
+    found.include(db_from_power(from.at(candidates[i]) / to.at(candidates[i])));
+  return found;
+}
+
+/// |1 + j t Z|^2 for a load of 1/(j t): 1 - 2 t X + t^2 |Z|^2.
+double loop_power(Complex source_ohm, double t) {
+  return 1 - 2 * t * source_ohm.imag() + t * t * std::norm(source_ohm);
+}
+
+/// Extremes of 10 lg (|1 + j t Zfrom|^2 / |1 + j t Zto|^2) for |t| up to most: at the ends or where
+/// the derivative's numerator, a quadratic in t, is zero.
+Extremes extremes_over_reactance(Complex from, Complex to, double most) {
+  const double a = from.imag() * std::norm(to) - to.imag() * std::norm(from);
+  const double b = std::norm(from) - std::norm(to);
+  const double c = to.imag() - from.imag();
+  Extremes found;
+  const auto include = [&](double t) {
+    if (std::abs(t) <= most) found.include(db_from_power(loop_power(from, t) / loop_power(to, t)));
+  };
+  for (const double t : {-most, 0.0, most}) include(t);
+  const double root = b * b - 4 * a * c;
+  if (root < 0) return found;
+  const double half = -0.5 * (b + std::copysign(std::sqrt(root), b));  // no cancelling
+  if (a != 0) include(half / a);
+  if (half != 0) include(c / half);
+  return found;
+}
+
+/// Extremes of the change over all passive loads of at least lowest_ohm.
+Extremes extremes_over_loads(Complex from, Complex to, double lowest_ohm) {
+  Extremes found = extremes_over_phase(Affine(from, lowest_ohm), Affine(to, lowest_ohm));
+  const Extremes reactive = extremes_over_reactance(from, to, 1 / lowest_ohm);
+  found.include(reactive.lowest_db);
+  found.include(reactive.highest_db);
   return found;
 }
 
@@ -150,10 +184,21 @@ Deviation deviation(const DeviationGrid& grid, const ComplexArray& load_ohm,
   result.level_change_db = at_anchor(grid, change_db);
   const Eigen::Index points = grid.grid_hz.size();
   result.deviation_db = change_db.head(points) - result.level_change_db;
-  const double largest_to_ohm = to.output_ohm.head(points).abs().maxCoeff();
-  result.bound_db = db_from_amplitude(1 + largest_to_ohm / load_ohm.head(points).abs().minCoeff());
+  result.bound_db =
+      worst_span_db(load_ohm.head(points).abs().minCoeff(), head(from, points), head(to, points));
   describe(grid, result);
   return result;
+}
+
+double worst_span_db(double lowest_ohm, const TheveninSamples& from, const TheveninSamples& to) {
+  const Array open_db = open_ratio_db(from, to, from.output_ohm.size());
+  Extremes all;
+  for (Eigen::Index i = 0; i < open_db.size(); ++i) {
+    const Extremes here = extremes_over_loads(from.output_ohm[i], to.output_ohm[i], lowest_ohm);
+    all.include(open_db[i] + here.lowest_db);
+    all.include(open_db[i] + here.highest_db);
+  }
+  return all.highest_db - all.lowest_db;
 }
 
 DeviationSummaries::DeviationSummaries(const DeviationGrid& grid, const ComplexArray& load_ohm,

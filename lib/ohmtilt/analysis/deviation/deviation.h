@@ -56,7 +56,10 @@ struct Deviation {
   double span_db = 0;          ///< rise less fall
   double rms_db = 0;           ///< over ln f
   double erb_span_db = 0;      ///< span after averaging power over one ERB
-  double bound_db = 0;         ///< 20 lg(1 + |Zto|max/|Z|min), the old rule's worst case
+  /// Largest span of any earphone whose |Z| is nowhere below the lowest one here, whatever its
+  /// phase; 20 lg(1 + Rto/|Z|min) between 0 ohm and a resistance. Infinite where a reactive load
+  /// can resonate with a source without loss.
+  double bound_db = 0;
 };
 
 /// D(f) = 20 lg |Z/(Z+Zto)| - 20 lg |Z/(Z+Zfrom)| less its value at the anchor: exact for a linear
@@ -86,6 +89,12 @@ class DeviationSummaries {
   const ComplexArray load_ohm_;
   const Array from_loop_power_;
 };
+
+/// Deviation::bound_db. A passive load has y = 1/Z in the half disc Re y >= 0, |y| <= 1/|Z|min. The
+/// change 20 lg |(1 + Zfrom y)/(1 + Zto y)| is harmonic inside it, so that both extremes are on its
+/// edge: the arc of |Z|min at any phase, or the purely reactive loads from |Z|min up. Samples at
+/// the grid's frequencies.
+double worst_span_db(double lowest_ohm, const TheveninSamples& from, const TheveninSamples& to);
 
 /// Lower and upper limit of deviation_db when only |Z| is known: phase anywhere in +-90 degrees,
 /// independently at each frequency and at the anchor. magnitude_ohm is |Z| at grid.all_hz().

@@ -11,6 +11,10 @@ namespace {
 constexpr double highest_ohm = 1e6;
 constexpr int steps_a_decade = 200;
 
+/// Rounding in a deviation moves a crossing by less than this share of it: what is returned keeps
+/// within the limit however the deviation is worked out.
+constexpr double safe_share = 1e-10;
+
 /// The crossing between two resistances, the first within the limit and the second beyond it.
 double crossing(const SpanOverResistance& span, double limit_db, double within, double beyond) {
   const auto excess = [&](double ohm) { return span.span_db(ohm) - limit_db; };
@@ -23,6 +27,10 @@ double crossing(const SpanOverResistance& span, double limit_db, double within, 
                                            boost::math::tools::eps_tolerance<double>(50),
                                            iterations)
       .first;
+}
+
+double kept_within(double crossing_ohm, double start_ohm) {
+  return start_ohm + (crossing_ohm - start_ohm) * (1 - safe_share);
 }
 
 /// The resistance of the highest span between low and high (Brent's method).
@@ -50,12 +58,12 @@ LargestSource largest_source(const SpanOverResistance& span, double start_ohm, d
     if (here_db > before_db && here_db > next_db) {
       const double peak = peak_between(span, before, next);
       if (span.span_db(peak) > limit_db) {
-        result.ohm = crossing(span, limit_db, before, peak);
+        result.ohm = kept_within(crossing(span, limit_db, before, peak), start_ohm);
         return result;
       }
     }
     if (next_db > limit_db) {
-      result.ohm = crossing(span, limit_db, here, next);
+      result.ohm = kept_within(crossing(span, limit_db, here, next), start_ohm);
       return result;
     }
     before = here;

@@ -146,7 +146,9 @@ Causality causality(const ImpedanceCurve& curve, const CausalityOptions& options
   linear.part = options.part;
   linear.limit = options.limit;
   linear.most_elements = 20;
-  result.mu = linear_test(curve.frequency_hz(), curve.impedance_ohm(), linear).mu;
+  const LinearTest test = linear_test(curve.frequency_hz(), curve.impedance_ohm(), linear);
+  result.mu = test.mu;
+  result.mu_elements = test.elements;
   result.rms_residual_percent = 100 * rms(result.residual);
   result.largest_residual_percent = 100 * result.residual.abs().maxCoeff();
   result.phase_difference_deg = unwrapped_deg(curve.phase_deg()) - minimum_phase(curve).phase_deg;

@@ -15,6 +15,7 @@ struct Causality {
   enum class Verdict { consistent, doubtful, inconsistent };
   int elements = 0;       ///< poles of the fit
   double mu = 1;          ///< of the linear test with first-order elements
+  int mu_elements = 0;    ///< how many of those it has
   ComplexArray residual;  ///< (Z - fit)/|Z|
   double largest_residual_percent = 0;
   double rms_residual_percent = 0;

@@ -37,25 +37,25 @@ std::optional<Separation> worst_of(const Array& hz, const Array& db) {
 
 std::string why_nothing_crosses(const Chain& chain, const CrosstalkOptions& options) {
   if (chain.source().balanced)
-    return "a balanced output has no return that its channels share, so nothing crosses over in "
-           "the leads; what crosses inside the amplifier is not in this circuit";
+    return "a balanced output has no return that its channels share, so there is no crosstalk in "
+           "the leads; what arises inside the amplifier is not in this circuit";
   if (!crosstalk_is_known(chain))
-    return "neither [source] nor a cable has a `shared_return_ohm` above 0, so what crosses over "
-           "is not known; write the resistance of the jack's contact and of the cable's common "
-           "wire there";
+    return "neither [source] nor a cable has a `shared_return_ohm`: write the resistance of the "
+           "jack's contact and of the cable's common wire there";
   if (!options.idle_driven)
     return "an unplugged idle channel closes no loop for the shared return to drive";
-  return "with four wires nothing of the cable is shared";
+  return options.wires == 4 ? "with four wires nothing of the cable is shared"
+                            : "the shared return has no resistance";
 }
 
 }  // namespace
 
 bool crosstalk_is_known(const Chain& chain) {
   const auto& stages = chain.stages();
-  return chain.source().balanced || chain.source().shared_return_ohm > 0 ||
+  return chain.source().balanced || chain.source().shared_return_ohm ||
          std::any_of(stages.begin(), stages.end(), [](const Stage& stage) {
            const auto* cable = std::get_if<Cable>(&stage);
-           return cable != nullptr && cable->shared_return_ohm > 0;
+           return cable != nullptr && cable->shared_return_ohm;
          });
 }
 

@@ -32,7 +32,7 @@ struct Crosstalk {
 };
 
 /// Whether the chain says how its channels are coupled: by a return of source or cable that both
-/// use, or, balanced, by none.
+/// use, were it of 0 ohm, or, balanced, by none.
 bool crosstalk_is_known(const Chain& chain);
 
 /// Two equal channels as one circuit (stereo_circuit), solved; no formula besides. A balanced

@@ -1,7 +1,7 @@
 #include <ohmtilt/analysis/level/drive.h>
 #include <ohmtilt/chain/ear_level.h>
 #include <ohmtilt/chain/thevenin_source.h>
-#include <ohmtilt/text/text.h>
+#include <ohmtilt/text/quantities.h>
 #include <algorithm>
 
 namespace ohmtilt {
@@ -69,8 +69,8 @@ KnownBand known_band(const Chain& chain, const Earphone& earphone, const Band& a
   const Band data = overlap(response_range(earphone), thevenin_source(chain).output.range());
   KnownBand known{overlap(asked, data), {}};
   if (known.band.low_hz > asked.low_hz || known.band.high_hz < asked.high_hz)
-    known.cut.push_back("the data reach from " + number_text(known.band.low_hz) + " to " +
-                        number_text(known.band.high_hz) + " Hz; nothing is said outside");
+    known.cut.push_back("the data reach from " + hz_text(known.band.low_hz) + " to " +
+                        hz_text(known.band.high_hz) + "; nothing is said outside");
   return known;
 }
 

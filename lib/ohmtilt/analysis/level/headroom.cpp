@@ -8,6 +8,7 @@
 #include <ohmtilt/hearing/weighting.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
+#include <ohmtilt/text/warnings.h>
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -45,6 +46,39 @@ std::optional<PowerClaims> power_of(const Source& source) {
 
 std::string rounded(double value) { return number_text(std::round(value * 1000) / 1000); }
 
+bool agree(double a, double b) { return std::abs(db_from_amplitude(a / b)) <= claim_tolerance_db; }
+
+/// The limit that counts where one is stated and the power points show one: they agree, or the
+/// lower one, which is said. Nothing where neither is.
+std::optional<double> reconciled(const char* key, const char* unit,
+                                 const std::optional<double>& stated,
+                                 const std::optional<double>& shown,
+                                 std::vector<std::string>& warnings) {
+  if (!stated || !shown) return stated ? stated : shown;
+  if (agree(*stated, *shown)) return stated;
+  warnings.push_back(std::string(key) + " is stated as " + rounded(*stated) + unit +
+                     ", and the power points give " + rounded(*shown) + unit +
+                     ": the lower one counts");
+  return std::min(*stated, *shown);
+}
+
+/// A claimed power that the stated limits do not allow.
+void warn_of_excess(const Source& source, const PowerClaims& power,
+                    std::vector<std::string>& warnings) {
+  if (!source.open_volt && !source.max_ampere) return;
+  const SourceLimits stated{source.open_volt.value_or(no_limit), output_resistance(source),
+                            source.max_ampere};
+  for (const auto& point : power.points) {
+    if (!point.comparable) continue;
+    const LimitedPower most = largest_power(stated, point.claim.load_ohm);
+    if (db_from_power(point.claim.watt / most.watt) <= claim_tolerance_db) continue;
+    warnings.push_back(rounded(point.claim.watt) + " W into " + number_text(point.claim.load_ohm) +
+                       " ohm is claimed, and the stated " +
+                       (most.limited_by == Limit::current ? "max_ampere" : "open_volt") +
+                       " allows " + rounded(most.watt) + " W there");
+  }
+}
+
 /// What stands in for a key that is missing, or speaks against one, in words.
 std::vector<std::string> limit_warnings(const Source& source, const AmplifierLimits& limits) {
   std::vector<std::string> warnings;
@@ -64,28 +98,37 @@ std::vector<std::string> limit_warnings(const Source& source, const AmplifierLim
   return warnings;
 }
 
-/// The stated limits; the power points stand in for what is not stated. Where they tell the output
-/// resistance, their limits belong together and hold beside the stated ones.
-AmplifierLimits limits_of(const Chain& chain, const std::optional<PowerClaims>& power) {
-  const Source& source = chain.source();
-  if (!source.open_volt && !power)
+[[noreturn]] void refuse_without_volt(const Chain& chain) {
+  if (chain.file().empty())
     throw InputError(
-        Place{chain.file()},
-        printable(chain.title()) +
-            ": the key `open_volt` is missing from [source], and without the largest "
-            "clean voltage there is no headroom to work out",
-        "write the largest clean rms voltage without load, or [[source.power]] points");
+        "a plain resistance or curve has no voltage limit (" + printable(chain.title()) + ")",
+        "give a chain file with open_volt in [source]");
+  throw InputError(Place{chain.file()},
+                   printable(chain.title()) +
+                       ": the key `open_volt` is missing from [source], and without the "
+                       "largest clean voltage there is no headroom to work out",
+                   "write the largest clean rms voltage without load, or [[source.power]] points");
+}
+
+/// The stated limits and those of the power points: one stands in for the other where it is not
+/// stated, and the lower one counts where they differ. Where the points tell the output resistance,
+/// their limits belong together and hold beside the stated ones.
+AmplifierLimits limits_of(const Chain& chain, const std::optional<PowerClaims>& power,
+                          std::vector<std::string>& warnings) {
+  const Source& source = chain.source();
+  if (!source.open_volt && !power) refuse_without_volt(chain);
   AmplifierLimits limits{source.open_volt.value_or(no_limit), std::nullopt, source.max_ampere};
   if (!power) return limits;
+  const std::optional<double> shown_volt = power->limits.open_volt;
+  const auto volt = reconciled("open_volt", " V", source.open_volt, shown_volt, warnings);
   if (power->output_fitted)
     limits.fitted = power->limits;
-  else if (!source.open_volt)
-    limits.open_volt = power->limits.open_volt;
+  else
+    limits.open_volt = *volt;
   const auto& shown = power->limits.max_ampere;
-  if (!limits.max_ampere)
-    limits.max_ampere = shown;
-  else if (limits.fitted && shown)
-    limits.max_ampere = std::min(*limits.max_ampere, *shown);
+  limits.max_ampere = reconciled("max_ampere", " A", source.max_ampere, shown, warnings);
+  if (limits.fitted && shown) limits.max_ampere = std::min(*limits.max_ampere, *shown);
+  warn_of_excess(source, *power, warnings);
   return limits;
 }
 
@@ -273,12 +316,6 @@ BothSensitivities both_sensitivities(const Earphone& earphone) {
   return both;
 }
 
-void add_warnings(Headroom& result, const std::vector<std::string>& more) {
-  for (const auto& text : more)
-    if (std::find(result.warnings.begin(), result.warnings.end(), text) == result.warnings.end())
-      result.warnings.push_back(text);
-}
-
 }  // namespace
 
 double AmplifierLimits::least_open_volt() const {
@@ -289,12 +326,14 @@ Headroom headroom(const Chain& chain, const Earphone& of, const HeadroomOptions&
   check(options);
   Headroom result;
   result.power = power_of(chain.source());
-  result.limits = limits_of(chain, result.power);
+  std::vector<std::string> differences;
+  result.limits = limits_of(chain, result.power, differences);
   result.warnings = limit_warnings(chain.source(), result.limits);
+  append_new(result.warnings, differences);
   const KnownBand known = known_band(chain, of, options.band);
   const KnownBand whole = known_band(chain, of, Band{});
-  add_warnings(result, known.cut);
-  add_warnings(result, whole.cut);
+  append_new(result.warnings, known.cut);
+  append_new(result.warnings, whole.cut);
   const Array tones_hz = log_grid(known.band, options.points);
   const Array programme_hz = log_grid(whole.band, programme_points);
   Array all_hz(tones_hz.size() + programme_hz.size());
@@ -312,9 +351,9 @@ Headroom headroom(const Chain& chain, const Earphone& of, const HeadroomOptions&
         gain_positions(chain.source(), target_needs(bare, result.limits, options), result.limits);
   }
   result.sensitivity = both_sensitivities(earphone);
-  result.safe_minutes = niosh_minutes_at(result.target.level_dba);
-  if (result.power) add_warnings(result, result.power->warnings);
-  add_warnings(result, headroom_cautions(chain, earphone, programme.drive, result));
+  result.niosh_minutes_a_day = std::min(niosh_minutes_at(result.target.level_dba), 24.0 * 60);
+  if (result.power) append_new(result.warnings, result.power->warnings);
+  result.cautions = headroom_cautions(earphone, programme.drive, result);
   return result;
 }
 

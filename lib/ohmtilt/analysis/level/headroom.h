@@ -88,8 +88,9 @@ struct Headroom {
   std::vector<GainPosition> gain_without_pad;  ///< empty where the chain has no pad
   std::optional<PowerClaims> power;
   BothSensitivities sensitivity;
-  double player_volt = 0;   ///< clean programme into EN 50332-2's 32 ohm in the earphone's place
-  double safe_minutes = 0;  ///< a day at the target's level in dB(A): NIOSH
+  double player_volt = 0;  ///< clean programme into EN 50332-2's 32 ohm in the earphone's place
+  double niosh_minutes_a_day = 0;     ///< at the target's level in dB(A); at most the 1440 of a day
+  std::vector<std::string> cautions;  ///< what can hurt ears, earphone or amplifier
   std::vector<std::string> warnings;
 };
 

@@ -1,5 +1,4 @@
 #pragma once
-#include <optional>
 #include <string>
 #include <vector>
 
@@ -7,15 +6,9 @@
 
 namespace ohmtilt {
 
-/// What a bias voltage at the output would do to the earphone; nothing without a bias. Where
-/// stages, output coupling and earphone let direct current through, its size: the earphone counts
-/// with its impedance at the lowest frequency at which that is known.
-std::optional<std::string> bias_caution(const Chain& chain, const Earphone& earphone);
-
-/// What can hurt ears, earphone or amplifier, one sentence each: a bias voltage, a capacitive load,
-/// a target above 85 dB(A), more power than the earphone bears. drive
-/// is over the whole band.
-std::vector<std::string> headroom_cautions(const Chain& chain, const Earphone& earphone,
-                                           const ChainDrive& drive, const Headroom& result);
+/// What can hurt ears, earphone or amplifier, one sentence each: a target above 85 dB(A), more
+/// power than the earphone is rated for, a capacitive load. drive is over the whole band.
+std::vector<std::string> headroom_cautions(const Earphone& earphone, const ChainDrive& drive,
+                                           const Headroom& result);
 
 }  // namespace ohmtilt

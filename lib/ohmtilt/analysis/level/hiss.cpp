@@ -93,8 +93,12 @@ Array source_density(const Chain& chain, const HissOptions& options, const Array
                          .at(hz)
                          .square();
   const Source& source = chain.source();
+  if (!source.noise_volt && chain.file().empty())
+    throw InputError(
+        "a plain resistance or curve says nothing of noise (" + printable(chain.title()) + ")",
+        "give a chain file with noise_volt in [source]");
   if (!source.noise_volt)
-    throw InputError(Place{chain.file().empty() ? "the source" : chain.file()},
+    throw InputError(Place{chain.file()},
                      printable(chain.title()) +
                          ": the key `noise_volt` is missing from [source], and without the "
                          "amplifier's own noise nothing can be said of hiss",

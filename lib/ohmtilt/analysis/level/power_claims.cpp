@@ -4,6 +4,7 @@
 #include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 namespace ohmtilt {
 namespace {
@@ -11,10 +12,13 @@ namespace {
 double volt_of(const PowerPoint& point) { return std::sqrt(point.watt * point.load_ohm); }
 double ampere_of(const PowerPoint& point) { return std::sqrt(point.watt / point.load_ohm); }
 
+bool is_continuous(const PowerPoint& point) { return point.duration_ms == continuous_ms; }
+
 // ---- conditions --------------------------------------------------------------------------------
 
 std::string duration_text(const PowerPoint& point) {
-  return point.duration_ms ? number_text(*point.duration_ms) + " ms burst" : "continuous";
+  if (!point.duration_ms) return "duration not stated";
+  return is_continuous(point) ? "continuous" : number_text(*point.duration_ms) + " ms burst";
 }
 
 std::string distortion_text(const PowerPoint& point) {
@@ -45,7 +49,7 @@ const PowerPoint& reference_point(const std::vector<PowerPoint>& claims, bool ba
     const auto same = std::count_if(claims.begin(), claims.end(), [&](const PowerPoint& other) {
       return conditions(other, balanced) == conditions(point, balanced);
     });
-    return std::pair(!point.duration_ms.has_value(), same);
+    return std::tuple(is_continuous(point), point.duration_ms.has_value(), same);
   };
   return *std::max_element(
       claims.begin(), claims.end(),
@@ -160,15 +164,38 @@ JudgedPoint judged(const PowerPoint& claim, const PowerClaims& fit,
   point.limited_by = power.limited_by;
   point.predicted_watt = power.watt;
   point.difference = difference(conditions(claim, stated.balanced), ours);
+  if (point.difference.empty() && !claim.duration_ms) point.difference = duration_text(claim);
   point.comparable = point.difference.empty();
-  if (claim.duration_ms && !reference.duration_ms)
+  if (claim.duration_ms && !is_continuous(claim) && is_continuous(reference))
     point.burst_gain_db = db_from_power(claim.watt / power.watt);
   return point;
 }
 
 std::string refusal(const JudgedPoint& point) {
   return "the power into " + number_text(point.claim.load_ohm) +
-         " ohm is not ranked with the others: it was taken under " + point.difference;
+         " ohm is not ranked with the others: " + point.difference;
+}
+
+/// The first set of equal conditions, durations stated, that contradicts itself.
+std::optional<Contradiction> first_contradiction(const std::vector<PowerPoint>& claims,
+                                                 bool balanced) {
+  std::vector<bool> seen(claims.size(), false);
+  for (std::size_t first = 0; first < claims.size(); ++first) {
+    if (seen[first] || !claims[first].duration_ms) continue;
+    std::vector<PowerPoint> alike;
+    std::vector<std::size_t> places;
+    for (std::size_t i = first; i < claims.size(); ++i) {
+      if (conditions(claims[i], balanced) != conditions(claims[first], balanced)) continue;
+      seen[i] = true;
+      alike.push_back(claims[i]);
+      places.push_back(i);
+    }
+    auto found = contradiction(alike);
+    if (!found) continue;
+    for (auto& index : found->breaking) index = places[index];
+    return found;
+  }
+  return std::nullopt;
 }
 
 }  // namespace
@@ -203,6 +230,11 @@ PowerClaims fit_power_claims(const std::vector<PowerPoint>& claims, const Stated
     result.points.push_back(judged(claim, result, ours, reference, stated));
     if (!result.points.back().comparable) result.warnings.push_back(refusal(result.points.back()));
   }
+  result.contradiction = first_contradiction(claims, stated.balanced);
+  if (result.contradiction) result.warnings.push_back(result.contradiction->text);
+  if (claims.size() > most_judged_points)
+    result.warnings.push_back("more than " + std::to_string(most_judged_points) +
+                              " power points: whether they contradict one another was not checked");
   return result;
 }
 

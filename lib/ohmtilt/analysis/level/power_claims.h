@@ -3,6 +3,7 @@
 #include <string>
 #include <vector>
 
+#include <ohmtilt/analysis/level/claim_consistency.h>
 #include <ohmtilt/chain/chain.h>
 
 namespace ohmtilt {
@@ -32,7 +33,7 @@ struct JudgedPoint {
   PowerPoint claim;
   Limit limited_by = Limit::voltage;
   double predicted_watt = 0;  ///< by the limits, into the same load
-  bool comparable = true;     ///< taken under the conditions that the limits hold for
+  bool comparable = true;     ///< taken, as stated, under the conditions that the limits hold for
   std::string difference;     ///< what was different; empty where comparable
   /// claim.watt over predicted_watt in dB for a burst: what the short duration flatters.
   std::optional<double> burst_gain_db;
@@ -44,6 +45,9 @@ struct PowerClaims {
   bool output_fitted = false;  ///< false: output_ohm is the stated one, the points do not tell it
   double rms_error_db = 0;     ///< of the fit's power over the comparable points
   std::vector<JudgedPoint> points;  ///< in the order of the claims
+  /// Of the first set of equal conditions that contradicts itself; its breaking points count within
+  /// points.
+  std::optional<Contradiction> contradiction;
   std::vector<std::string> warnings;
 };
 
@@ -55,10 +59,12 @@ struct StatedSource {
 };
 
 /// Fits open_volt, output_ohm and max_ampere to the points of one set of conditions (continuous
-/// ones before bursts, then the largest set, then the first), for every division of the loads into
+/// ones before bursts, both before points of no stated duration, then the largest set, then the
+/// first), for every division of the loads into
 /// current-limited ones below and voltage-limited ones above, and takes the division with the
 /// smallest rms error in dB, the simpler one where two are within 0.02 dB. Points of other
-/// conditions are predicted, not fitted, and not ranked. Claims is not empty.
+/// conditions are predicted, not fitted, and not ranked; nor is a point of no stated duration,
+/// which may be a burst. Claims is not empty.
 PowerClaims fit_power_claims(const std::vector<PowerPoint>& claims, const StatedSource& stated);
 
 }  // namespace ohmtilt
