@@ -239,10 +239,6 @@ std::string steps_text(const HeadroomFound& found) {
   return "A control in steps has no travel; the target is " + listed(words) + ".\n";
 }
 
-}  // namespace
-
-namespace {
-
 /// Of the travel, before the amplifier clips.
 std::string usable_text(const GainPosition& p) {
   const std::string at = "at " + gain_text(p.gain_db) + " gain ";
@@ -352,10 +348,6 @@ std::string same_position_text(const HeadroomFound& found) {
              same->travel_percent, spl_text(same->level_db), spl_text(same->against_level_db),
              louder ? a : b, strength);
 }
-
-}  // namespace
-
-namespace {
 
 /// Both limits in one unit, rounded down to two digits: "the NIOSH (1998) limit is about 11 hours a
 /// day; WHO/ITU-T H.870 (adults): about 17 hours a week".
