@@ -191,8 +191,9 @@ void check_stretches(const std::string& out, const Json& limits) {
     for (std::sregex_iterator one(row.begin(), row.end(), stretch); one != std::sregex_iterator();
          ++one)
       if (hz > 1.006 * quantity((*one)[2], (*one)[3]) &&
-          hz < 0.994 * quantity((*one)[4], (*one)[5]))
+          hz < 0.994 * quantity((*one)[4], (*one)[5])) {
         EXPECT_EQ(limits["limited_by"][i], (*one)[1].str()) << hz << row;
+      }
   }
 }
 

@@ -24,6 +24,13 @@ Decimal nearest_decimal(double value, int figures) {
   return {std::stoll(digits), std::stoi(text.substr(e + 1)) - figures + 1};
 }
 
+/// The next lower one of so many digits: 99e3 below 10e4.
+Decimal below(Decimal decimal, int figures) {
+  const auto least = static_cast<long long>(std::llround(std::pow(10, figures - 1)));
+  if (decimal.digits > least) return {decimal.digits - 1, decimal.exponent};
+  return {10 * least - 1, decimal.exponent - 1};
+}
+
 }  // namespace
 
 std::string significant(double value, int figures) {
@@ -36,7 +43,7 @@ std::string significant(double value, int figures) {
 std::string significant_down(double value, int figures) {
   if (!(value > 0) || !std::isfinite(value)) return significant(value, figures);
   Decimal decimal = nearest_decimal(value, figures);
-  if (decimal.value() > value) --decimal.digits;
+  if (decimal.value() > value) decimal = below(decimal, figures);
   return significant(decimal.value(), figures);
 }
 

@@ -10,6 +10,7 @@
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/input_lists.h>
 #include <tools/ohmtilt/program/progress.h>
+#include <tools/ohmtilt/program/wording.h>
 #include <algorithm>
 #include <cmath>
 #include <memory>
