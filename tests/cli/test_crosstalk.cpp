@@ -132,7 +132,7 @@ TEST(CrosstalkCommand, StandsBesideAnotherChain) {
   EXPECT_EQ(json["against"]["separation_db"], alone["separation_db"]);
   const auto csv = scratch / "c.csv";
   const Ran ran = run({"crosstalk", shared(scratch), earphone, "--against", cable, "--csv", csv});
-  EXPECT_NE(ran.out.find("Against Attenuator off, three-wire cable (invented): The channels"),
+  EXPECT_NE(ran.out.find("Against Attenuator off, three-wire cable (invented): Channel"),
             std::string::npos)
       << ran.out;
   EXPECT_EQ(csv_rows(csv).at(0).count("separation_db_2"), 1u);
