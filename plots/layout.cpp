@@ -1,5 +1,6 @@
 #include <plots/label_placement.h>
 #include <plots/layout.h>
+#include <plots/names.h>
 
 #include <algorithm>
 #include <cmath>
@@ -56,33 +57,55 @@ bool last_point(const Panel& panel, const Array& x, const Array& y, PlacedLabel&
 }
 
 template <class SeriesOf>
-std::vector<std::string> label_lines(const Canvas& canvas, const SeriesOf& series) {
-  if (canvas.terminal)
-    return {canvas.fitted(terminal_letter(series.series) + (" " + drawable(series.label)),
-                          canvas.label, canvas.widest_label)};
-  return canvas.lines(drawable(series.label), canvas.label, canvas.widest_label, 2);
+constexpr PlacedLabel::Sample sample_of = PlacedLabel::Sample::line;
+template <>
+constexpr PlacedLabel::Sample sample_of<Points> = PlacedLabel::Sample::mark;
+template <>
+constexpr PlacedLabel::Sample sample_of<Bars> = PlacedLabel::Sample::bar;
+
+template <class SeriesOf>
+bool last_point_of(const Panel& panel, const SeriesOf& series, PlacedLabel& label) {
+  if constexpr (sample_of<SeriesOf> == PlacedLabel::Sample::bar)
+    return last_point(panel, series.x_high, series.value, label);
+  else
+    return last_point(panel, series.x, series.y, label);
 }
 
 template <class SeriesOf>
-void add_labels(const Panel& panel, const Canvas& canvas, const std::vector<SeriesOf>& series,
-                PlacedLabel::Sample sample, std::vector<PlacedLabel>& labels) {
+void add_labels(const Panel& panel, const std::vector<SeriesOf>& series,
+                std::vector<PlacedLabel>& labels) {
   for (const auto& one : series) {
-    PlacedLabel label{.sample = sample, .series = one.series, .lines = label_lines(canvas, one)};
-    if (one.label.empty()) continue;
-    bool drawn = false;
-    if constexpr (requires { one.x_high; })
-      drawn = last_point(panel, one.x_high, one.value, label);
-    else
-      drawn = last_point(panel, one.x, one.y, label);
-    if (drawn) labels.push_back(label);
+    PlacedLabel label{
+        .sample = sample_of<SeriesOf>, .series = one.series, .lines = {drawable(one.label)}};
+    if (!one.label.empty() && last_point_of(panel, one, label)) labels.push_back(label);
   }
+}
+
+char terminal_sign(const PlacedLabel& label) {
+  return label.sample == PlacedLabel::Sample::mark ? terminal_mark(label.series)
+                                                   : terminal_letter(label.series);
+}
+
+/// Each name in the room beside the panel, names that differ still apart from one another.
+void fit_labels(const Canvas& canvas, std::vector<PlacedLabel>& labels) {
+  std::vector<std::string> names;
+  for (const auto& label : labels) names.push_back(label.lines.front());
+  // Two lines of a page lose some of their room where they are broken.
+  const double room =
+      canvas.terminal ? canvas.widest_label - 2 : 1.7 * canvas.widest_label / canvas.label.size;
+  names = shortened_apart(names, room, canvas.terminal ? columns : width_em);
+  for (std::size_t i = 0; i < labels.size(); ++i)
+    labels[i].lines = canvas.terminal
+                          ? std::vector{std::string(1, terminal_sign(labels[i])) + " " + names[i]}
+                          : canvas.lines(names[i], canvas.label, canvas.widest_label, 2);
 }
 
 std::vector<PlacedLabel> labels_of(const Panel& panel, const Canvas& canvas) {
   std::vector<PlacedLabel> labels;
-  add_labels(panel, canvas, panel.bars, PlacedLabel::Sample::bar, labels);
-  add_labels(panel, canvas, panel.lines, PlacedLabel::Sample::line, labels);
-  add_labels(panel, canvas, panel.points, PlacedLabel::Sample::mark, labels);
+  add_labels(panel, panel.bars, labels);
+  add_labels(panel, panel.lines, labels);
+  add_labels(panel, panel.points, labels);
+  fit_labels(canvas, labels);
   return labels;
 }
 

@@ -62,7 +62,7 @@ void plot_bars(const Panel& panel, const Canvas& canvas, PlotCommand& plot) {
     };
     plot.add(bars.value.size(), row,
              canvas.terminal
-                 ? "using 1:2:3:4:5:6 with boxxyerror lt -1"
+                 ? "using 1:2:3:4:5:6 with boxxyerror " + line_style(canvas, bars.series)
                  : fmt::format("using 1:2:3:4:5:6 with boxxyerror fc rgb '{}' fs solid 1 "
                                "border lc rgb '#ffffff' lw 1",
                                colour(bars.series)));

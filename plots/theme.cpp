@@ -43,7 +43,7 @@ unsigned mixed(unsigned a, unsigned b, double part) {
 
 std::string hex(unsigned rgb) { return fmt::format("#{:06x}", rgb); }
 
-/// gnuplot's line types of a terminal are letters: 1 to 6 for the series, 7 for ink.
+/// gnuplot's line types of a terminal are signs: 1 to 6 for the series, 7 for ink.
 int terminal_type(Series series) { return series < 0 ? 7 : series % 6 + 1; }
 
 }  // namespace
@@ -71,6 +71,9 @@ char terminal_letter(Series series) {
   constexpr std::string_view letters = "*#$%@&=";
   return letters[static_cast<std::size_t>(terminal_type(series) - 1)];
 }
+
+/// gnuplot's point types of a terminal are the letters of the alphabet.
+char terminal_mark(Series series) { return static_cast<char>('A' + terminal_type(series) - 1); }
 
 std::string shade_colour(double shade) {
   return hex(mixed(0xf7f9fb, 0x0b3c5d, std::clamp(shade, 0.0, 1.0)));

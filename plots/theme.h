@@ -52,8 +52,9 @@ std::string line_style(const Canvas& canvas, Series series);
 std::string mark_style(const Canvas& canvas, Series series);
 /// A white edge to be drawn under such a mark, for marks that stand on bars.
 std::string mark_halo_style(Series series);
-/// The letter a series is drawn with in a terminal.
+/// The signs a series is drawn with in a terminal: its lines and bars, and its points.
 char terminal_letter(Series series);
+char terminal_mark(Series series);
 /// Colour of a heat map cell and of the number in it.
 std::string shade_colour(double shade);
 std::string colour_on_shade(double shade);

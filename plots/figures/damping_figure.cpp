@@ -2,6 +2,7 @@
 
 #include <plots/axis.h>
 #include <plots/figures/damping_figure.h>
+#include <plots/names.h>
 #include <plots/text.h>
 
 #include <algorithm>
@@ -23,25 +24,31 @@ bool long_names(const DampingFigure& figure) {
                      [](const DampedSource& source) { return source.label.size() > 10; });
 }
 
+std::vector<std::string> source_labels(const DampingFigure& figure) {
+  std::vector<std::string> labels;
+  for (const auto& source : figure.sources) labels.push_back(drawable(source.label));
+  return labels;
+}
+
 /// Room for the sources' names above the lines, and the names.
 void mark_sources(const DampingFigure& figure, Panel& panel) {
   const double row = long_names(figure) ? std::pow(panel.y.high / panel.y.low, 0.1) : 1;
   panel.y.high *= 1.35 * std::pow(row, static_cast<double>(figure.sources.size()) - 1);
   double height = panel.y.high / 1.1;
-  for (const auto& source : figure.sources) {
-    const double at = std::clamp(source.ohm, panel.x.low, panel.x.high);
+  const auto names = shortened_apart(source_labels(figure), 24, columns);
+  for (std::size_t i = 0; i < figure.sources.size(); ++i) {
+    const double at = std::clamp(figure.sources[i].ohm, panel.x.low, panel.x.high);
     panel.rules.push_back({Rule::Direction::upright, at, true});
     const bool at_end = panel.x.fraction(at) > 0.7;
     panel.notes.push_back({at_end ? Note::Side::right : Note::Side::left,
-                           at * (at_end ? 0.95 : 1.05), height,
-                           shortened(drawable(source.label), 24, columns)});
+                           at * (at_end ? 0.95 : 1.05), height, names[i]});
     height /= row;
   }
 }
 
 Panel q_panel(const DampingFigure& figure) {
   Panel panel;
-  panel.heading = "Q of each mode";
+  panel.heading = "Q of each resonance";
   panel.x = log_axis({figure.source_ohm[0], figure.source_ohm[figure.source_ohm.size() - 1], false},
                      "source resistance, ohm");
   Limits limits;

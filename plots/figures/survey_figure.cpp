@@ -49,6 +49,7 @@ void add_row(const SurveyFigure& figure, const std::vector<std::size_t>& columns
     panel.cells.push_back(
         {left, left + 1, bottom, bottom + 1, std::min(shade, 1.0), number(figure, value)});
   }
+  if (figure.limit.empty()) return;
   const SideColumn side = side_column(columns.size());
   panel.cells.push_back({side.low, side.high, bottom, bottom + 1, 0, earphone.largest_source});
 }
@@ -57,10 +58,11 @@ Axis source_axis(const SurveyFigure& figure, const std::vector<std::size_t>& col
   std::vector<std::string> names;
   for (const std::size_t column : columns) names.push_back(figure.sources[column]);
   Axis axis = category_axis(names);
+  axis.label = "Source, ohm";
+  if (figure.limit.empty()) return axis;
   const SideColumn side = side_column(columns.size());
   axis.high = side.high;
   axis.ticks.push_back({(side.low + side.high) / 2, "up to"});
-  axis.label = "Source, ohm";
   return axis;
 }
 
@@ -68,7 +70,7 @@ Panel matrix(const SurveyFigure& figure, std::size_t rows,
              const std::vector<std::size_t>& columns) {
   Panel panel;
   panel.heading = figure.heading;
-  panel.remark = "up to: largest source within " + figure.limit;
+  if (!figure.limit.empty()) panel.remark = "up to: highest output impedance for " + figure.limit;
   panel.x = source_axis(figure, columns);
   std::vector<std::string> titles;
   for (std::size_t i = rows; i-- > 0;) titles.push_back(figure.earphones[i].title);
@@ -84,19 +86,31 @@ Panel matrix(const SurveyFigure& figure, std::size_t rows,
   return panel;
 }
 
+/// All, or an even choice with both ends.
+std::vector<std::size_t> even_choice(const std::vector<std::size_t>& all, std::size_t most) {
+  if (all.size() <= most) return all;
+  std::vector<std::size_t> chosen;
+  for (std::size_t i = 0; i < most; ++i)
+    chosen.push_back(all[most == 1 ? all.size() - 1 : i * (all.size() - 1) / (most - 1)]);
+  return chosen;
+}
+
 }  // namespace
 
-std::vector<std::size_t> even_choice(std::size_t all, std::size_t most) {
-  std::vector<std::size_t> chosen;
-  const std::size_t count = std::min(all, most);
-  for (std::size_t i = 0; i < count; ++i)
-    chosen.push_back(all <= most ? i : i * (all - 1) / (most - 1));
+std::vector<std::size_t> shown_columns(const std::vector<bool>& kept, std::size_t most) {
+  std::vector<std::size_t> named, others;
+  for (std::size_t i = 0; i < kept.size(); ++i) (kept[i] ? named : others).push_back(i);
+  std::vector<std::size_t> chosen = even_choice(named, most);
+  for (const std::size_t i : even_choice(others, most - chosen.size())) chosen.push_back(i);
+  std::sort(chosen.begin(), chosen.end());
   return chosen;
 }
 
 Sheet survey_sheet(const SurveyFigure& figure) {
   const std::size_t rows = std::min(figure.earphones.size(), most_rows);
-  const auto columns = even_choice(figure.sources.size(), most_columns);
+  std::vector<bool> kept = figure.kept;
+  kept.resize(figure.sources.size());
+  const auto columns = shown_columns(kept, most_columns);
   Sheet sheet;
   sheet.title = figure.conclusion;
   sheet.subtitle = figure.subtitle;

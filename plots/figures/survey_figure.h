@@ -18,22 +18,22 @@ struct SurveyedEarphone {
 /// source that each earphone bears. Text comes from files and is drawn as it stands.
 struct SurveyFigure {
   std::string conclusion, subtitle, caption;
-  std::string heading;                      ///< "Span of the deviation, dB"
-  std::string limit;                        ///< of the largest source: "1 dB"
+  std::string heading;  ///< "Span of the deviation, dB"
+  std::string limit;    ///< "1 dB", which the largest sources keep; empty: they are not shown
   std::vector<std::string> sources;         ///< short names, one a column
+  std::vector<bool> kept;                   ///< as shown_columns() takes it; empty: none
   std::vector<SurveyedEarphone> earphones;  ///< from top to bottom
   int decimals = 1;
   bool with_sign = false;    ///< "+2.1" for 2.1
   double least_darkest = 3;  ///< a value of which is the darkest shade where none is larger
 };
 
-/// Which of all columns to show where no more than most have room: all, or an even choice with both
-/// ends. most >= 2.
-std::vector<std::size_t> even_choice(std::size_t all, std::size_t most);
+/// Which columns to show where no more than most have room: all; or first those that are kept (what
+/// has a name of its own), then an even choice of the others with both ends. most >= 2.
+std::vector<std::size_t> shown_columns(const std::vector<bool>& kept, std::size_t most);
 
 /// The figure as a value, for tests and reports. Where there are more than 40 earphones the first
-/// 40 are drawn, where there are more than 12 sources an even choice of 12 with both ends; the
-/// caption says so.
+/// 40 are drawn, where there are more than 12 sources the shown_columns(); the caption says so.
 Sheet survey_sheet(const SurveyFigure& figure);
 
 void draw(const SurveyFigure& figure, const Output& output);

@@ -177,10 +177,27 @@ TEST(Damping, PlanarHasNoModes) {
   const auto result = damping(on({inductor("Z", "in", "0", 2e-5, 13)}), resistances({0, 10}));
   EXPECT_TRUE(result.modes.empty());
   EXPECT_EQ(result.warnings.size(), 1u);
-  EXPECT_NEAR(result.coil_ohm, 13, 1e-12);
   EXPECT_NEAR(result.factors[1].ratio[0], 1.3, 1e-4);
-  EXPECT_NEAR(result.factors[1].ratio_with_coil[0], 13.0 / 23, 1e-4);
   EXPECT_FALSE(std::isfinite(result.factors[0].ratio[0]));
+}
+
+TEST(Damping, TheCoilCountsWhereAllDirectCurrentFlowsThroughIt) {
+  const Part driver = thiele_small("C").front();
+  // Behind 2 ohm: 5.4 + 2.
+  Part behind = driver;
+  behind.nodes[0] = "a";
+  const auto direct = damping(on({resistor("R", "in", "a", 2), behind}), resistances({0, 10}));
+  EXPECT_NEAR(direct.coil_ohm, 7.4, 1e-9);
+  EXPECT_NEAR(direct.factors[1].ratio_with_coil[0], direct.factors[1].ratio[0] * 10 / 17.4, 1e-4);
+  // Behind a capacitor, or beside another path, its resistance is not that of the terminals.
+  for (const auto& parts : {std::vector{capacitor("series", "in", "a", 1e-3),
+                                        resistor("beside", "in", "0", 1e4), behind},
+                            std::vector{resistor("beside", "in", "0", 50), driver},
+                            std::vector{resistor("alone", "in", "0", 16)}}) {
+    const auto other = damping(on(parts), resistances({0, 10}));
+    EXPECT_EQ(other.coil_ohm, 0);
+    EXPECT_EQ(other.factors[1].ratio_with_coil.size(), 0);
+  }
 }
 
 class DemoRatios : public testing::TestWithParam<const char*> {};

@@ -20,18 +20,20 @@ TEST(DampingCommand, AnswersInTextThatCanBeQuoted) {
   EXPECT_EQ(ran.status, 0);
   EXPECT_EQ(ran.err, "");
   for (const char* part :
-       {"6 ohm instead of 0.3 ohm changes the mode bass", "Q of the mode", "decay to -60 dB, ms",
-        "moving coil", "are in the loop whatever the source", "damping factor", "lossy parts"})
+       {"6 ohm instead of 0.3 ohm: the resonance of bass at ", " changes most, its Q from ",
+        "Q of the resonance", "decay to -60 dB, ms", "moving coil", "limits the damping",
+        "damping factor", "with the coil", "its circuit, exactly"})
     EXPECT_NE(ran.out.find(part), std::string::npos) << part << "\n" << ran.out;
 }
 
 TEST(DampingCommand, KeepsItsJsonKeys) {
   const auto json = run(with(on_hybrid, {"--json"})).json();
-  EXPECT_EQ(keys(json), (Names{"tool", "version", "command", "earphone", "sources", "modes",
+  EXPECT_EQ(keys(json), (Names{"tool", "version", "command", "earphone", "sources", "resonances",
                                "driver", "frequency_hz", "damping_factor", "burst", "step",
                                "largest_source", "model_error_percent", "warnings"}));
-  const auto& mode = json["modes"][0];
-  EXPECT_EQ(keys(mode), (Names{"name", "at"}));
+  const auto& mode = json["resonances"][0];
+  EXPECT_EQ(keys(mode), (Names{"name", "hz", "at"}));
+  EXPECT_EQ(mode["hz"], mode["at"][1]["hz"]) << "at the first source";
   EXPECT_EQ(mode["name"], "bass");
   ASSERT_EQ(mode["at"].size(), 4u);
   EXPECT_EQ(keys(mode["at"][0]),
@@ -67,15 +69,15 @@ TEST(DampingCommand, GivesTimeResponses) {
 TEST(DampingCommand, ListsZeroOhmOnce) {
   const auto json =
       run({"damping", demo("single-dynamic.circuit.toml"), "--to", "6", "--json"}).json();
-  EXPECT_EQ(json["modes"][0]["at"].size(), 3u);
+  EXPECT_EQ(json["resonances"][0]["at"].size(), 3u);
   EXPECT_TRUE(json["damping_factor"][0]["rated"].is_null());
   EXPECT_TRUE(json["damping_factor"][0]["ratio"][0].is_null());
 }
 
 TEST(DampingCommand, CurvesHaveNoNamesAndStateTheirError) {
   const auto json = run({"damping", demo("single-dynamic.csv"), "--to", "6", "--json"}).json();
-  ASSERT_EQ(json["modes"].size(), 1u);
-  EXPECT_TRUE(json["modes"][0]["name"].is_null());
+  ASSERT_EQ(json["resonances"].size(), 1u);
+  EXPECT_TRUE(json["resonances"][0]["name"].is_null());
   EXPECT_GT(json["model_error_percent"], 0);
   EXPECT_EQ(json["driver"].size(), 2u);
   EXPECT_EQ(json["burst"]["cases"][0]["motional"].size(), 0u);
@@ -120,7 +122,7 @@ TEST(DampingCommand, RefusesWhatMakesNoSense) {
 TEST(DampingCommand, AnEarphoneWithoutResonanceSaysSo) {
   const Ran ran = run({"damping", demo("planar.circuit.toml"), "--to", "6", "--json"});
   EXPECT_EQ(ran.status, 0);
-  EXPECT_EQ(ran.json()["modes"].size(), 0u);
+  EXPECT_EQ(ran.json()["resonances"].size(), 0u);
   EXPECT_TRUE(ran.json()["model_error_percent"].is_null());
   EXPECT_EQ(ran.json()["warnings"].size(), 1u);
   const Scratch scratch;
@@ -135,11 +137,90 @@ TEST(DampingCommand, SaysWhatItsFigureLeavesOut) {
   const auto plot = scratch / "d.svg";
   const Ran ran = run({"damping", demo("five-armature.earphone.toml"), "--from", "0.3", "--to", "6",
                        "--plot", plot});
-  EXPECT_NE(ran.out.find("Each row is one mode alone"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("Each row is one resonance"), std::string::npos) << ran.out;
   const std::string svg = contents(plot);
-  EXPECT_NE(svg.find("drawn are the 6 of 7 modes"), std::string::npos);
+  EXPECT_NE(svg.find("drawn are the 6 of 7 resonances"), std::string::npos);
   EXPECT_NE(svg.find("5.31 kHz, at the terminals, dB"), std::string::npos);
   EXPECT_NE(svg.find(">5.31 kHz<"), std::string::npos) << "the mode that the title speaks of";
+}
+
+std::string chain_of(const std::string& title, double ohm) {
+  return "title = \"" + title + "\"\n[source]\noutput_ohm = " + std::to_string(ohm) + "\n";
+}
+
+TEST(DampingCommand, SourcesOfOneTitleAreNotOneSource) {
+  const Scratch scratch;
+  scratch.write("a.chain.toml", chain_of("Amplifier", 0.3));
+  scratch.write("b.chain.toml", chain_of("Amplifier", 12));
+  const Names args{"damping", demo("single-dynamic.circuit.toml"),
+                   "--from",  scratch / "a.chain.toml",
+                   "--to",    scratch / "b.chain.toml"};
+  const std::string text = run(args).out;
+  EXPECT_NE(text.find("Amplifier [b.chain.toml] instead of Amplifier [a.chain.toml]: "),
+            std::string::npos)
+      << text;
+  const auto json = run(with(args, {"--json"})).json();
+  EXPECT_NE(json["sources"][0]["label"], json["sources"][1]["label"]);
+  // The figures of the sentence are those of the two sources as numbers.
+  const auto numbers =
+      run({"damping", demo("single-dynamic.circuit.toml"), "--from", "0.3", "--to", "12"}).out;
+  const auto sentence = [](const std::string& out) {
+    const auto start = out.find("the resonance of");
+    return out.substr(start, out.find('\n', start) - start);
+  };
+  EXPECT_EQ(sentence(text), sentence(numbers));
+}
+
+TEST(DampingCommand, TitlesThatBeginAlikeKeepDifferentColumns) {
+  const Scratch scratch;
+  scratch.write("a.chain.toml", chain_of("Pocket amplifier P1, attenuator off", 0.3));
+  scratch.write("b.chain.toml", chain_of("Pocket amplifier P1, attenuator on", 12));
+  const Ran ran = run({"damping", demo("single-dynamic.circuit.toml"), "--from",
+                       scratch / "a.chain.toml", "--to", scratch / "b.chain.toml"});
+  EXPECT_NE(ran.out.find("0 ohm  \u2026off  \u2026on  open\n"), std::string::npos) << ran.out;
+}
+
+TEST(DampingCommand, SpeaksOfTheCoilOnlyWhereAllDirectCurrentFlowsThroughOne) {
+  for (const char* name : {"five-armature.circuit.toml", "piezo.circuit.toml"}) {
+    if (!std::filesystem::exists(demo(name))) continue;
+    const Ran ran = run({"damping", demo(name), "--to", "6"});
+    EXPECT_EQ(ran.out.find("limits the damping"), std::string::npos) << ran.out;
+    EXPECT_EQ(ran.out.find("with the coil"), std::string::npos) << ran.out;
+  }
+  const Scratch scratch;
+  const auto driver = [](const char* more) {
+    return std::string(
+               "title = \"t\"\nreference = \"0\"\n[ports]\nterminals = [\"in\", \"0\"]\n"
+               "[[part]]\nname = \"d\"\nkind = \"dynamic-driver\"\nnodes = [\"a\", \"0\"]\n"
+               "dc_ohm = 16\nresonance_hz = 200\nq_mechanical = 3\nq_electrical = 2\n"
+               "[[part]]\nname = \"x\"\nnodes = [\"in\", \"a\"]\n") +
+           more;
+  };
+  scratch.write("direct.circuit.toml", driver("kind = \"resistor\"\nohm = 1\n"));
+  scratch.write("behind.circuit.toml",
+                driver("kind = \"capacitor\"\nfarad = 1e-4\n[[part]]\nname = \"p\"\n"
+                       "kind = \"resistor\"\nnodes = [\"in\", \"0\"]\nohm = 1e4\n"));
+  EXPECT_NE(run({"damping", scratch / "direct.circuit.toml", "--to", "6"})
+                .out.find("The earphone's own 17 ohm limits the damping"),
+            std::string::npos);
+  EXPECT_EQ(run({"damping", scratch / "behind.circuit.toml", "--to", "6"}).out.find("limits the"),
+            std::string::npos);
+}
+
+TEST(DampingCommand, NamesAResonanceByOneFrequency) {
+  // At the first source, in the sentence, the tables, the burst and the figure.
+  const Scratch scratch;
+  const auto plot = scratch / "d.svg";
+  const Names args{"damping", demo("five-armature.circuit.toml"), "--from", "10", "--to", "0.3"};
+  const std::string text = run(with(args, {"--plot", plot})).out;
+  const auto json = run(with(args, {"--json"})).json();
+  const auto start = text.find(" kHz changes most");
+  ASSERT_NE(start, std::string::npos) << text;
+  const std::string hz = text.substr(text.rfind(' ', start - 1) + 1, 4) + " kHz";
+  EXPECT_NE(text.find(hz + " "), text.rfind(hz + " ")) << hz << "\n" << text;
+  EXPECT_NE(contents(plot).find("at " + hz), std::string::npos) << hz;
+  for (const auto& one : json["resonances"])
+    if (!one["at"][1]["hz"].is_null()) EXPECT_EQ(one["hz"], one["at"][1]["hz"]);
 }
 
 TEST(DampingCommand, TakesAListOfSources) {

@@ -37,6 +37,20 @@ TEST(HissCommand, HasTheDocumentedKeys) {
             (std::vector<std::string>{"attenuation_db", "level_dba", "pad_level_dba", "audible"}));
 }
 
+TEST(HissCommand, DrawsInATerminalWithTheSignsOfItsKey) {
+  const std::string text =
+      run({"hiss", engaged, earphone, "--against", bare, "--plot", "text"}).out;
+  for (const char* label : {"Attenuator on", "Attenuator off", "threshold of"}) {
+    const auto at = text.find(std::string(" ") + label, text.find("+---"));
+    ASSERT_NE(at, std::string::npos) << label << "\n" << text;
+    const char sign = text[at - 1];
+    // In the key, and where it is drawn.
+    EXPECT_GT(std::count(text.begin() + static_cast<long>(text.find("+---")), text.end(), sign), 5)
+        << sign << "\n"
+        << text;
+  }
+}
+
 TEST(HissCommand, NamesTheBandsThatAreHeard) {
   const Scratch scratch;
   const auto loud =

@@ -68,7 +68,7 @@ TEST(SurveyCommand, FollowsTheQOfEachEarphone) {
                          "--sources", "6", "--quantity", "q-change", "--json"})
                         .json();
   const auto one = run({"damping", demo("single-dynamic.circuit.toml"), "--to", "6", "--json"})
-                       .json()["modes"][0]["at"];
+                       .json()["resonances"][0]["at"];
   const double change = 100 * (one[1]["q"].get<double>() / one[0]["q"].get<double>() - 1);
   EXPECT_NEAR(json["q_change_percent"][0][0].get<double>(), change, 1e-6);
   EXPECT_TRUE(json["q_change_percent"][1][0].is_null());
@@ -131,7 +131,7 @@ TEST(SurveyCommand, RefusesSourcesThatAreNone) {
 TEST(SurveyCommand, SaysItsSentencesInFull) {
   const Ran q = run(
       {"survey", demo("single-dynamic.circuit.toml"), "--sources", "6", "--quantity", "q-change"});
-  EXPECT_NE(q.out.find("The largest change of a Q (of modes that ring, above 0.71): +"),
+  EXPECT_NE(q.out.find("The largest change of a Q (of resonances that ring, above 0.71): +"),
             std::string::npos)
       << q.out;
   EXPECT_NE(q.out.find("with 6 ohm."), std::string::npos) << q.out;
@@ -185,14 +185,64 @@ TEST(SurveyCommand, TakesChainsBesideNumbers) {
   EXPECT_NEAR(only["sources"][0]["output_ohm"].get<double>(), 18.3 * 9.1 / 27.4, 1e-6);
 }
 
+std::string chain_of(const std::string& title, double ohm) {
+  return "title = \"" + title + "\"\n[source]\noutput_ohm = " + std::to_string(ohm) + "\n";
+}
+
+TEST(SurveyCommand, AChainWithTheTitleOfANumberIsAChain) {
+  const Scratch scratch;
+  scratch.write("a.chain.toml", chain_of("6 ohm", 1));
+  const Names args{"survey",   demo("two-way-armature.csv"), "--sources", "6",
+                   "--chains", scratch / "a.chain.toml"};
+  const std::string text = run(args).out;
+  EXPECT_NE(text.find("  A: 6 ohm [a.chain.toml]"), std::string::npos) << text;
+  const auto json =
+      run({"survey", args[1], "--sources", "6", "--chains", args[5], "--json"}).json();
+  EXPECT_NE(json["sources"][0]["label"], json["sources"][1]["label"]);
+}
+
+TEST(SurveyCommand, KeepsNamedChainsWhereNumbersAreLeftOut) {
+  std::string many = "0.1";
+  for (int i = 1; i < 30; ++i) many += "," + std::to_string(i);
+  const std::string text = run({"survey", demo("two-way-armature.csv"), "--sources", many,
+                                "--chains", demo("attenuator-engaged.chain.toml")})
+                               .out;
+  EXPECT_NE(text.find("   A  up to"), std::string::npos) << text;
+}
+
+TEST(SurveyCommand, TheLimitThatIsCheckedIsTheOneThatIsShown) {
+  const auto limit = [](Names more) {
+    Names args{"survey", demo("two-way-armature.csv"), "--sources", "6", "--json"};
+    args.insert(args.end(), more.begin(), more.end());
+    return run(args).json()["earphones"][0]["largest_source"]["limit_db"];
+  };
+  EXPECT_EQ(limit({}), 1);
+  EXPECT_EQ(limit({"--limit-db", "3"}), 3);
+  EXPECT_EQ(limit({"--limit-db", "0"}), 1);
+  EXPECT_EQ(limit({"--limit-db", "3", "--largest-source", "2"}), 2);
+}
+
+TEST(SurveyCommand, ShowsTheHighestImpedanceBesideTheSpanOnly) {
+  for (const char* quantity : {"span", "rise", "level-change"}) {
+    const Scratch scratch;
+    const auto plot = scratch / "p.svg";
+    const Ran ran =
+        run({"survey", demo("two-way-armature.csv"), "--quantity", quantity, "--plot", plot});
+    const bool is_span = std::string(quantity) == "span";
+    EXPECT_EQ(ran.out.find("up to") != std::string::npos, is_span) << ran.out;
+    EXPECT_EQ(contents(plot).find("up to") != std::string::npos, is_span) << quantity;
+  }
+}
+
 TEST(SurveyCommand, WritesATableThatASpreadsheetReads) {
   const Scratch scratch;
   scratch.write("a.csv", curve("=HYPERLINK(\"x\"), \"quoted\""));
   const auto csv = scratch / "survey.out";
   EXPECT_EQ(run({"survey", scratch.folder(), "--sources", "10", "--csv", csv}).status, 0);
   const std::string text = contents(csv);
-  EXPECT_EQ(text.rfind("rank,title,file,largest_source_ohm,span_db_1,rise_db_1,fall_db_1,"
-                       "level_change_db_1\n1,\"'=HYPERLINK(\"\"x\"\"), \"\"quoted\"\"\",",
+  EXPECT_EQ(text.rfind("rank,title,file,largest_source_ohm,span_db_1 10 ohm,rise_db_1 10 ohm,"
+                       "fall_db_1 10 ohm,level_change_db_1 10 ohm\n1,\"'=HYPERLINK(\"\"x\"\"), "
+                       "\"\"quoted\"\"\",",
                        0),
             0u)
       << text;

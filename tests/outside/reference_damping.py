@@ -136,7 +136,7 @@ def compare_burst(name, answer, load):
 
 def compare_modes(name, answer, load):
     """Each mode told is a root of the numerator of Z + R (of its poles when open)."""
-    for mode in answer["modes"]:
+    for mode in answer["resonances"]:
         for at in mode["at"]:
             if at["q"] is None or at["q"] <= 0.5:
                 continue

@@ -67,6 +67,14 @@ TEST(SurveySheet, DrawsWhatHasRoomAndSaysSo) {
   EXPECT_EQ(survey_sheet(invented(40, 12)).caption, "caption");
 }
 
+TEST(SurveySheet, KeepsNamedColumns) {
+  std::vector<bool> kept(30);
+  kept[3] = kept[29] = true;
+  EXPECT_EQ(shown_columns(kept, 5), (std::vector<std::size_t>{0, 3, 14, 28, 29}));
+  EXPECT_EQ(shown_columns(std::vector<bool>(3), 5), (std::vector<std::size_t>{0, 1, 2}));
+  EXPECT_EQ(shown_columns(std::vector<bool>(4, true), 3), (std::vector<std::size_t>{0, 1, 3}));
+}
+
 TEST(SurveySheet, IsAScriptThatHoldsItsTextsSafely) {
   SurveyFigure figure = invented(2, 2);
   figure.earphones[0].title = "\"; system('touch /tmp/x') #";

@@ -92,7 +92,7 @@ void add_q_changes(SurveyRow& row, const Earphone& earphone,
         largest_q_changes_percent(damping_earphone(earphone, band), sources, band);
     for (std::size_t i = 0; i < percents.size(); ++i) row.cells[i].q_change_percent = percents[i];
   } catch (const InputError& error) {  // its deviations hold all the same
-    row.warnings.push_back(std::string("its modes are not known: ") + error.what());
+    row.warnings.push_back(std::string("its resonances are not known: ") + error.what());
   }
 }
 
@@ -138,7 +138,7 @@ class Progress {
 void name_sources(Survey& result, const TheveninSource& from, const std::vector<TheveninSource>& to,
                   double hz) {
   const auto named = [hz](const TheveninSource& source) {
-    return SurveyedSource{source.label, std::abs(source.output.at(hz))};
+    return SurveyedSource{source.label, std::abs(source.output.at(hz)), source.file.empty()};
   };
   result.from = named(from);
   append_new(result.warnings, from.warnings);

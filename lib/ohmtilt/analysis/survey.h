@@ -24,7 +24,7 @@ struct SurveyOptions {
 /// One source instead of the first, on one earphone.
 struct SurveyCell {
   DeviationSummary deviation;
-  /// Of the mode whose Q changes most; nothing without a mode, or unless it was asked for.
+  /// Of the resonance whose Q changes most; nothing without one, or unless it was asked for.
   std::optional<double> q_change_percent;
 };
 
@@ -52,7 +52,8 @@ struct SurveyFailure {
 
 struct SurveyedSource {
   std::string label;
-  double output_ohm = 0;  ///< |output impedance| at the anchor
+  double output_ohm = 0;   ///< |output impedance| at the anchor
+  bool is_number = false;  ///< given as so many ohm, and not by a file
 };
 
 struct Survey {

@@ -7,6 +7,7 @@
 #include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/text/error.h>
+#include <ohmtilt/text/labels.h>
 #include <ohmtilt/text/text.h>
 
 #include <cmath>
@@ -29,13 +30,15 @@ ComplexArray open_ratio(const Circuit& circuit, const Array& hz) {
 
 TheveninSource source_from_curve(const std::filesystem::path& file) {
   auto [output, warnings] = read_measured_output(file);
-  return {valid_utf8(output.title), output.impedance, nullptr, std::move(warnings), nullptr};
+  return {valid_utf8(output.title), output.impedance, nullptr,
+          std::move(warnings),      nullptr,          file.string()};
 }
 
 TheveninSource source_from_chain(const std::filesystem::path& file) {
   const auto read = read_chain(file);
   TheveninSource source = thevenin_source(read.value);
   source.warnings.insert(source.warnings.begin(), read.warnings.begin(), read.warnings.end());
+  source.file = file.string();
   return source;
 }
 
@@ -72,6 +75,16 @@ TheveninSource read_source(const std::string& text) {
   const SourceText source = understood_source(text);
   if (source.ohm) return resistive_source(*source.ohm);
   return source.is_toml ? source_from_chain(source.file) : source_from_curve(source.file);
+}
+
+void tell_apart(std::vector<TheveninSource>& sources) {
+  std::vector<std::string> labels, files;
+  for (const auto& source : sources) {
+    labels.push_back(source.label);
+    files.push_back(source.file);
+  }
+  labels = distinct_labels(labels, files);
+  for (std::size_t i = 0; i < sources.size(); ++i) sources[i].label = labels[i];
 }
 
 Array terminal_gain_db(const TheveninSamples& source, const ComplexArray& load_ohm) {

@@ -24,7 +24,8 @@ struct TheveninSource {
   std::function<ComplexArray(const Array& hz)> open_ratio;
   std::vector<std::string> warnings;
   std::shared_ptr<const Chain>
-      chain;  ///< what it was reduced from; nothing for a number or a curve
+      chain;              ///< what it was reduced from; nothing for a number or a curve
+  std::string file = {};  ///< what it was read from; empty for a number
 
   TheveninSamples at(const Array& hz) const;
 };
@@ -41,6 +42,9 @@ TheveninSource thevenin_source(const Chain& chain);
 /// measured output impedance, or a chain file (its name ends in .toml). Throws InputError that says
 /// what would be understood.
 TheveninSource read_source(const std::string& text);
+
+/// Gives sources of one label different ones (text/labels.h).
+void tell_apart(std::vector<TheveninSource>& sources);
 
 /// 20 lg |voltage at the terminals with load_ohm there / open-circuit voltage of the amplifier|,
 /// one a frequency: loss_db of the results, negative for a loss. load_ohm has one value a

@@ -148,17 +148,13 @@ class EquationBuilder {
   std::vector<std::pair<std::size_t, std::string>> controlled_;
 };
 
-ComplexArray constant(const Array& hz, double value) {
-  return ComplexArray::Constant(hz.size(), value);
-}
-
 ComplexArray j_omega(const Array& hz) {
   return Complex(0, 2 * std::numbers::pi) * hz.cast<Complex>();
 }
 
-ComplexArray capacitor_impedance(const Part& part, const Array& hz) {
+ComplexArray capacitor_impedance(const Part& part, const ComplexArray& s) {
   const Complex farad = part.value("farad") * Complex(1, -part.value_or("loss_tangent", 0));
-  return reciprocal(farad * j_omega(hz)) + part.value_or("series_ohm", 0);
+  return reciprocal(farad * s) + part.value_or("series_ohm", 0);
 }
 
 // k (j w)^n has the phase n * 90 degrees at every frequency (Leach 2002).
@@ -168,26 +164,63 @@ ComplexArray lossy_inductor_impedance(const Part& part, const Array& hz) {
   return magnitude.cast<Complex>() * std::polar(1.0, n * 90 * degree);
 }
 
+ComplexArray lossy_inductor_off_axis(const Part& part, const ComplexArray& s) {
+  const double k = part.value("k"), n = part.value("n");
+  return s.unaryExpr([k, n](Complex at) { return k * std::pow(at, n); });
+}
+
+/// Of the parts whose impedance is a rational function of s.
+ComplexArray rational_impedance(const Part& part, const ComplexArray& s) {
+  if (part.kind == PartKind::inductor)
+    return part.value("henry") * s + part.value_or("series_ohm", 0);
+  if (part.kind == PartKind::capacitor) return capacitor_impedance(part, s);
+  return ComplexArray::Constant(s.size(), part.value("ohm"));
+}
+
 ComplexArray impedance_of(const Part& part, const Array& hz) {
+  if (part.kind == PartKind::lossy_inductor) return lossy_inductor_impedance(part, hz);
+  if (part.kind == PartKind::curve) return part.curve->at(hz);
+  return rational_impedance(part, j_omega(hz));
+}
+
+ComplexArray impedance_off_axis(const Part& part, const ComplexArray& s) {
+  if (part.kind == PartKind::lossy_inductor) return lossy_inductor_off_axis(part, s);
+  if (part.kind == PartKind::curve)
+    throw InputError("curve " + quoted(part.name) + " is known on the frequency axis only",
+                     "put the circuit fitted to it in its place");
+  return rational_impedance(part, s);
+}
+
+std::vector<ComplexArray> coupled_terms(const Part& part, const ComplexArray& s) {
+  const double first = part.value("henry"), second = part.value("second_henry");
+  const double mutual = part.value("coupling") * std::sqrt(first * second);
+  return {first * s, second * s, mutual * s};
+}
+
+/// The terms of parts that are no impedance and do not change with frequency.
+std::vector<ComplexArray> constant_terms(const Part& part, Eigen::Index count) {
+  const auto constant = [count](double value) {
+    return std::vector<ComplexArray>{ComplexArray::Constant(count, value)};
+  };
   switch (part.kind) {
-    case PartKind::inductor:
-      return part.value("henry") * j_omega(hz) + part.value_or("series_ohm", 0);
-    case PartKind::capacitor:
-      return capacitor_impedance(part, hz);
-    case PartKind::lossy_inductor:
-      return lossy_inductor_impedance(part, hz);
-    case PartKind::curve:
-      return part.curve->at(hz);
+    case PartKind::voltage_source:
+    case PartKind::current_source:
+      return {};
+    case PartKind::gyrator:
+      return constant(1 / part.value("ohm"));
+    case PartKind::transformer:
+      return constant(part.value("ratio"));
+    case PartKind::voltage_controlled_current_source:
+      return constant(part.value("siemens"));
+    case PartKind::current_controlled_voltage_source:
+      return constant(part.value("ohm"));
     default:
-      return constant(hz, part.value("ohm"));
+      return constant(part.value("gain"));
   }
 }
 
-std::vector<ComplexArray> coupled_terms(const Part& part, const Array& hz) {
-  const double first = part.value("henry"), second = part.value("second_henry");
-  const double mutual = part.value("coupling") * std::sqrt(first * second);
-  const ComplexArray s = j_omega(hz);
-  return {first * s, second * s, mutual * s};
+std::vector<ComplexArray> impedance_term(const ComplexArray& z, bool by_branch) {
+  return {by_branch ? z : reciprocal(z)};
 }
 
 }  // namespace
@@ -204,27 +237,15 @@ bool is_impedance(PartKind kind) {
 }
 
 std::vector<ComplexArray> terms_of(const Part& part, bool by_branch, const Array& hz) {
-  if (is_impedance(part.kind)) {
-    const ComplexArray z = impedance_of(part, hz);
-    return {by_branch ? z : reciprocal(z)};
-  }
-  switch (part.kind) {
-    case PartKind::voltage_source:
-    case PartKind::current_source:
-      return {};
-    case PartKind::gyrator:
-      return {constant(hz, 1 / part.value("ohm"))};
-    case PartKind::transformer:
-      return {constant(hz, part.value("ratio"))};
-    case PartKind::coupled_inductors:
-      return coupled_terms(part, hz);
-    case PartKind::voltage_controlled_current_source:
-      return {constant(hz, part.value("siemens"))};
-    case PartKind::current_controlled_voltage_source:
-      return {constant(hz, part.value("ohm"))};
-    default:
-      return {constant(hz, part.value("gain"))};
-  }
+  if (is_impedance(part.kind)) return impedance_term(impedance_of(part, hz), by_branch);
+  if (part.kind == PartKind::coupled_inductors) return coupled_terms(part, j_omega(hz));
+  return constant_terms(part, hz.size());
+}
+
+std::vector<ComplexArray> terms_off_axis(const Part& part, bool by_branch, const ComplexArray& s) {
+  if (is_impedance(part.kind)) return impedance_term(impedance_off_axis(part, s), by_branch);
+  if (part.kind == PartKind::coupled_inductors) return coupled_terms(part, s);
+  return constant_terms(part, s.size());
 }
 
 Unknown Equations::node(const std::string& name) const {

@@ -9,6 +9,7 @@
 #include <atomic>
 #include <cmath>
 #include <map>
+#include <numbers>
 #include <numeric>
 #include <optional>
 #include <utility>
@@ -120,6 +121,7 @@ OHMTILT_WIDE Reals rows_above(const std::vector<Lane>& residuals, const std::vec
 
 struct NodalSystem::State {
   Array hz;
+  ComplexArray s;  // empty on the frequency axis
   Equations equations;
   std::vector<Part> parts;
   std::vector<std::vector<std::size_t>> elements_of_part;
@@ -166,7 +168,8 @@ struct NodalSystem::State {
   }
 
   void store_element(const Element& element, const Part& elementary) {
-    const auto found = terms_of(elementary, element.by_branch, hz);
+    const auto found = s.size() > 0 ? terms_off_axis(elementary, element.by_branch, s)
+                                    : terms_of(elementary, element.by_branch, hz);
     for (std::size_t i = 0; i < found.size(); ++i) {
       if (!found[i].allFinite()) refuse_infinity(elementary, found[i]);
       store_term(element.first_term + static_cast<int>(i), found[i]);
@@ -340,9 +343,17 @@ void check_frequencies(const Array& hz) {
 }  // namespace
 
 NodalSystem::NodalSystem(const Circuit& circuit, const Array& hz)
-    : state_(std::make_unique<State>()) {
+    : NodalSystem(circuit, std::make_unique<State>(State{hz, {}, {}, {}, {}, {}, {}, {}})) {}
+
+NodalSystem NodalSystem::off_axis(const Circuit& circuit, const ComplexArray& s) {
+  const Array hz = s.abs() / (2 * std::numbers::pi);
+  return {circuit, std::make_unique<State>(State{hz, s, {}, {}, {}, {}, {}, {}})};
+}
+
+NodalSystem::NodalSystem(const Circuit& circuit, std::unique_ptr<State> state)
+    : state_(std::move(state)) {
+  const Array& hz = state_->hz;
   check_frequencies(hz);
-  state_->hz = hz;
   state_->equations = equations_of(circuit, hz);
   state_->parts = circuit.parts();
   state_->elements_of_part.resize(circuit.parts().size());

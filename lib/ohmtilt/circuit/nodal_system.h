@@ -33,6 +33,9 @@ class NodalSystem {
   /// hz: positive and finite, at least one. Throws InputError as check_solvable does, for a
   /// frequency outside a curve part's data, and for a part whose numbers overflow.
   NodalSystem(const Circuit& circuit, const Array& hz);
+  /// Off the frequency axis: at complex frequencies s in rad/s with Im s > 0, for resonances. hz()
+  /// is then |s|/2 pi. Throws InputError for a curve part, too.
+  static NodalSystem off_axis(const Circuit& circuit, const ComplexArray& s);
   ~NodalSystem();
   NodalSystem(const NodalSystem& other);
   NodalSystem(NodalSystem&&) noexcept;
@@ -65,6 +68,7 @@ class NodalSystem {
 
  private:
   struct State;
+  NodalSystem(const Circuit& circuit, std::unique_ptr<State> state);
   std::unique_ptr<State> state_;
 };
 

@@ -5,6 +5,7 @@
 #include <ohmtilt/model/rational_circuit.h>
 #include <ohmtilt/text/text.h>
 
+#include <algorithm>
 #include <cmath>
 #include <map>
 #include <numbers>
@@ -14,7 +15,59 @@ namespace {
 
 constexpr double two_pi = 2 * std::numbers::pi;
 
-/// Collects the elementary parts that stand for one part after the other.
+/// Resistances and inductances in place of lossy inductors, the other parts as they are.
+class LossyInductors {
+ public:
+  LossyInductors(const Circuit& circuit, const Band& band) : band_(band), draft_(circuit.draft()) {
+    draft_.parts.clear();
+    for (const Part& part : circuit.parts())
+      if (part.kind == PartKind::lossy_inductor)
+        add_lossy(part);
+      else
+        draft_.parts.push_back(part);
+  }
+  Circuit circuit() && { return Circuit(std::move(draft_)); }
+
+ private:
+  /// k s^n; the drivers of one earphone often share their n, and then one fit does for all.
+  RationalModel power_law(double k, double n) {
+    const auto known = unit_power_laws_.find(n);
+    if (known != unit_power_laws_.end()) return scaled(known->second, k);
+    return scaled(
+        unit_power_laws_.emplace(n, lossy_inductor_rational(1, n, band_).model).first->second, k);
+  }
+
+  void add_lossy(const Part& part) {
+    const RationalModel model = power_law(part.value("k"), part.value("n"));
+    double ohm = model.constant;
+    for (const RealPole& term : model.real) ohm -= term.residue / term.pole;
+    std::string here = part.nodes[0];
+    const auto next = [&](const std::string& what, bool last) {
+      here = last ? part.nodes[1] : part.name + "." + what + " end";
+      return here;
+    };
+    for (std::size_t i = 0; i < model.real.size(); ++i) {
+      const std::string from = here, section = "section " + std::to_string(i + 1);
+      const std::string to = next(section, false);
+      const double section_ohm = model.real[i].residue / model.real[i].pole;
+      draft_.parts.push_back(resistor(part.name + "." + section + " R", from, to, section_ohm));
+      draft_.parts.push_back(
+          inductor(part.name + "." + section + " L", from, to, -section_ohm / model.real[i].pole));
+    }
+    const std::string from = here;
+    // What rounding leaves of a resistance that is none is no resistance.
+    const double floor = 1e-9 * std::abs(model.constant);
+    draft_.parts.push_back(inductor(part.name + ".rest", from, next("rest", true), model.slope,
+                                    ohm > floor ? ohm : 0));
+  }
+
+  Band band_;
+  CircuitDraft draft_;
+  std::map<double, RationalModel> unit_power_laws_;  // by n
+};
+
+/// Elementary parts in place of each part; of those that are no rational functions, lossy inductors
+/// stay.
 class Replacement {
  public:
   Replacement(const Circuit& circuit, const Band& band) : band_(band), draft_(circuit.draft()) {
@@ -26,6 +79,11 @@ class Replacement {
   }
 
   bool approximated() const { return approximated_; }
+  bool has_power_laws() const {
+    return std::any_of(draft_.parts.begin(), draft_.parts.end(), [](const Part& part) {
+      return part.kind == PartKind::lossy_inductor && part.value("n") < 1;
+    });
+  }
   Circuit circuit() && { return Circuit(std::move(draft_)); }
   std::vector<std::string> warnings() const { return warnings_; }
 
@@ -39,81 +97,41 @@ class Replacement {
 
   void add(const Part& part) {
     switch (part.kind) {
-      case PartKind::lossy_inductor:
-        return add_lossy(part);
       case PartKind::coupled_inductors:
         return add_coupled(part);
       case PartKind::curve:
         return add_curve(part);
       case PartKind::capacitor:
         if (part.value_or("loss_tangent", 0) > 0) return add_lossy_capacitor(part);
-        [[fallthrough]];
+        break;
+      case PartKind::lossy_inductor:
+        approximated_ = approximated_ || part.value("n") < 1;
+        break;
       default:
-        draft_.parts.push_back(part);
+        break;
     }
+    draft_.parts.push_back(part);
   }
 
-  /// k s^n; the drivers of one earphone often share their n, and then one fit does for all.
-  RationalModel power_law(double k, double n) {
-    const auto known = unit_power_laws_.find(n);
-    if (known != unit_power_laws_.end()) return scaled(known->second, k);
-    return scaled(
-        unit_power_laws_.emplace(n, lossy_inductor_rational(1, n, band_).model).first->second, k);
-  }
-
-  void add_lossy(const Part& part) {
-    const double k = part.value("k"), n = part.value("n");
-    const RationalModel model = power_law(k, n);
-    approximated_ = approximated_ || n < 1;
-    double ohm = model.constant;
-    for (const RealPole& term : model.real) ohm -= term.residue / term.pole;
-    std::string here = part.nodes[0];
-    const auto next = [&](const std::string& what, bool last) {
-      here = last ? part.nodes[1] : part.name + "." + what + " end";
-      return here;
-    };
-    for (std::size_t i = 0; i < model.real.size(); ++i) {
-      const std::string from = here, section = "section " + std::to_string(i + 1);
-      const std::string to = next(section, false);
-      const double section_ohm = model.real[i].residue / model.real[i].pole;
-      add_elementary(resistor(part.name + "." + section + " R", from, to, section_ohm));
-      add_elementary(
-          inductor(part.name + "." + section + " L", from, to, -section_ohm / model.real[i].pole));
-    }
-    const std::string from = here;
-    // What rounding leaves of a resistance that is none is no resistance.
-    const double floor = 1e-9 * std::abs(model.constant);
-    add_elementary(inductor(part.name + ".rest", from, next("rest", true), model.proportional,
-                            ohm > floor ? ohm : 0));
-  }
-
-  /// The dual: conductances with capacitors, in parallel.
+  /// The admittance (1/r) (s/w0)^n is a gyrator of r on a lossy inductor r (s/w0)^n.
   void add_lossy_capacitor(const Part& part) {
     const double tangent = part.value("loss_tangent"), w0 = two_pi * tangent_hz_;
     const double n = 1 - 2 / std::numbers::pi * std::atan(tangent);
-    const double siemens = w0 * part.value("farad") * std::sqrt(1 + tangent * tangent);
-    const RationalModel model = power_law(siemens / std::pow(w0, n), n);
+    const double ohm = 1 / (w0 * part.value("farad") * std::sqrt(1 + tangent * tangent));
     approximated_ = true;
     warnings_.push_back("the loss tangent of " + printable(part.name, 60) +
                         " holds at all frequencies in no passive circuit; here it is exact at " +
                         std::to_string(std::lround(tangent_hz_)) + " Hz");
     std::string a = part.nodes[0];
-    const std::string& b = part.nodes[1];
+    const std::string &b = part.nodes[1], dual = part.name + ".dual";
     if (part.value_or("series_ohm", 0) > 0) {
       add_elementary(
           resistor(part.name + ".series", a, part.name + ".inner", part.value("series_ohm")));
       a = part.name + ".inner";
     }
-    double rest = model.constant;
-    for (std::size_t i = 0; i < model.real.size(); ++i) {
-      const double section = model.real[i].residue / model.real[i].pole;
-      rest -= section;
-      add_elementary(capacitor(part.name + ".section " + std::to_string(i + 1), a, b,
-                               -section / model.real[i].pole, 1 / section));
-    }
-    add_elementary(capacitor(part.name + ".rest", a, b, model.proportional));
-    if (rest > 1e-9 * std::abs(model.constant))
-      add_elementary(resistor(part.name + ".leak", a, b, 1 / rest));
+    add_elementary(
+        four_terminal(PartKind::gyrator, part.name + ".gyrator", {a, b, dual, b}, {{"ohm", ohm}}));
+    add_elementary(lossy_inductor(dual, dual, b, ohm / std::pow(w0, n), n));
   }
 
   /// L1 = (1 - k^2) L1 + k^2 L1; across the latter an ideal transformer of ratio k sqrt(L1/L2).
@@ -142,21 +160,12 @@ class Replacement {
     const auto fit = fit_passive_model(ImpedanceCurve({}, hz, ohm.abs(), ohm.arg() / degree));
     append(draft_, circuit_of(fit.model, "fit"), part.name + ".",
            {{"tip", part.nodes[0]}, {"sleeve", part.nodes[1]}});
-    splice_lossy_parts();
-  }
-
-  /// A fitted model has lossy inductors of its own.
-  void splice_lossy_parts() {
-    std::vector<Part> parts;
-    parts.swap(draft_.parts);
-    for (const Part& part : parts) add(part);
   }
 
   void add_elementary(Part part) { draft_.parts.push_back(std::move(part)); }
 
   Band band_;
   CircuitDraft draft_;
-  std::map<double, RationalModel> unit_power_laws_;  // by n
   bool approximated_ = false;
   double tangent_hz_ = 1000;
   std::vector<std::string> warnings_;
@@ -172,9 +181,12 @@ Band reach(const Circuit& circuit, Band band) {
 
 RationalCircuit rational_circuit(const Circuit& circuit, const Band& band) {
   Replacement replacement(circuit, band);
-  const bool approximated = replacement.approximated();
-  auto warnings = replacement.warnings();
-  return {std::move(replacement).circuit(), approximated, std::move(warnings)};
+  RationalCircuit result{circuit, replacement.approximated(), std::nullopt, replacement.warnings()};
+  const bool has_power_laws = replacement.has_power_laws();
+  Circuit replaced = std::move(replacement).circuit();
+  result.circuit = LossyInductors(replaced, band).circuit();
+  if (has_power_laws) result.power_laws = std::move(replaced);
+  return result;
 }
 
 double model_error_percent(const RationalModel& model, const Circuit& circuit, const Band& band,

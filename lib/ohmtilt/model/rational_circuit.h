@@ -5,6 +5,7 @@
 #include <ohmtilt/circuit/circuit.h>
 #include <ohmtilt/model/rational_model.h>
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -13,6 +14,9 @@ namespace ohmtilt {
 struct RationalCircuit {
   Circuit circuit;  ///< elementary parts only: no drivers, lossy or coupled inductors, curves
   bool approximated = false;  ///< a part had to be
+  /// The same with its lossy inductors k s^n as they stand, for what must hold off the frequency
+  /// axis; nothing where there are none.
+  std::optional<Circuit> power_laws;
   std::vector<std::string> warnings;
 };
 

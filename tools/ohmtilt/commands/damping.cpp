@@ -43,14 +43,15 @@ Json at_json(const DampingCondition& condition, const std::optional<PairMode>& a
           {"decay_60_db_ms", number(&PairMode::decay_60_db_ms)}};
 }
 
-Json modes_json(const Damping& damping) {
+Json resonances_json(const Damping& damping) {
   Json modes = Json::array();
   for (const auto& mode : damping.modes) {
     Json at = Json::array();
     for (std::size_t i = 0; i < mode.at.size(); ++i)
       at.push_back(at_json(damping.conditions[i], mode.at[i]));
-    modes.push_back(
-        {{"name", mode.name ? Json(*mode.name) : Json(nullptr)}, {"at", std::move(at)}});
+    modes.push_back({{"name", mode.name ? Json(*mode.name) : Json(nullptr)},
+                     {"hz", mode.hz},
+                     {"at", std::move(at)}});
   }
   return modes;
 }
@@ -106,7 +107,7 @@ Json damping_json(const DampingFound& result) {
   const Damping& damping = result.damping;
   Json json{{"earphone", {{"title", result.earphone.title}}},
             {"sources", Json::array()},
-            {"modes", modes_json(damping)},
+            {"resonances", resonances_json(damping)},
             {"driver", driver_json(damping)},
             {"frequency_hz", json_array(damping.frequency_hz)},
             {"damping_factor", factors_json(damping)},
@@ -125,10 +126,15 @@ Json damping_json(const DampingFound& result) {
 // ---- the answer as text ------------------------------------------------------------------------
 
 std::string mode_label(const DampedMode& mode) {
-  const auto first =
-      std::find_if(mode.at.begin(), mode.at.end(), [](const auto& at) { return at.has_value(); });
-  const std::string hz = first == mode.at.end() ? "" : hz_text((*first)->hz);
+  const std::string hz = hz_text(mode.hz);
   return mode.name ? fmt::format("{}, {}", printable(*mode.name, 60), hz) : hz;
+}
+
+/// "the resonance of bass at 210 Hz".
+std::string resonance_text(const DampedMode& mode) {
+  return mode.name
+             ? fmt::format("the resonance of {} at {}", printable(*mode.name, 60), hz_text(mode.hz))
+             : "the resonance at " + hz_text(mode.hz);
 }
 
 std::string figures(double value) {
@@ -137,10 +143,24 @@ std::string figures(double value) {
 
 using Field = double PairMode::*;
 
+/// Of a table's columns or rows, and of lines in a figure.
+constexpr double name_columns = 24;
+
+std::vector<std::string> condition_names(const Damping& damping) {
+  std::vector<std::string> labels;
+  for (const auto& condition : damping.conditions) labels.push_back(condition.label);
+  return short_names(labels, name_columns);
+}
+
+std::vector<std::string> source_names(const DampingFound& result) {
+  std::vector<std::string> labels;
+  for (const auto& source : result.sources) labels.push_back(source.label);
+  return short_names(labels, name_columns);
+}
+
 Rows mode_rows(const Damping& damping, const std::string& heading, Field field) {
   Rows rows{{heading}};
-  for (const auto& condition : damping.conditions)
-    rows[0].push_back(short_name(condition.label, 24));
+  for (const auto& name : condition_names(damping)) rows[0].push_back(name);
   for (const auto& mode : damping.modes) {
     rows.push_back({mode_label(mode)});
     for (const auto& at : mode.at) rows.back().push_back(at ? figures((*at).*field) : "-");
@@ -148,27 +168,21 @@ Rows mode_rows(const Damping& damping, const std::string& heading, Field field) 
   return rows;
 }
 
-/// The mode at the first source and at the one of the others where its Q differs most.
+/// The resonance at the first source and at the one of the others where its Q differs most.
 struct Change {
-  std::string from_label, to_label;
+  std::size_t to_source = 0;
   PairMode from, to;
   double percent() const { return 100 * (to.q / from.q - 1); }
 };
 
 std::optional<Change> change_of(const DampedMode& mode, const DampingFound& result) {
-  const Damping& damping = result.damping;
-  // 0 ohm stands first among the conditions, whether it is a source or not.
-  const auto at = [&](const DampingSource& source) {
-    for (std::size_t i = 1; i + 1 < damping.conditions.size(); ++i)
-      if (damping.conditions[i].label == source.label) return mode.at[i];
-    return mode.at[0];
-  };
-  const auto from = at(result.sources[0]);
+  const auto& condition = result.damping.condition_of_source;
+  const auto& from = mode.at[condition[0]];
   std::optional<Change> largest;
   for (std::size_t i = 1; i < result.sources.size(); ++i) {
-    const auto to = at(result.sources[i]);
-    if (!from || !to) continue;
-    const Change change{result.sources[0].label, result.sources[i].label, *from, *to};
+    const auto& to = mode.at[condition[i]];
+    if (!from || !to || !std::isfinite(from->q) || !std::isfinite(to->q)) continue;
+    const Change change{i, *from, *to};
     if (!largest || std::abs(change.percent()) > std::abs(largest->percent())) largest = change;
   }
   return largest;
@@ -180,8 +194,8 @@ std::optional<Change> largest_change(const DampingFound& result) {
   return change_of(damping.modes[*damping.most_changed], result);
 }
 
-/// Whether a mode that is no resonance to speak of changes by more than that.
-bool a_quiet_mode_changes_more(const DampingFound& result, const Change& than) {
+/// Whether a resonance without a peak changes by more than that.
+bool one_without_peak_changes_more(const DampingFound& result, const Change& than) {
   return std::any_of(result.damping.modes.begin(), result.damping.modes.end(),
                      [&](const DampedMode& mode) {
                        const auto change = change_of(mode, result);
@@ -193,7 +207,7 @@ bool a_quiet_mode_changes_more(const DampingFound& result, const Change& than) {
 
 std::vector<Rows> mode_tables(const Damping& damping) {
   if (damping.modes.empty()) return {};
-  return {mode_rows(damping, "Q of the mode", &PairMode::q),
+  return {mode_rows(damping, "Q of the resonance", &PairMode::q),
           mode_rows(damping, "decay to -20 dB, ms", &PairMode::decay_20_db_ms),
           mode_rows(damping, "decay to -60 dB, ms", &PairMode::decay_60_db_ms)};
 }
@@ -204,14 +218,15 @@ std::string conclusion(const DampingFound& result) {
   const auto change = largest_change(result);
   if (!change) return "";
   return fmt::format(
-      "{}{} instead of {} changes the mode {} most: Q {} to {} ({:+.0f} %), its decay to -60 dB "
-      "from "
-      "{} to {} ms.\n",
-      a_quiet_mode_changes_more(result, *change) ? "Of the modes that ring (Q above 0.71), " : "",
-      printable(change->to_label), printable(change->from_label),
-      mode_label(result.damping.modes[*result.damping.most_changed]), figures(change->from.q),
-      figures(change->to.q), change->percent(), figures(change->from.decay_60_db_ms),
-      figures(change->to.decay_60_db_ms));
+      "{} instead of {}: {}{} changes most, its Q from {} to {} ({:+.0f} %); it decays by 60 dB "
+      "in {} instead of {} ms.\n",
+      printable(result.sources[change->to_source].label), printable(result.sources[0].label),
+      one_without_peak_changes_more(result, *change)
+          ? "of those that ring (Q above 0.71; common practice, no source), "
+          : "",
+      resonance_text(result.damping.modes[*result.damping.most_changed]), figures(change->from.q),
+      figures(change->to.q), change->percent(), figures(change->to.decay_60_db_ms),
+      figures(change->from.decay_60_db_ms));
 }
 
 namespace {
@@ -219,10 +234,10 @@ namespace {
 std::string driver_text(const DampingFound& result) {
   if (result.damping.driver.empty()) return "";
   const MovingCoil& coil = *result.earphone.moving_coil;
+  const auto names = source_names(result);
   std::vector<std::vector<std::string>> rows{{"moving coil", "Qes", "Qts"}};
   for (std::size_t i = 0; i < result.sources.size(); ++i)
-    rows.push_back({short_name(result.sources[i].label, 24),
-                    figures(result.damping.driver[i].q_electrical),
+    rows.push_back({names[i], figures(result.damping.driver[i].q_electrical),
                     figures(result.damping.driver[i].q_total)});
   return fmt::format("{}{} at {}: Re {}, Qms {}; Qes grows as (Re + Rs)/Re.\n", aligned(rows),
                      coil.name.empty() ? "The driver" : printable(coil.name, 60),
@@ -235,33 +250,35 @@ std::string driver_text(const DampingFound& result) {
 
 Rows factor_rows(const DampingFound& result) {
   const Damping& damping = result.damping;
-  Rows rows{{"damping factor", "rated", "lowest", "with the coil"}};
+  const auto number = [](double value) {
+    return std::isfinite(value) ? figures(value) : std::string("infinite");
+  };
+  const auto names = source_names(result);
+  Rows rows{{"damping factor", "rated", "lowest"}};
+  if (damping.coil_ohm > 0) rows[0].push_back("with the coil");
   for (std::size_t i = 0; i < result.sources.size(); ++i) {
     const DampingFactor& factor = damping.factors[i];
     rows.push_back(
-        {short_name(result.sources[i].label, 24),
-         factor.rated ? figures(*factor.rated) : "infinite",
-         std::isfinite(factor.ratio.minCoeff()) ? figures(factor.ratio.minCoeff()) : "infinite",
-         factor.ratio_with_coil.size() > 0 ? figures(factor.ratio_with_coil.minCoeff()) + " to " +
-                                                 figures(factor.ratio_with_coil.maxCoeff())
-                                           : "-"});
+        {names[i], number(factor.rated.value_or(INFINITY)), number(factor.ratio.minCoeff())});
+    if (damping.coil_ohm > 0)
+      rows.back().push_back(figures(factor.ratio_with_coil.minCoeff()) + " to " +
+                            figures(factor.ratio_with_coil.maxCoeff()));
   }
   return rows;
 }
 
 std::string factor_notes(const DampingFound& result) {
   const Damping& damping = result.damping;
-  std::string text;
-  text += fmt::format("Rated impedance {}{}.\n", ohm_text(damping.rated_ohm),
-                      damping.rated_is_stated ? "" : " (lowest |Z| / 0.8; none is stated)");
+  std::string text =
+      fmt::format("Rated impedance {}{}.\n", ohm_text(damping.rated_ohm),
+                  damping.rated_is_stated ? "" : " (lowest |Z| / 0.8; none is stated)");
   if (damping.modes.empty()) return text;
-  text += damping.coil_ohm > 0
-              ? fmt::format("The earphone's own {} are in the loop whatever the source: between",
-                            ohm_text(damping.coil_ohm))
-              : std::string("Between");
-  return text +
-         fmt::format(" a damping factor of 10 and 0 ohm no Q changes by more than {:.1f} %.\n",
-                     damping.change_at_factor_ten_percent);
+  const std::string within = fmt::format("{:.1f} %.\n", damping.change_at_factor_ten_percent);
+  if (damping.coil_ohm > 0)
+    return text + "The earphone's own " + ohm_text(damping.coil_ohm) +
+           " limits the damping: raising the damping factor above 10 changes no Q by more than " +
+           within;
+  return text + "Raising the damping factor above 10 changes no Q by more than " + within;
 }
 
 namespace {
@@ -279,11 +296,17 @@ std::string limit_text(const QLimit& limit, const std::string& from_label) {
 
 std::string model_text(const DampingEarphone& earphone) {
   if (earphone.fit_rms_percent)
-    return fmt::format("a circuit fitted to the curve, {:.2g} % rms off, {:.2g} % at most",
-                       *earphone.fit_rms_percent, *earphone.error_percent);
+    return fmt::format("a circuit fitted to the curve, error {} rms, at most {}",
+                       percent_text(*earphone.fit_rms_percent),
+                       percent_text(*earphone.error_percent));
+  if (earphone.power_laws)
+    return fmt::format(
+        "its circuit, exactly; overdamped resonances and the time responses from a "
+        "model of it with an error of at most {} of |Z|",
+        percent_text(*earphone.error_percent));
   if (earphone.error_percent)
-    return fmt::format("its circuit, lossy parts approximated within {:.2g} % of |Z|",
-                       *earphone.error_percent);
+    return fmt::format("a model of its circuit with an error of at most {} of |Z|",
+                       percent_text(*earphone.error_percent));
   return "its circuit, exactly";
 }
 
@@ -296,7 +319,7 @@ std::string damping_text(const DampingFound& result) {
   text += conclusion(result) + "\n";
   for (const auto& table : mode_tables(damping)) text += aligned(table);
   if (!damping.modes.empty())
-    text += "Each row is one mode alone; the voltage at the terminals holds all of them.\n\n";
+    text += "Each row is one resonance; the terminal voltage contains all.\n\n";
   text += driver_text(result) + aligned(factor_rows(result)) + factor_notes(result);
   if (damping.limit) text += limit_text(*damping.limit, result.sources[0].label);
   return text;
@@ -390,9 +413,11 @@ std::string figure_title(const DampingFound& result) {
   const auto change = largest_change(result);
   if (result.damping.modes.empty()) return "No resonance in the band: nothing to damp";
   if (!change) return result.earphone.title;
-  const auto [to, from] = title_names(change->to_label, change->from_label);
+  const auto [to, from] =
+      title_names(result.sources[change->to_source].label, result.sources[0].label);
   return fmt::format("{} instead of {}: Q {} to {} at {}", to, from, figures(change->from.q),
-                     figures(change->to.q), hz_text(change->from.hz));
+                     figures(change->to.q),
+                     hz_text(result.damping.modes[*result.damping.most_changed].hz));
 }
 
 }  // namespace
@@ -402,18 +427,18 @@ plots::DampingFigure figure_of(const DampingFound& result) {
   plots::DampingFigure figure;
   figure.earphone_title = result.earphone.title;
   figure.conclusion = figure_title(result);
-  figure.caption = "Modes are the zeros of Z(s) + Zs(s); from " + model_text(result.earphone);
+  figure.caption = "Resonances are the zeros of Z(s) + Zs(s); from " + model_text(result.earphone);
   figure.source_ohm = damping.locus->source_ohm;
   for (const std::size_t m : drawn_modes(damping)) figure.modes.push_back(mode_curve(damping, m));
   if (figure.modes.size() < damping.modes.size())
-    figure.caption += fmt::format("; drawn are the {} of {} modes whose Q the source changes most",
-                                  figure.modes.size(), damping.modes.size());
+    figure.caption +=
+        fmt::format("; drawn are the {} of {} resonances whose Q the source changes most",
+                    figure.modes.size(), damping.modes.size());
   const auto driver = shown_driver(damping);
   if (!driver && !damping.modes.empty())
     figure.caption +=
-        "; the burst is the voltage at the terminals: all modes, and what the source divides, so "
-        "it "
-        "need not end as the one mode of the title does";
+        "; the burst is the voltage at the terminals: all resonances, and what the source divides, "
+        "so it need not end as the one resonance of the title does";
   for (std::size_t i = 0; i < result.sources.size(); ++i) {
     const SourceBurst& burst = damping.bursts[i];
     figure.sources.push_back(
@@ -433,8 +458,7 @@ plots::DampingFigure figure_of(const DampingFound& result) {
 namespace {
 
 Answer answer(const Options& options) {
-  std::vector<TheveninSource> read{read_source(options.from)};
-  for (auto& source : read_sources(options.to, "--to")) read.push_back(std::move(source));
+  const auto read = read_compared(options.from, read_sources(options.to, "--to")).all();
   const Earphone earphone = read_earphone(options.earphone);
   auto result = std::make_shared<DampingFound>(
       DampingFound{damping_earphone(earphone, options.grid.band), {}, {}});
@@ -471,7 +495,7 @@ void add_own_options(Command& command, Options& options) {
       ->type_name("SOURCE");
   command
       .add_option("--burst", options.burst_hz,
-                  "frequency of the tone burst [the mode that changes most]")
+                  "frequency of the tone burst [the resonance that changes most]")
       ->type_name("HZ");
   command.add_option("--cycles", options.cycles, "whole cycles of the tone burst [8]")
       ->type_name("N");
@@ -489,7 +513,7 @@ void add_damping(Command& program, Session& session) {
       "damping", "How the source changes the Q and the decay of every resonance");
   command.footer(
       "Example:  ohmtilt damping impedance-curves/single-dynamic.circuit.toml --from 0.3 --to 6\n"
-      "The natural modes behind a source of impedance Zs are the zeros of Z(s) + Zs(s). They come "
+      "The resonances behind a source of impedance Zs are the zeros of Z(s) + Zs(s). They come "
       "from the circuit itself, or from the passive circuit fitted to a curve.");
   add_own_options(command, *options);
   add_grid_options(command, options->grid);

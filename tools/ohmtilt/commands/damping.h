@@ -14,7 +14,7 @@ struct DampingFound {
 };
 
 std::string conclusion(const DampingFound& found);  ///< a line; nothing where no Q is known twice
-/// Q and decays of the modes at each source, a table each, the first row with the headings.
+/// Q and decays of the resonances at each source, a table each, the first row with the headings.
 std::vector<Rows> mode_tables(const Damping& damping);
 Rows factor_rows(const DampingFound& found);  ///< the damping factors; first row: headings
 std::string factor_notes(const DampingFound& found);

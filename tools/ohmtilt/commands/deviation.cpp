@@ -129,8 +129,9 @@ Json comparison_json(const Earphone& earphone, const Comparison& comparison,
 Rows band_rows(const Comparison& comparison, bool third_octaves) {
   const Array& hz = comparison.grid.grid_hz;
   Rows rows{{"Hz"}};
-  for (const auto& compared : comparison.cases)
-    rows.push_back({short_name(compared.label, ", dB", 36)});
+  std::vector<std::string> labels;
+  for (const auto& compared : comparison.cases) labels.push_back(compared.label);
+  for (const auto& name : short_names(labels, 32)) rows.push_back({name + ", dB"});
   for (const auto& band : third_octaves ? ohmtilt::third_octaves() : octaves()) {
     const Band within{std::max(band.edges.low_hz, hz[0]),
                       std::min(band.edges.high_hz, hz[hz.size() - 1])};
@@ -436,8 +437,7 @@ Answer answer(const Options& options, const Session& session) {
   if (options.to.empty() && (options.output.show || !options.output.plot.empty()))
     throw InputError("there is no deviation to draw without a source", "give --to as well");
   const Earphone earphone = read_earphone(options.earphone);
-  const TheveninSource from = read_source(options.from);
-  const auto to = read_sources(options.to, "--to");
+  const auto [from, to] = read_compared(options.from, read_sources(options.to, "--to"));
   std::optional<ResponseCurve> response;
   std::vector<std::string> response_warnings;
   if (options.response) {

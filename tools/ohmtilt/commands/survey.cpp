@@ -28,8 +28,8 @@ struct Options {
   std::vector<std::string> chains;
   std::string from = "0";
   std::string quantity = "span";
-  double largest_db = 1;
-  std::optional<double> limit_db;  // exit 1 beyond it
+  std::optional<double> largest_db;  // 1 without a limit either
+  std::optional<double> limit_db;    // exit 1 beyond it
   GridOptions grid;
   OutputOptions output;
 };
@@ -69,6 +69,12 @@ void check_size(std::size_t earphones, std::size_t sources) {
                   std::max<std::size_t>(most_cells / earphones, 1)));
 }
 
+/// Of the column of highest output impedances: what is asked for, or the limit that is checked.
+double largest_db(const Options& options) {
+  if (options.largest_db) return *options.largest_db;
+  return options.limit_db && *options.limit_db > 0 ? *options.limit_db : 1;
+}
+
 SurveyOptions how_of(const Options& options, const Session& session) {
   if (options.limit_db && !(*options.limit_db >= 0 && std::isfinite(*options.limit_db)))
     throw InputError("--limit-db " + number_text(*options.limit_db) + " is no limit",
@@ -77,7 +83,7 @@ SurveyOptions how_of(const Options& options, const Session& session) {
   how.band = options.grid.band;
   how.points = options.grid.points;
   how.anchor = options.grid.anchor;
-  how.limit_db = options.largest_db;
+  how.limit_db = largest_db(options);
   how.q_changes = options.quantity == "q-change";
   how.progress = progress_line(session, "survey");
   return how;
@@ -110,14 +116,13 @@ void check_limit(const Survey& survey, double limit_db, Answer& answer) {
 Answer answer(const Options& options, const Session& session) {
   const SurveyQuantity& quantity = survey_quantity(options.quantity);
   const SurveyOptions how = how_of(options, session);
-  const TheveninSource from = read_source(options.from);
-  const auto to = sources_of(options);
+  const auto [from, to] = read_compared(options.from, sources_of(options));
   const auto files = earphone_paths(options.folders);
   check_size(files.size(), to.size());
   const auto read = [&files](std::size_t place) { return read_earphone(files[place]); };
   const auto found = std::make_shared<const Surveyed>(
       Surveyed{files, origin_of(options.folders), options.grid, quantity,
-               survey(files.size(), read, from, to, how), options.largest_db});
+               survey(files.size(), read, from, to, how), how.limit_db});
   refuse_if_nothing_was_read(*found);
 
   Answer result;
@@ -153,7 +158,7 @@ void add_own_options(Command& command, Options& options) {
   command
       .add_option("--largest-source", options.largest_db,
                   "of each earphone, the highest output impedance that keeps the span within this "
-                  "many dB [1]")
+                  "many dB [that of --limit-db, or 1]")
       ->type_name("DB");
   command.add_option("--limit-db", options.limit_db, "exit with 1 if a span exceeds this many dB")
       ->type_name("DB");

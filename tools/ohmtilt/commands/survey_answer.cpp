@@ -3,6 +3,7 @@
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <ohmtilt/text/warnings.h>
+#include <plots/text.h>
 #include <tools/ohmtilt/commands/survey_answer.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <algorithm>
@@ -29,7 +30,7 @@ const std::array<SurveyQuantity, 5> quantities{
       "The largest change of level",
       [](const SurveyCell& cell) { return cell.deviation.level_change_db; }},
      {"q-change", "q_change_percent", "Change of the Q that changes most, %",
-      "The largest change of a Q (of modes that ring, above 0.71)",
+      "The largest change of a Q (of resonances that ring, above 0.71)",
       [](const SurveyCell& cell) {
         return cell.q_change_percent.value_or(std::numeric_limits<double>::quiet_NaN());
       },
@@ -42,21 +43,36 @@ std::string counted(std::size_t count, const std::string& what) {
   return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
 }
 
-/// How an earphone is called where several may have one title.
+/// How earphones are called in a table, in at most that many places of a terminal: with the file at
+/// the end where cut titles are equal, and with its path where these are equal too.
 class RowNames {
  public:
-  explicit RowNames(const Surveyed& found) : found_(found) {
-    for (const auto& row : found.survey.rows) ++uses_[row.title];
+  RowNames(const Surveyed& found, double columns) : found_(found), columns_(columns) {
+    for (const auto& row : found.survey.rows) {
+      ++of_title_[title(row)];
+      ++of_file_[with_file(row)];
+    }
   }
-  /// In at most that many places of a terminal, with the file at its end where titles are equal.
-  std::string operator()(const SurveyRow& row, double columns) const {
-    if (uses_.at(row.title) == 1) return short_name(row.title, columns);
-    return short_name(row.title, " [" + found_.files[row.place].filename().string() + "]", columns);
+  std::string operator()(const SurveyRow& row) const {
+    if (of_title_.at(title(row)) == 1) return title(row);
+    if (of_file_.at(with_file(row)) == 1) return with_file(row);
+    const std::string path = " [" + found_.files[row.place].string() + "]";
+    const double of_path = plots::columns(path) + 8;
+    return of_path < columns_
+               ? short_name(row.title, path, columns_)
+               : short_name(row.title, fmt::format(" [file {}]", row.place + 1), columns_);
   }
 
  private:
+  std::string title(const SurveyRow& row) const { return short_name(row.title, columns_); }
+  std::string with_file(const SurveyRow& row) const {
+    return short_name(row.title, " [" + found_.files[row.place].filename().string() + "]",
+                      columns_);
+  }
+
   const Surveyed& found_;
-  std::map<std::string, int> uses_;
+  double columns_;
+  std::map<std::string, int> of_title_, of_file_;
 };
 
 /// "0.3" for 0.3 ohm; what has a title of its own gets a letter, because a column is narrow.
@@ -73,9 +89,8 @@ std::string letters(std::size_t number) {
 ColumnNames column_names(const Survey& survey) {
   ColumnNames columns;
   for (const auto& source : survey.sources) {
-    const auto blank = source.label.rfind(" ohm");
-    if (blank != std::string::npos && parse_number(source.label.substr(0, blank))) {
-      columns.names.push_back(source.label.substr(0, blank));
+    if (source.is_number) {
+      columns.names.push_back(number_text(source.output_ohm));
       continue;
     }
     columns.names.push_back(letters(columns.legend.size()));
@@ -83,6 +98,16 @@ ColumnNames column_names(const Survey& survey) {
   }
   return columns;
 }
+
+std::vector<bool> given_by_files(const Survey& survey) {
+  std::vector<bool> by_file;
+  for (const auto& source : survey.sources) by_file.push_back(!source.is_number);
+  return by_file;
+}
+
+/// What the column of the highest output impedances is about; they are of the span, whatever else
+/// is shown.
+bool shows_largest(const Surveyed& found) { return found.quantity.name == "span"; }
 
 }  // namespace
 
@@ -135,7 +160,7 @@ std::optional<Place> largest_cell(const Surveyed& found) {
 
 std::string largest_sentence(const Surveyed& found) {
   const auto largest = largest_cell(found);
-  if (!largest) return "No earphone has a mode in the band";
+  if (!largest) return "No earphone has a resonance in the band";
   const bool percent = found.quantity.key == "q_change_percent";
   const std::string value =
       percent ? fmt::format("{:+.0f} %", largest->value) : signed_db(largest->value);
@@ -182,20 +207,21 @@ std::vector<std::string> within_row(const Surveyed& found,
 }
 
 std::string matrix_text(const Surveyed& found, const ColumnNames& names) {
-  const auto columns = plots::even_choice(found.survey.sources.size(), most_text_columns);
-  const RowNames row_name(found);
+  const auto columns = plots::shown_columns(given_by_files(found.survey), most_text_columns);
+  const RowNames row_name(found, 48);
   Rows rows{{found.quantity.heading}};
   for (const std::size_t column : columns) rows[0].push_back(printable(names.names[column]));
-  rows[0].push_back("up to");
+  if (shows_largest(found)) rows[0].push_back("up to");
   for (const std::size_t index : found.survey.ranking) {
     if (rows.size() > most_text_rows) break;
     const SurveyRow& row = found.survey.rows[index];
-    rows.push_back({row_name(row, 48)});
+    rows.push_back({row_name(row)});
     for (const std::size_t column : columns)
       rows.back().push_back(cell_text(found.quantity, found.quantity.value(row.cells[column])));
-    rows.back().push_back(largest_text(row.largest_source, found.survey.from.output_ohm));
+    if (shows_largest(found))
+      rows.back().push_back(largest_text(row.largest_source, found.survey.from.output_ohm));
   }
-  if (found.quantity.name == "span") rows.push_back(within_row(found, columns));
+  if (shows_largest(found)) rows.push_back(within_row(found, columns));
   return aligned(rows);
 }
 
@@ -322,10 +348,11 @@ std::string survey_text(const Surveyed& found) {
                   printable(headline_of(found)));
   text += matrix_text(found, names);
   for (const auto& line : names.legend) text += "  " + printable(line) + "\n";
-  text += fmt::format(
-      "Sources in ohm; the earphones that the source changes most come first. \"up to\" is the "
-      "largest\nresistance that keeps the span within {} dB.\n",
-      number_text(found.limit_db));
+  text += "Sources in ohm; the earphones that the source changes most come first.";
+  if (shows_largest(found))
+    text += fmt::format(" \"up to\" is the\nhighest output impedance for a span within {} dB.",
+                        number_text(found.limit_db));
+  text += "\n";
   return text + left_out_text(found) + unreadable_text(found);
 }
 
@@ -368,7 +395,7 @@ CsvTable survey_csv(const Surveyed& found) {
   for (const auto& quantity : quantities) {
     if (quantity.key == "q_change_percent" && found.quantity.key != quantity.key) continue;
     for (std::size_t i = 0; i < survey.sources.size(); ++i)
-      table.add(fmt::format("{}_{}", quantity.key, i + 1),
+      table.add(fmt::format("{}_{} {}", quantity.key, i + 1, survey.sources[i].label),
                 ranked(survey, [&](const SurveyRow& row) { return quantity.value(row.cells[i]); }));
   }
   return table;
@@ -376,7 +403,7 @@ CsvTable survey_csv(const Surveyed& found) {
 
 plots::SurveyFigure survey_figure(const Surveyed& found) {
   const ColumnNames names = column_names(found.survey);
-  const RowNames row_name(found);
+  const RowNames row_name(found, 40);
   plots::SurveyFigure figure;
   figure.conclusion = headline_of(found);
   figure.subtitle = fmt::format("{} in {}, the most sensitive first",
@@ -384,15 +411,16 @@ plots::SurveyFigure survey_figure(const Surveyed& found) {
   figure.caption = "Sources " + comparison_text(found);
   for (const auto& line : names.legend) figure.caption += "; " + line;
   figure.heading = found.quantity.heading;
-  figure.limit = number_text(found.limit_db) + " dB";
+  if (shows_largest(found)) figure.limit = number_text(found.limit_db) + " dB";
   figure.sources = names.names;
+  figure.kept = given_by_files(found.survey);
   figure.decimals = found.quantity.decimals;
   figure.with_sign = found.quantity.with_sign;
   figure.least_darkest = found.quantity.least_darkest;
   for (const std::size_t index : found.survey.ranking) {
     const SurveyRow& row = found.survey.rows[index];
     plots::SurveyedEarphone earphone{
-        row_name(row, 40), {}, largest_text(row.largest_source, found.survey.from.output_ohm)};
+        row_name(row), {}, largest_text(row.largest_source, found.survey.from.output_ohm)};
     for (const auto& cell : row.cells) earphone.value.push_back(found.quantity.value(cell));
     figure.earphones.push_back(std::move(earphone));
   }

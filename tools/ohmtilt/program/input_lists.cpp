@@ -59,6 +59,20 @@ std::vector<TheveninSource> read_sources(const std::vector<std::string>& texts,
   return sources;
 }
 
+std::vector<TheveninSource> ComparedSources::all() const {
+  std::vector<TheveninSource> sources{from};
+  sources.insert(sources.end(), to.begin(), to.end());
+  return sources;
+}
+
+ComparedSources read_compared(const std::string& from, std::vector<TheveninSource> to) {
+  to.insert(to.begin(), read_source(from));
+  tell_apart(to);
+  const TheveninSource first = to.front();
+  to.erase(to.begin());
+  return {first, std::move(to)};
+}
+
 std::vector<Path> earphone_paths(const std::vector<std::string>& places) {
   std::vector<Path> files;
   std::set<Path> known;

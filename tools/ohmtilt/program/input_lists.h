@@ -16,6 +16,14 @@ inline constexpr const char* usual_sources = "0.3,1,3,6,10,30,120";
 std::vector<TheveninSource> read_sources(const std::vector<std::string>& texts,
                                          const std::string& flag);
 
+/// The source to compare from, and those to compare with. Their labels all differ (tell_apart()).
+struct ComparedSources {
+  TheveninSource from;
+  std::vector<TheveninSource> to;
+  std::vector<TheveninSource> all() const;  ///< from first
+};
+ComparedSources read_compared(const std::string& from, std::vector<TheveninSource> to);
+
 /// The files of folders and single files, each once, in that order. Throws InputError where there
 /// is none.
 std::vector<std::filesystem::path> earphone_paths(const std::vector<std::string>& places);

@@ -1,7 +1,7 @@
 #include <fmt/format.h>
 
 #include <ohmtilt/text/text.h>
-#include <plots/text.h>
+#include <plots/names.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <algorithm>
 #include <cmath>
@@ -68,9 +68,23 @@ std::string aligned(const Rows& rows) {
   return text;
 }
 
-std::string short_name(const std::string& name, double columns) {
+namespace {
+
+std::string fit_to_print(const std::string& name) {
   constexpr std::size_t most_bytes = 4000;
-  return plots::shortened(valid_utf8(printable(name, most_bytes)), columns, plots::columns);
+  return valid_utf8(printable(name, most_bytes));
+}
+
+}  // namespace
+
+std::string short_name(const std::string& name, double columns) {
+  return plots::shortened(fit_to_print(name), columns, plots::columns);
+}
+
+std::vector<std::string> short_names(const std::vector<std::string>& names, double columns) {
+  std::vector<std::string> printed;
+  for (const auto& name : names) printed.push_back(fit_to_print(name));
+  return plots::shortened_apart(printed, columns, plots::columns);
 }
 
 std::string short_name(const std::string& name, const std::string& remark, double columns) {
@@ -104,13 +118,17 @@ const SpanStep& span_step(double span_db) {
 
 namespace {
 
-/// Both names in that room, each at least in half of it.
+/// Both names in that room, each at least in half of it; two that differ still do.
 std::pair<std::string, std::string> fitted(const std::string& first, const std::string& second,
                                            double room_em) {
-  const auto beside = [&](const std::string& name, const std::string& other) {
-    return plots::shortened(name, std::max(room_em - plots::width_em(other), room_em / 2));
-  };
-  return {beside(first, second), beside(second, first)};
+  const double of_first = plots::width_em(first), of_second = plots::width_em(second);
+  if (of_first + of_second <= room_em) return {first, second};
+  if (std::min(of_first, of_second) > room_em / 2) {
+    const auto names = plots::shortened_apart({first, second}, room_em / 2);
+    return {names[0], names[1]};
+  }
+  if (of_first > of_second) return {plots::shortened(first, room_em - of_second), second};
+  return {first, plots::shortened(second, room_em - of_first)};
 }
 
 }  // namespace

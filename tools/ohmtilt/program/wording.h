@@ -27,6 +27,8 @@ using Rows = std::vector<std::vector<std::string>>;
 std::string aligned(const Rows& rows);
 /// A name from a file, fit to print, cut with an ellipsis to that many places of a terminal.
 std::string short_name(const std::string& name, double columns);
+/// The same of names that stand side by side: those that differ still do (plots/names.h).
+std::vector<std::string> short_names(const std::vector<std::string>& names, double columns);
 /// The same with a remark behind it that is kept: "A long na..." and " [file.csv]".
 std::string short_name(const std::string& name, const std::string& remark, double columns);
 

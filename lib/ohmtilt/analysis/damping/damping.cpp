@@ -1,5 +1,6 @@
 #include <ohmtilt/analysis/damping/damping.h>
-#include <ohmtilt/analysis/damping/mode_table.h>
+#include <ohmtilt/analysis/damping/mode_refinement.h>
+#include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 
@@ -35,22 +36,21 @@ bool is_zero(const DampingSource& source) {
   return source.is_resistive() && source.output.constant == 0;
 }
 
-/// Which rows of the table are said: the table's first (0 ohm), the sources that differ from it,
-/// its last.
-std::vector<std::size_t> listed_rows(const std::vector<DampingSource>& sources) {
-  std::vector<std::size_t> rows{0};
-  for (std::size_t i = 0; i < sources.size(); ++i)
-    if (!is_zero(sources[i])) rows.push_back(i + 1);
-  rows.push_back(sources.size() + 1);
-  return rows;
+void add_conditions(Damping& result, const std::vector<DampingSource>& sources) {
+  result.conditions = {{"0 ohm", std::nullopt, 0}};
+  for (std::size_t i = 0; i < sources.size(); ++i) {
+    result.condition_of_source.push_back(is_zero(sources[i]) ? 0 : result.conditions.size());
+    if (is_zero(sources[i])) continue;
+    result.conditions.push_back({sources[i].label, i, sources[i].output_ohm});
+  }
+  result.conditions.push_back({"open", std::nullopt, infinity});
 }
 
-std::vector<DampingCondition> conditions(const std::vector<DampingSource>& sources) {
-  std::vector<DampingCondition> all{{"0 ohm", 0}};
-  for (const auto& source : sources)
-    if (!is_zero(source)) all.push_back({source.label, source.output_ohm});
-  all.push_back({"open", infinity});
-  return all;
+/// Which row of ModeTable::at belongs to a condition.
+std::size_t row_of_condition(const Damping& result, std::size_t condition) {
+  if (condition == 0) return 0;
+  const auto source = result.conditions[condition].source;
+  return source ? *source + 1 : result.condition_of_source.size() + 1;
 }
 
 /// A pair of a reactive source has no column among the resistive ones.
@@ -60,16 +60,16 @@ std::optional<PairMode> mode_in(const Eigen::ArrayXXcd& tracks, Index row, const
 }
 
 std::vector<DampedMode> listed_modes(const DampingEarphone& earphone, const ModeTable& table,
-                                     const std::vector<ModePair>& pairs,
-                                     const std::vector<DampingSource>& sources) {
+                                     const std::vector<ModePair>& pairs, const Damping& result) {
   std::vector<DampedMode> modes;
   std::vector<Complex> shorted;
   for (const ModePair& pair : pairs) {
     const auto at_zero = mode_in(table.at.front(), pair);
     shorted.push_back(at_zero ? at_zero->s1 : Complex(0, infinity));
     DampedMode mode;
-    for (const std::size_t row : listed_rows(sources))
-      mode.at.push_back(mode_in(table.at[row], pair));
+    mode.hz = stated_hz(table, pair);
+    for (std::size_t i = 0; i < result.conditions.size(); ++i)
+      mode.at.push_back(mode_in(table.at[row_of_condition(result, i)], pair));
     modes.push_back(std::move(mode));
   }
   const auto names = mode_names(earphone, shorted);
@@ -106,58 +106,79 @@ std::vector<Complex> present(std::vector<Complex> modes) {
   return modes;
 }
 
-/// Between two resistances, of which only the first keeps within the limit.
-double refined_limit(const RationalModel& impedance, const Changes& changes, double limit,
-                     double low, double high, std::vector<Complex> start) {
-  const auto behind = [&](double ohm) {
-    RationalModel model = impedance;
+/// Follows the modes of the model, and judges those of the circuits.
+class LimitSearch {
+ public:
+  LimitSearch(const DampingEarphone& earphone, const ModeTable& of_models,
+              const ModeRefinement& refinement, const Changes& changes)
+      : impedance_(earphone.impedance),
+        of_models_(of_models),
+        refinement_(refinement),
+        changes_(changes),
+        columns_(of_models.at.front().size()) {}
+
+  void run(QLimit& limit, double from_ohm) const {
+    double low = from_ohm;
+    std::vector<Complex> start = of_models_.at[1];
+    for (Index i = 0; i < of_models_.source_ohm.size(); ++i) {
+      const double ohm = of_models_.source_ohm[i];
+      if (ohm <= from_ohm) continue;
+      if (percent(changes_.table.tracks, i) > limit.limit_percent) {
+        limit.largest_ohm = refined_limit(limit.limit_percent, low, ohm, std::move(start));
+        return;
+      }
+      low = ohm;
+      start = row(of_models_.tracks, i, columns_);
+    }
+    limit.unlimited = true;
+  }
+
+ private:
+  double percent(const Eigen::ArrayXXcd& tracks, Index i) const {
+    return changes_.largest_percent(row(tracks, i, columns_));
+  }
+
+  /// Between two resistances, of which only the first keeps within the limit.
+  double refined_limit(double limit, double low, double high, std::vector<Complex> start) const {
+    for (int round = 0; round < 4; ++round) {
+      const Array ohm = Array::LinSpaced(21, low, high);
+      const Eigen::ArrayXXcd followed =
+          track_zeros([&](double at) { return behind(at); }, ohm.tail(20), present(start));
+      Eigen::ArrayXXcd tracks = followed;
+      refinement_.refine_tracks(tracks, ohm.tail(20), changes_.pairs);
+      Index i = 0;
+      while (i < 19 && percent(tracks, i) <= limit) ++i;
+      low = ohm[i];
+      high = ohm[i + 1];
+      if (i > 0) start = row(followed, i - 1, columns_);
+      start.resize(columns_, Complex(-infinity, 0));
+    }
+    return low;
+  }
+
+  RationalModel behind(double ohm) const {
+    RationalModel model = impedance_;
     model.constant += ohm;
     return model;
-  };
-  const std::size_t columns = start.size();
-  for (int round = 0; round < 4; ++round) {
-    const Array ohm = Array::LinSpaced(21, low, high);
-    const Eigen::ArrayXXcd tracks = track_zeros(behind, ohm.tail(20), present(start));
-    Index i = 0;
-    while (i < 19 && changes.largest_percent(row(tracks, i, columns)) <= limit) ++i;
-    low = ohm[i];
-    high = ohm[i + 1];
-    if (i > 0) start = row(tracks, i - 1, columns);
-    start.resize(columns, Complex(-infinity, 0));
   }
-  return low;
-}
 
-void find_largest(QLimit& limit, const RationalModel& impedance, const Changes& changes,
-                  double from_ohm) {
-  const ModeTable& table = changes.table;
-  const std::size_t columns = table.at.front().size();
-  double low = from_ohm;
-  std::vector<Complex> start = table.at[1];
-  for (Index i = 0; i < table.source_ohm.size(); ++i) {
-    const double ohm = table.source_ohm[i];
-    if (ohm <= from_ohm) continue;
-    auto here = row(table.tracks, i, columns);
-    if (changes.largest_percent(here) > limit.limit_percent) {
-      limit.largest_ohm =
-          refined_limit(impedance, changes, limit.limit_percent, low, ohm, std::move(start));
-      return;
-    }
-    low = ohm;
-    start = std::move(here);
-  }
-  limit.unlimited = true;
-}
+  const RationalModel& impedance_;
+  const ModeTable& of_models_;
+  const ModeRefinement& refinement_;
+  const Changes& changes_;
+  std::size_t columns_;
+};
 
-QLimit q_limit(const DampingEarphone& earphone, const std::vector<DampingSource>& sources,
-               const Changes& changes, double limit_percent, std::vector<std::string>& warnings) {
+QLimit q_limit(const std::vector<DampingSource>& sources, const Changes& changes,
+               const LimitSearch& search, double limit_percent,
+               std::vector<std::string>& warnings) {
   QLimit limit{limit_percent, 0, false, {}, false};
   for (std::size_t i = 1; i < sources.size(); ++i)
     limit.worst_percent =
         std::max(limit.worst_percent, changes.largest_percent(changes.table.at[i + 1]));
   limit.exceeded = limit.worst_percent > limit_percent;
   if (sources[0].is_resistive())
-    find_largest(limit, earphone.impedance, changes, sources[0].output.constant);
+    search.run(limit, sources[0].output.constant);
   else
     warnings.push_back("the largest source is not searched for: " + printable(sources[0].label) +
                        " is no resistance");
@@ -169,7 +190,7 @@ std::optional<std::size_t> most_changed(const ModeTable& table, const std::vecto
   std::optional<ModeChange> found;
   for (std::size_t i = 1; i < sources; ++i) {
     const auto change = largest_change(pairs, table.at[1], table.at[i + 1], least_q);
-    if (change && (!found || change->size > found->size)) found = change;
+    if (change && (!found || std::abs(change->percent) > std::abs(found->percent))) found = change;
   }
   if (found) return found->pair;
   return least_q == 0 ? std::nullopt : most_changed(table, pairs, sources, 0);
@@ -195,6 +216,27 @@ double direct_ohm(const RationalModel& impedance) {
   return ohm > 0 && std::isfinite(ohm) ? ohm : 0;
 }
 
+/// Whether all direct current flows through the coil: then Z at zero frequency grows as its
+/// resistance does (by the square of the coil's share of the current).
+bool carries_direct_current(const MovingCoil& coil, const DampingEarphone& earphone) {
+  if (coil.name.empty()) return true;  // a curve's only resonance
+  CircuitDraft draft = earphone.circuit.draft();
+  const auto resistance = std::find_if(draft.parts.begin(), draft.parts.end(),
+                                       [&](const Part& p) { return p.name == coil.name + ".dc"; });
+  if (resistance == draft.parts.end()) return false;
+  const Array hz = Array::Constant(1, 1e-3);
+  const double before = driving_point(earphone.circuit, hz)[0].real();
+  const double more = 0.01 * coil.dc_ohm;
+  resistance->values[0].value += more;
+  const double after = driving_point(Circuit(std::move(draft)), hz)[0].real();
+  return std::abs((after - before) / more - 1) < 0.02;
+}
+
+double coil_ohm(const DampingEarphone& earphone) {
+  if (!earphone.moving_coil || !carries_direct_current(*earphone.moving_coil, earphone)) return 0;
+  return direct_ohm(earphone.impedance);
+}
+
 DampingFactor damping_factor(const Damping& result, const ComplexArray& load,
                              const DampingSource& source) {
   const ComplexArray output = evaluate(source.output, result.frequency_hz);
@@ -209,7 +251,7 @@ void add_factors(Damping& result, const DampingEarphone& earphone,
   const Band band = overlap(options.band, earphone.known);
   result.frequency_hz = log_grid(band, options.points);
   const ComplexArray load = evaluate(earphone.impedance, result.frequency_hz);
-  result.coil_ohm = direct_ohm(earphone.impedance);
+  result.coil_ohm = coil_ohm(earphone);
   result.rated_is_stated = earphone.rated_ohm.has_value();
   result.rated_ohm = earphone.rated_ohm.value_or(load.abs().minCoeff() / 0.8);
   for (const auto& source : sources) result.factors.push_back(damping_factor(result, load, source));
@@ -249,9 +291,7 @@ void choose_burst(Damping& result, const DampingOptions& options) {
   double tail = longest_decay_s(result.modes, 5e-3);
   if (!options.burst_hz && !result.modes.empty()) {
     const DampedMode& mode = result.modes[result.most_changed.value_or(0)];
-    const auto first =
-        std::find_if(mode.at.begin(), mode.at.end(), [](const auto& at) { return at.has_value(); });
-    result.burst.hz = (*first)->hz;
+    result.burst.hz = mode.hz;
     result.burst_is_at_mode = true;
     tail = longest_decay_s({mode}, tail);
   }
@@ -302,6 +342,17 @@ DampingLocus locus_of(const ModeTable& table, const std::vector<ModePair>& pairs
   return locus;
 }
 
+/// Of table.tracks: all for a limit, otherwise those at the resistances between.
+std::vector<Index> needed_rows(const ModeTable& table, const Array& between,
+                               const DampingOptions& options) {
+  std::vector<Index> rows;
+  if (options.limit_q_percent)
+    for (Index i = 0; i < table.source_ohm.size(); ++i) rows.push_back(i);
+  else
+    for (const double ohm : between) rows.push_back(row_of(table, ohm));
+  return rows;
+}
+
 void warn_of_growth(Damping& result) {
   for (const auto& mode : result.modes)
     for (const auto& at : mode.at)
@@ -339,20 +390,25 @@ Damping damping(const DampingEarphone& earphone, const std::vector<DampingSource
     locus_ohm = log_grid({locus_low_ohm, locus_high_ohm}, 200);
     between = (Array(201) << locus_ohm, between).finished();
   }
-  result.conditions = conditions(sources);
-  const ModeTable table = mode_table(earphone.impedance, sources, between);
-  const std::vector<ModePair> pairs = mode_pairs(table, options.band);
-  result.modes = listed_modes(earphone, table, pairs, sources);
+  add_conditions(result, sources);
+  const ModeTable of_models = mode_table(earphone.impedance, sources, between);
+  const ModeRefinement refinement(earphone, sources);
+  ModeTable table = of_models;
+  const std::vector<ModePair> pairs =
+      refinement.refine(table, options.band, needed_rows(table, between, options));
+  result.modes = listed_modes(earphone, table, pairs, result);
   result.most_changed = most_changed(table, pairs, sources.size());
   result.change_at_factor_ten_percent = change_from_short(table, pairs, result.rated_ohm / 10);
   collect_warnings(result, earphone, sources);
   if (earphone.moving_coil) result.driver = driver_qs(*earphone.moving_coil, sources);
   choose_burst(result, options);
-  add_time_responses(result, earphone, sources, table);
+  add_time_responses(result, earphone, sources, of_models);
   if (options.locus) result.locus = locus_of(table, pairs, locus_ohm);
-  if (options.limit_q_percent)
-    result.limit =
-        q_limit(earphone, sources, {table, pairs}, *options.limit_q_percent, result.warnings);
+  if (options.limit_q_percent) {
+    const Changes changes{table, pairs};
+    result.limit = q_limit(sources, changes, LimitSearch(earphone, of_models, refinement, changes),
+                           *options.limit_q_percent, result.warnings);
+  }
   return result;
 }
 

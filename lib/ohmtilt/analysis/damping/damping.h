@@ -22,14 +22,17 @@ struct DampingOptions {
 
 /// One mode at each source: 0 ohm, the sources in their order (without another 0 ohm), infinity.
 struct DampedMode {
-  std::optional<std::string> name;          ///< of the driver whose resonance it is
+  std::optional<std::string> name;  ///< of the driver whose resonance it is
+  /// The one frequency that it goes by: at the first source, or at the first of `at` where it is.
+  double hz = 0;
   std::vector<std::optional<PairMode>> at;  ///< nothing where it does not exist
 };
 
-/// What `at` belongs to. index is into the sources; nothing for 0 ohm and infinity of its own.
+/// What an entry of DampedMode::at belongs to.
 struct DampingCondition {
   std::string label;
-  double source_ohm = 0;  ///< |Zs| at 1 kHz; infinity for the open earphone
+  std::optional<std::size_t> source;  ///< which of the sources; nothing for 0 ohm and infinity
+  double source_ohm = 0;              ///< |Zs| at 1 kHz; infinity for the open earphone
 };
 
 /// Q of a moving-coil driver behind a source resistance Rs: Qes (Re + Rs)/Re (Small 1972).
@@ -42,7 +45,7 @@ DriverQ driver_q(const MovingCoil& driver, double source_ohm);
 struct DampingFactor {
   double source_ohm = 0;
   Array ratio;                  ///< |Z|/|Zs|; infinite at 0 ohm
-  Array ratio_with_coil;        ///< |Z|/|Zs + coil_ohm|; empty without a direct path
+  Array ratio_with_coil;        ///< |Z|/|Zs + coil_ohm|; empty where coil_ohm is 0
   std::optional<double> rated;  ///< rated impedance over |Zs| at 1 kHz; nothing at 0 ohm
 };
 
@@ -77,10 +80,14 @@ struct QLimit {
 
 struct Damping {
   std::vector<DampingCondition> conditions;
+  std::vector<std::size_t>
+      condition_of_source;  ///< one per source; a source of 0 ohm has the first
   std::vector<DampedMode> modes;
   std::vector<DriverQ> driver;  ///< one a source; empty without a moving coil
-  double coil_ohm = 0;          ///< direct-current resistance of the earphone; 0 without a path
-  double rated_ohm = 0;         ///< stated, or lowest |Z|/0.8 (IEC 60268-7's rule of 80 %)
+  /// Direct-current resistance of an earphone all of whose direct current flows through a moving
+  /// coil; 0 for others, where that resistance says nothing of what damps a driver.
+  double coil_ohm = 0;
+  double rated_ohm = 0;  ///< stated, or lowest |Z|/0.8 (IEC 60268-7's rule of 80 %)
   bool rated_is_stated = false;
   Array frequency_hz;
   std::vector<DampingFactor> factors;  ///< one a source
@@ -92,8 +99,8 @@ struct Damping {
   /// Largest change of a Q from 0 ohm to a resistance of a tenth of rated_ohm (a damping factor of
   /// 10), in percent.
   double change_at_factor_ten_percent = 0;
-  /// Of modes: the largest |ln Q ratio| between the first source and the others; among those with a
-  /// Q above 0.71 at one of the two, if there are any.
+  /// Of modes: the largest change of Q in percent between the first source and the others; among
+  /// those with a Q above 0.71 at one of the two, if there are any.
   std::optional<std::size_t> most_changed;
   std::optional<DampingLocus> locus;
   std::optional<QLimit> limit;

@@ -76,7 +76,7 @@ void solve(DampingEarphone& earphone) {
 /// What the earphone says of itself, around a circuit that is not solved yet.
 DampingEarphone around(Circuit circuit, const Earphone& earphone) {
   return {earphone.title,     std::move(circuit),         {}, {}, {}, {}, {}, {}, {},
-          earphone.rated_ohm, earphone.impedance.range(), {}};
+          earphone.rated_ohm, earphone.impedance.range(), {}, {}};
 }
 
 DampingEarphone from_circuit(const Earphone& earphone, const Band& band) {
@@ -85,6 +85,7 @@ DampingEarphone from_circuit(const Earphone& earphone, const Band& band) {
   result.moving_coil = first_moving_coil(*earphone.circuit);
   result.motional = motional_ports(*earphone.circuit);
   result.warnings = std::move(rational.warnings);
+  result.power_laws = std::move(rational.power_laws);
   solve(result);
   if (rational.approximated)
     result.error_percent = model_error_percent(result.impedance, *earphone.circuit, band);
@@ -151,14 +152,17 @@ std::optional<MovingCoil> only_resonance(const RationalModel& impedance) {
 /// Solved, of the model that serves the curve best.
 DampingEarphone fitted(const Earphone& earphone, const Band& band) {
   const ImpedanceCurve& curve = *earphone.curve;
-  const auto precise = precise_model(curve);
-  const Circuit circuit =
-      precise ? circuit_of(*precise, earphone.title)
-              : rational_circuit(circuit_of(fit_passive_model(curve).model, earphone.title), band)
-                    .circuit;
-  DampingEarphone result = around(circuit, earphone);
+  if (const auto precise = precise_model(curve)) {
+    DampingEarphone result = around(circuit_of(*precise, earphone.title), earphone);
+    solve(result);
+    result.impedance = *precise;
+    return result;
+  }
+  RationalCircuit rational =
+      rational_circuit(circuit_of(fit_passive_model(curve).model, earphone.title), band);
+  DampingEarphone result = around(std::move(rational.circuit), earphone);
+  result.power_laws = std::move(rational.power_laws);
   solve(result);
-  if (precise) result.impedance = *precise;
   return result;
 }
 
@@ -287,9 +291,9 @@ DampingSource damping_source(const TheveninSource& source) {
   RationalModel output = port_models(rational.circuit, "earphone").impedance;
   if (is_number(source)) output.constant = source.output.at(1000.0).real();  // not rounded
   const double ohm = std::abs(evaluate(output, Complex(0, two_pi * 1000)));
-  DampingSource result{source.label,      std::move(rational.circuit),
-                       std::move(output), ohm,
-                       std::nullopt,      source.warnings};
+  DampingSource result{
+      source.label,    std::move(rational.circuit),   std::move(output), ohm, std::nullopt,
+      source.warnings, std::move(rational.power_laws)};
   result.open_ratio = open_ratio(result.circuit);
   if (!rational.approximated) return result;
   const double error = model_error_percent(result.output, circuit, {}, "earphone");

@@ -40,6 +40,9 @@ struct DampingEarphone {
   std::optional<double> rated_ohm;
   Band known;  ///< where the impedance is known
   std::vector<std::string> warnings;
+  /// The circuit with its k s^n as they stand, of which the rational one is good near the frequency
+  /// axis only; nothing where there are none.
+  std::optional<Circuit> power_laws;
 };
 
 /// A circuit is used as it stands (see rational_circuit()); a curve through a passive model fitted
@@ -56,6 +59,7 @@ struct DampingSource {
   /// Terminals' open voltage over the e.m.f. where the source stores no energy; nothing otherwise.
   std::optional<double> open_ratio;
   std::vector<std::string> warnings;
+  std::optional<Circuit> power_laws;  ///< as DampingEarphone::power_laws
   bool is_resistive() const { return output.order() == 0 && output.proportional == 0; }
 };
 

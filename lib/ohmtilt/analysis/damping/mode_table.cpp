@@ -90,18 +90,12 @@ ModeTable mode_table(const RationalModel& impedance, const std::vector<DampingSo
   return table;
 }
 
-namespace {
-
-/// Where the mode lies at the first condition that has it.
-double first_hz(const ModeTable& table, const ModePair& pair) {
+double stated_hz(const ModeTable& table, const ModePair& pair) {
+  if (const auto mode = mode_in(table.at[1], pair)) return mode->hz;
   for (const auto& values : table.at)
-    if (const auto mode = mode_of(values[static_cast<std::size_t>(pair.first)],
-                                  values[static_cast<std::size_t>(pair.second)]))
-      return mode->hz;
+    if (const auto mode = mode_in(values, pair)) return mode->hz;
   return 0;
 }
-
-}  // namespace
 
 std::vector<ModePair> mode_pairs(const ModeTable& table, const Band& band) {
   std::set<std::pair<Index, Index>> found;
@@ -117,7 +111,7 @@ std::vector<ModePair> mode_pairs(const ModeTable& table, const Band& band) {
   pairs.reserve(found.size());
   for (const auto& [first, second] : found) pairs.push_back({first, second});
   std::stable_sort(pairs.begin(), pairs.end(), [&](const ModePair& a, const ModePair& b) {
-    return first_hz(table, a) < first_hz(table, b);
+    return stated_hz(table, a) < stated_hz(table, b);
   });
   return pairs;
 }
@@ -151,8 +145,7 @@ std::optional<ModeChange> largest_change(const std::vector<ModePair>& pairs,
     const auto second = mode_in(after, pairs[m]);
     const auto percent = q_change_percent(first, second);
     if (!percent || std::max(first->q, second->q) < least_q) continue;
-    const double size = std::abs(std::log(std::abs(second->q / first->q)));
-    if (size > (found ? found->size : 0)) found = {m, *percent, size};
+    if (std::abs(*percent) > (found ? std::abs(found->percent) : 0)) found = {m, *percent};
   }
   return found;
 }

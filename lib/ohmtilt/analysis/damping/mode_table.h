@@ -8,9 +8,11 @@ namespace ohmtilt {
 
 /// All zeros of Z + Zs: column j of every row is the same mode.
 struct ModeTable {
-  Array source_ohm;                      ///< resistances that were walked through
-  Eigen::ArrayXXcd tracks;               ///< one row a resistance
-  std::vector<std::vector<Complex>> at;  ///< one a condition, as many as there are columns
+  Array source_ohm;         ///< resistances that were walked through
+  Eigen::ArrayXXcd tracks;  ///< one row a resistance
+  /// One row of zeros for each condition (0 ohm, the sources, open), all equally long: the columns
+  /// of tracks, and behind them zeros that a source brings.
+  std::vector<std::vector<Complex>> at;
 };
 
 /// Walks resistances from near zero to near infinity (with between, a rising list, among them), and
@@ -22,13 +24,17 @@ ModeTable mode_table(const RationalModel& impedance, const std::vector<DampingSo
 struct ModePair {
   Eigen::Index first = 0, second = 0;
 };
-/// Those that are complex and within band at one condition at least, by frequency.
+/// Those that are complex and within band at one condition at least, by stated frequency.
 std::vector<ModePair> mode_pairs(const ModeTable& table, const Band& band);
 
 /// The pair as one mode where it exists: both real, or conjugates.
 std::optional<PairMode> mode_of(Complex s1, Complex s2);
 /// The same from one row of a table.
 std::optional<PairMode> mode_in(const std::vector<Complex>& values, const ModePair& pair);
+
+/// The one frequency that a mode goes by, in hertz: at the first source, or at the first condition
+/// that has it.
+double stated_hz(const ModeTable& table, const ModePair& pair);
 
 /// Q after / Q before - 1 in percent; nothing where one of them does not exist or has no damping.
 std::optional<double> q_change_percent(const std::optional<PairMode>& before,
@@ -41,9 +47,9 @@ inline const double least_peaked_q = std::sqrt(0.5);
 struct ModeChange {
   std::size_t pair = 0;
   double percent = 0;
-  double size = 0;  ///< |ln Q ratio|
 };
-/// Among those that have a Q of least_q at one of the two; nothing where no Q changes.
+/// Judged by the change in percent, which is what people are told, among those that have a Q of
+/// least_q at one of the two; nothing where no Q changes.
 std::optional<ModeChange> largest_change(const std::vector<ModePair>& pairs,
                                          const std::vector<Complex>& before,
                                          const std::vector<Complex>& after, double least_q);

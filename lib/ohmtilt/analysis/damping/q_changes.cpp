@@ -1,12 +1,12 @@
-#include <ohmtilt/analysis/damping/mode_table.h>
+#include <ohmtilt/analysis/damping/mode_refinement.h>
 #include <ohmtilt/analysis/damping/q_changes.h>
 
 namespace ohmtilt {
 
 std::vector<std::optional<double>> largest_q_changes_percent(
     const DampingEarphone& earphone, const std::vector<DampingSource>& sources, const Band& band) {
-  const ModeTable table = mode_table(earphone.impedance, sources, Array(0));
-  const auto pairs = mode_pairs(table, band);
+  ModeTable table = mode_table(earphone.impedance, sources, Array(0));
+  const auto pairs = ModeRefinement(earphone, sources).refine(table, band);
   std::vector<std::optional<double>> percents;
   for (std::size_t i = 1; i < sources.size(); ++i) {
     // Row 0 of the table is 0 ohm; the sources follow in their order.
