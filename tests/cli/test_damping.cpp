@@ -180,6 +180,22 @@ TEST(DampingCommand, TitlesThatBeginAlikeKeepDifferentColumns) {
   EXPECT_NE(ran.out.find("0 ohm  \u2026off  \u2026on  open\n"), std::string::npos) << ran.out;
 }
 
+TEST(DampingCommand, PrefersTheLabelsOfFilesInItsTables) {
+  const Scratch scratch;
+  scratch.write("a.chain.toml", "label = \"off\"\n" + chain_of("Pocket amplifier", 0.3));
+  scratch.write("b.chain.toml", "label = \"on\"\n" + chain_of("Pocket amplifier with its pad", 12));
+  const Ran ran = run({"damping", demo("single-dynamic.circuit.toml"), "--from",
+                       scratch / "a.chain.toml", "--to", scratch / "b.chain.toml"});
+  EXPECT_NE(ran.out.find("0 ohm   off    on  open\n"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("Pocket amplifier with its pad instead of Pocket amplifier: "),
+            std::string::npos)
+      << ran.out;
+  const Ran survey =
+      run({"survey", demo("single-dynamic.earphone.toml"), "--chains", scratch / "b.chain.toml"});
+  EXPECT_NE(survey.out.find("  on: Pocket amplifier with its pad"), std::string::npos)
+      << survey.out;
+}
+
 TEST(DampingCommand, SpeaksOfTheCoilOnlyWhereAllDirectCurrentFlowsThroughOne) {
   for (const char* name : {"five-armature.circuit.toml", "piezo.circuit.toml"}) {
     if (!std::filesystem::exists(demo(name))) continue;

@@ -104,6 +104,7 @@ SurveyRow surveyed(const Earphone& earphone, SourceSampler& sampler, double from
   const DeviationSummaries summaries(grid, load_ohm, sources->from);
   SurveyRow row;
   row.title = earphone.title;
+  row.label = earphone.label;
   row.phase = earphone.phase;
   row.known = {grid.grid_hz[0], grid.grid_hz[grid.grid_hz.size() - 1]};
   row.warnings = earphone.warnings;
@@ -138,7 +139,8 @@ class Progress {
 void name_sources(Survey& result, const TheveninSource& from, const std::vector<TheveninSource>& to,
                   double hz) {
   const auto named = [hz](const TheveninSource& source) {
-    return SurveyedSource{source.label, std::abs(source.output.at(hz)), source.file.empty()};
+    return SurveyedSource{source.label, std::abs(source.output.at(hz)), source.file.empty(),
+                          source.short_label};
   };
   result.from = named(from);
   append_new(result.warnings, from.warnings);

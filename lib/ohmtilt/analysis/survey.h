@@ -32,6 +32,7 @@ struct SurveyCell {
 struct SurveyRow {
   std::size_t place = 0;  ///< which of the earphones
   std::string title;
+  std::string label;  ///< short, that its file has; empty without
   PhaseOrigin phase = PhaseOrigin::measured;
   Band known;                     ///< what of the band is covered
   std::vector<SurveyCell> cells;  ///< one a source
@@ -52,8 +53,9 @@ struct SurveyFailure {
 
 struct SurveyedSource {
   std::string label;
-  double output_ohm = 0;   ///< |output impedance| at the anchor
-  bool is_number = false;  ///< given as so many ohm, and not by a file
+  double output_ohm = 0;    ///< |output impedance| at the anchor
+  bool is_number = false;   ///< given as so many ohm, and not by a file
+  std::string short_label;  ///< that its file has; empty without
 };
 
 struct Survey {

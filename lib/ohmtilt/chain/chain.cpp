@@ -101,7 +101,13 @@ Chain::Chain(std::string title, Source source, std::vector<Stage> stages, std::s
 }
 
 Chain Chain::with_stages(std::vector<Stage> stages) const {
-  return {title_, source_, std::move(stages), file_};
+  return Chain(title_, source_, std::move(stages), file_).with_label(label_);
+}
+
+Chain Chain::with_label(std::string label) const {
+  Chain named = *this;
+  named.label_ = std::move(label);
+  return named;
 }
 
 Chain without_attenuation(const Chain& chain) {

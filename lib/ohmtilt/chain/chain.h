@@ -133,6 +133,10 @@ class Chain {
   Chain(std::string title, Source source, std::vector<Stage> stages, std::string file = {});
 
   const std::string& title() const { return title_; }
+  /// What its file calls it in narrow places, `label`; the title where it does not say.
+  const std::string& short_name() const { return label_.empty() ? title_ : label_; }
+  const std::string& label() const { return label_; }  ///< empty where the file has none
+  Chain with_label(std::string label) const;
   const Source& source() const { return source_; }
   const std::vector<Stage>& stages() const { return stages_; }
   const std::string& file() const { return file_; }
@@ -140,7 +144,7 @@ class Chain {
   Chain with_stages(std::vector<Stage> stages) const;
 
  private:
-  std::string title_;
+  std::string title_, label_;
   Source source_;
   std::vector<Stage> stages_;
   std::string file_;

@@ -121,6 +121,7 @@ void write(Lines& lines, const CircuitStage& stage) { lines.file("file", stage.f
 std::string chain_text(const Chain& chain) {
   Lines lines;
   lines.words("title", chain.title());
+  if (!chain.label().empty()) lines.words("label", chain.label());
   write(lines, chain.source());
   for (const auto& stage : chain.stages()) {
     lines.head("[[stage]]");

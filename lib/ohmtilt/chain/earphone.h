@@ -56,6 +56,7 @@ struct Earphone {
   std::optional<double> needed_bias_volt = std::nullopt;
   /// Whether its terminals keep direct current away; nothing: not stated.
   std::optional<bool> blocks_direct_current = std::nullopt;
+  std::string label = {};  ///< short, for narrow places; empty where its file has none
 };
 
 /// From an impedance curve; a magnitude-only one gets its minimum phase and says so in warnings.

@@ -202,7 +202,7 @@ Read<Chain> chain_of(const TomlTable& top, const std::filesystem::path& folder) 
   if (content_of(top) == TomlContent::earphone)
     throw InputError(Place{top.file()}, "this is an earphone, not a chain",
                      "name a chain file, with a [source]");
-  top.refuse_unknown_keys({"title", "source", "stage"});
+  top.refuse_unknown_keys({"title", "label", "source", "stage"});
   const auto source_table = top.table("source");
   if (!source_table) top.refuse("source", "is missing", "add [source] with its output_ohm");
   Reading reading{folder, {}};
@@ -212,7 +212,8 @@ Read<Chain> chain_of(const TomlTable& top, const std::filesystem::path& folder) 
   std::vector<Stage> stages;
   for (const auto& table : top.tables("stage", stage_limit))
     stages.push_back(read_stage(table, reading));
-  return {Chain(std::move(title), std::move(source), std::move(stages), top.file()),
+  return {Chain(std::move(title), std::move(source), std::move(stages), top.file())
+              .with_label(valid_utf8(top.text_or("label", ""))),
           std::move(reading.warnings)};
 }
 

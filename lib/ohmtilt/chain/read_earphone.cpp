@@ -147,13 +147,14 @@ void read_direct_voltage(const TomlTable& table, Earphone& earphone) {
 }
 
 Earphone earphone_of(const TomlTable& table, const std::filesystem::path& folder) {
-  table.refuse_unknown_keys({"title", "kind", "impedance", "circuit", "response",
+  table.refuse_unknown_keys({"title", "label", "kind", "impedance", "circuit", "response",
                              "response_source_ohm", "sensitivity_db_per_volt",
                              "sensitivity_db_per_milliwatt", "sensitivity_ohm", "sensitivity_hz",
                              "rated_ohm", "max_watt", "isolation", "isolation_db",
                              "needed_bias_volt", "blocks_direct_current"});
   Earphone earphone = impedance_of(table, folder);
   earphone.title = valid_utf8(table.text_or("title", earphone.title));
+  earphone.label = valid_utf8(table.text_or("label", ""));
   earphone.kind = valid_utf8(table.text_or("kind", ""));
   earphone.rated_ohm = positive_resistance(table, "rated_ohm");
   earphone.max_watt = positive_number(table, "max_watt");

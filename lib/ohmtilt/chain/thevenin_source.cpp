@@ -11,6 +11,7 @@
 #include <ohmtilt/text/text.h>
 
 #include <cmath>
+#include <map>
 
 namespace ohmtilt {
 namespace {
@@ -66,6 +67,7 @@ TheveninSource thevenin_source(const Chain& chain) {
                         nullptr,
                         {},
                         std::make_shared<const Chain>(chain)};
+  source.short_label = chain.label();
   if (!chain.stages().empty())
     source.open_ratio = [circuit](const Array& hz) { return open_ratio(*circuit, hz); };
   return source;
@@ -85,6 +87,10 @@ void tell_apart(std::vector<TheveninSource>& sources) {
   }
   labels = distinct_labels(labels, files);
   for (std::size_t i = 0; i < sources.size(); ++i) sources[i].label = labels[i];
+  std::map<std::string, int> uses;
+  for (const auto& source : sources) ++uses[source.short_name()];
+  for (auto& source : sources)
+    if (uses[source.short_name()] > 1) source.short_label.clear();
 }
 
 Array terminal_gain_db(const TheveninSamples& source, const ComplexArray& load_ohm) {

@@ -24,8 +24,10 @@ struct TheveninSource {
   std::function<ComplexArray(const Array& hz)> open_ratio;
   std::vector<std::string> warnings;
   std::shared_ptr<const Chain>
-      chain;              ///< what it was reduced from; nothing for a number or a curve
-  std::string file = {};  ///< what it was read from; empty for a number
+      chain;                     ///< what it was reduced from; nothing for a number or a curve
+  std::string file = {};         ///< what it was read from; empty for a number
+  std::string short_label = {};  ///< for narrow places; empty: label
+  const std::string& short_name() const { return short_label.empty() ? label : short_label; }
 
   TheveninSamples at(const Array& hz) const;
 };
@@ -43,7 +45,8 @@ TheveninSource thevenin_source(const Chain& chain);
 /// what would be understood.
 TheveninSource read_source(const std::string& text);
 
-/// Gives sources of one label different ones (text/labels.h).
+/// Gives sources of one label different ones (text/labels.h), and takes short labels away that
+/// others have too.
 void tell_apart(std::vector<TheveninSource>& sources);
 
 /// 20 lg |voltage at the terminals with load_ohm there / open-circuit voltage of the amplifier|,

@@ -152,8 +152,8 @@ plots::CrosstalkFigure figure_of(const CrosstalkFound& found) {
   figure.frequency_hz = found.result.hz;
   figure.separation_db = found.result.separation_db;
   if (found.against) {
-    figure.label = found.input.chain.title();
-    figure.against_label = found.input.against->title();
+    figure.label = found.input.chain.short_name();
+    figure.against_label = found.input.against->short_name();
     figure.against_hz = found.against->hz;
     figure.against_db = found.against->separation_db;
   } else if (found.how.wires == 3) {

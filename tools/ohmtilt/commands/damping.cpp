@@ -148,13 +148,13 @@ constexpr double name_columns = 24;
 
 std::vector<std::string> condition_names(const Damping& damping) {
   std::vector<std::string> labels;
-  for (const auto& condition : damping.conditions) labels.push_back(condition.label);
+  for (const auto& condition : damping.conditions) labels.push_back(condition.short_label);
   return short_names(labels, name_columns);
 }
 
 std::vector<std::string> source_names(const DampingFound& result) {
   std::vector<std::string> labels;
-  for (const auto& source : result.sources) labels.push_back(source.label);
+  for (const auto& source : result.sources) labels.push_back(source.short_label);
   return short_names(labels, name_columns);
 }
 
@@ -442,7 +442,7 @@ plots::DampingFigure figure_of(const DampingFound& result) {
   for (std::size_t i = 0; i < result.sources.size(); ++i) {
     const SourceBurst& burst = damping.bursts[i];
     figure.sources.push_back(
-        {result.sources[i].label, result.sources[i].output_ohm,
+        {result.sources[i].short_label, result.sources[i].output_ohm,
          driver ? burst.motional[*driver].response.envelope_volt : burst.terminal.envelope_volt});
   }
   figure.time_ms = 1000 * damping.burst_grid.time_s();

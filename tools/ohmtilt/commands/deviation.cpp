@@ -130,7 +130,7 @@ Rows band_rows(const Comparison& comparison, bool third_octaves) {
   const Array& hz = comparison.grid.grid_hz;
   Rows rows{{"Hz"}};
   std::vector<std::string> labels;
-  for (const auto& compared : comparison.cases) labels.push_back(compared.label);
+  for (const auto& compared : comparison.cases) labels.push_back(compared.short_label);
   for (const auto& name : short_names(labels, 32)) rows.push_back({name + ", dB"});
   for (const auto& band : third_octaves ? ohmtilt::third_octaves() : octaves()) {
     const Band within{std::max(band.edges.low_hz, hz[0]),
@@ -334,7 +334,7 @@ plots::DeviationFigure figure_of(const Earphone& earphone, const Comparison& com
     figure.anchor_high_hz = band->high_hz;
   }
   for (const auto& compared : comparison.cases) {
-    figure.curves.push_back({compared.label, compared.deviation.deviation_db,
+    figure.curves.push_back({compared.short_label, compared.deviation.deviation_db,
                              compared.band ? compared.band->lower_db : Array(),
                              compared.band ? compared.band->upper_db : Array()});
     if (compared.response_db.size() > 0) figure.response_after_db.push_back(compared.response_db);

@@ -425,7 +425,7 @@ plots::HeadroomFigure figure_of(const HeadroomFound& found) {
   figure.current_db = headroom.largest.current_db;
   figure.earphone_db = headroom.largest.earphone_db;
   if (found.against) {
-    figure.against_label = found.input.against->title();
+    figure.against_label = found.input.against->short_name();
     figure.against_hz = found.against->largest.hz;
     figure.against_db = found.against->largest.spl_db;
   }

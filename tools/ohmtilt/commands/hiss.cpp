@@ -193,10 +193,10 @@ plots::HissFigure figure_of(const HissFound& found) {
   figure.band_db = found.result.band_db;
   figure.threshold_db = found.result.threshold_db;
   figure.threshold_label = found.how.ambient_dba ? "threshold, masked" : "threshold of hearing";
-  figure.label = found.against ? found.input.chain.title() : "noise";
+  figure.label = found.against ? found.input.chain.short_name() : "noise";
   if (found.against) {
     figure.against_db = found.against->band_db;
-    figure.against_label = found.input.against->title();
+    figure.against_label = found.input.against->short_name();
   }
   return figure;
 }

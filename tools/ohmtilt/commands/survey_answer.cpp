@@ -59,14 +59,19 @@ class RowNames {
     const std::string path = " [" + found_.files[row.place].string() + "]";
     const double of_path = plots::columns(path) + 8;
     return of_path < columns_
-               ? short_name(row.title, path, columns_)
-               : short_name(row.title, fmt::format(" [file {}]", row.place + 1), columns_);
+               ? short_name(name(row), path, columns_)
+               : short_name(name(row), fmt::format(" [file {}]", row.place + 1), columns_);
   }
 
  private:
-  std::string title(const SurveyRow& row) const { return short_name(row.title, columns_); }
+  static const std::string& name(const SurveyRow& row) {
+    return row.label.empty() ? row.title : row.label;
+  }
+  std::string title(const SurveyRow& row) const {
+    return short_name(plots::columns(row.title) <= columns_ ? row.title : name(row), columns_);
+  }
   std::string with_file(const SurveyRow& row) const {
-    return short_name(row.title, " [" + found_.files[row.place].filename().string() + "]",
+    return short_name(name(row), " [" + found_.files[row.place].filename().string() + "]",
                       columns_);
   }
 
@@ -87,13 +92,19 @@ std::string letters(std::size_t number) {
 }
 
 ColumnNames column_names(const Survey& survey) {
+  std::vector<std::string> short_labels;
+  for (const auto& source : survey.sources) short_labels.push_back(source.short_label);
+  short_labels = short_names(short_labels, 12);
   ColumnNames columns;
-  for (const auto& source : survey.sources) {
+  for (std::size_t i = 0; i < survey.sources.size(); ++i) {
+    const auto& source = survey.sources[i];
     if (source.is_number) {
       columns.names.push_back(number_text(source.output_ohm));
       continue;
     }
-    columns.names.push_back(letters(columns.legend.size()));
+    // A label from its file, where it has one, stands in place of the letter.
+    columns.names.push_back(short_labels[i].empty() ? letters(columns.legend.size())
+                                                    : short_labels[i]);
     columns.legend.push_back(columns.names.back() + ": " + source.label);
   }
   return columns;

@@ -37,13 +37,14 @@ bool is_zero(const DampingSource& source) {
 }
 
 void add_conditions(Damping& result, const std::vector<DampingSource>& sources) {
-  result.conditions = {{"0 ohm", std::nullopt, 0}};
+  result.conditions = {{"0 ohm", std::nullopt, 0, "0 ohm"}};
   for (std::size_t i = 0; i < sources.size(); ++i) {
     result.condition_of_source.push_back(is_zero(sources[i]) ? 0 : result.conditions.size());
     if (is_zero(sources[i])) continue;
-    result.conditions.push_back({sources[i].label, i, sources[i].output_ohm});
+    result.conditions.push_back(
+        {sources[i].label, i, sources[i].output_ohm, sources[i].short_label});
   }
-  result.conditions.push_back({"open", std::nullopt, infinity});
+  result.conditions.push_back({"open", std::nullopt, infinity, "open"});
 }
 
 /// Which row of ModeTable::at belongs to a condition.

@@ -33,6 +33,7 @@ struct DampingCondition {
   std::string label;
   std::optional<std::size_t> source;  ///< which of the sources; nothing for 0 ohm and infinity
   double source_ohm = 0;              ///< |Zs| at 1 kHz; infinity for the open earphone
+  std::string short_label;            ///< for narrow places
 };
 
 /// Q of a moving-coil driver behind a source resistance Rs: Qes (Re + Rs)/Re (Small 1972).

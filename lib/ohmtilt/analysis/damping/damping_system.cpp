@@ -292,8 +292,8 @@ DampingSource damping_source(const TheveninSource& source) {
   if (is_number(source)) output.constant = source.output.at(1000.0).real();  // not rounded
   const double ohm = std::abs(evaluate(output, Complex(0, two_pi * 1000)));
   DampingSource result{
-      source.label,    std::move(rational.circuit),   std::move(output), ohm, std::nullopt,
-      source.warnings, std::move(rational.power_laws)};
+      source.label,    std::move(rational.circuit),    std::move(output),  ohm, std::nullopt,
+      source.warnings, std::move(rational.power_laws), source.short_name()};
   result.open_ratio = open_ratio(result.circuit);
   if (!rational.approximated) return result;
   const double error = model_error_percent(result.output, circuit, {}, "earphone");

@@ -106,6 +106,7 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
                             std::nullopt,
                             {},
                             std::nullopt};
+    compared.short_label = source.short_name();
     const Array& deviation_db = compared.deviation.deviation_db;
     if (source.chain)
       compared.chain =

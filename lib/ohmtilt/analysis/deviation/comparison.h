@@ -35,6 +35,7 @@ struct ComparedSource {
   std::optional<ChainFigures> chain;  ///< for a source that is a chain
   /// Of deviation.deviation_db, one standard uncertainty; empty for an earphone that states none.
   Array standard_uncertainty_db = {};
+  std::string short_label = {};  ///< for narrow places
 };
 
 struct Comparison {
