@@ -121,8 +121,8 @@ TEST(SurveyCommand, RefusesSourcesThatAreNone) {
   expect_refused(run({"survey", demos, "--sources", "0,3"}), "write 0.3 with a point");
   expect_refused(run({"survey", demos, "--sources", "1,-6"}), "not physical");
   expect_refused(run({"survey", demos, "--chains", demo("planar.csv") + "x"}), "neither");
-  expect_refused(run({"survey", demos, "--largest-source", "0"}), "leaves no room");
-  expect_refused(run({"survey", demos, "--limit-db", "-1"}), "no limit");
+  expect_refused(run({"survey", demos, "--largest-source", "0"}), "0 dB is not allowed");
+  expect_refused(run({"survey", demos, "--limit-db", "-1"}), "-1 dB is not allowed");
   std::string many = "1";
   for (int i = 0; i < 1000; ++i) many += ",1";
   expect_refused(run({"survey", demos, "--sources", many}), "too many");

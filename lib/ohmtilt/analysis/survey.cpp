@@ -185,7 +185,7 @@ Survey survey(std::size_t earphones, const EarphoneAt& earphone, const TheveninS
               const std::vector<TheveninSource>& to, const SurveyOptions& options) {
   if (to.empty()) throw InputError("there is no source to compare with", "give at least one");
   if (!(options.limit_db > 0) || !std::isfinite(options.limit_db))
-    throw InputError("a limit of " + number_text(options.limit_db) + " dB leaves no room",
+    throw InputError(number_text(options.limit_db) + " dB is not allowed as the limit of a span",
                      "give a positive number of decibels");
   Survey result;
   SourceSampler sampler(from, to, options);

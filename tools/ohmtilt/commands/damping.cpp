@@ -300,10 +300,9 @@ std::string model_text(const DampingEarphone& earphone) {
                        percent_text(*earphone.fit_rms_percent),
                        percent_text(*earphone.error_percent));
   if (earphone.power_laws)
-    return fmt::format(
-        "its circuit, exactly; overdamped resonances and the time responses from a "
-        "model of it with an error of at most {} of |Z|",
-        percent_text(*earphone.error_percent));
+    return fmt::format("its circuit (overdamped resonances and time responses: model error up to "
+                       "{} of |Z|)",
+                       percent_text(*earphone.error_percent));
   if (earphone.error_percent)
     return fmt::format("a model of its circuit with an error of at most {} of |Z|",
                        percent_text(*earphone.error_percent));
@@ -458,6 +457,9 @@ plots::DampingFigure figure_of(const DampingFound& result) {
 namespace {
 
 Answer answer(const Options& options) {
+  if (options.to.empty() && !options.limit_q_percent)
+    throw InputError("there is no source to compare with",
+                     "give --to 6, or --limit-q-percent 10 for the highest output impedance");
   const auto read = read_compared(options.from, read_sources(options.to, "--to")).all();
   const Earphone earphone = read_earphone(options.earphone);
   auto result = std::make_shared<DampingFound>(
@@ -490,8 +492,7 @@ void add_own_options(Command& command, Options& options) {
       ->type_name("SOURCE");
   command
       .add_option("--to", options.to,
-                  "the source to compare with, ohm or file; may be repeated, or several with "
-                  "commas between")
+                  "the source to compare with, ohm or file; may be repeated, or a list: 6,10")
       ->type_name("SOURCE");
   command
       .add_option("--burst", options.burst_hz,
@@ -500,8 +501,9 @@ void add_own_options(Command& command, Options& options) {
   command.add_option("--cycles", options.cycles, "whole cycles of the tone burst [8]")
       ->type_name("N");
   command
-      .add_option("--limit-q-percent", options.limit_q_percent,
-                  "exit with 1 if a Q changes by more; also names the largest source within it")
+      .add_option(
+          "--limit-q-percent", options.limit_q_percent,
+          "exit with 1 if a Q changes by more; also gives the highest output impedance within it")
       ->type_name("PERCENT");
 }
 

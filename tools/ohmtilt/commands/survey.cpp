@@ -77,7 +77,7 @@ double largest_db(const Options& options) {
 
 SurveyOptions how_of(const Options& options, const Session& session) {
   if (options.limit_db && !(*options.limit_db >= 0 && std::isfinite(*options.limit_db)))
-    throw InputError("--limit-db " + number_text(*options.limit_db) + " is no limit",
+    throw InputError(number_text(*options.limit_db) + " dB is not allowed for --limit-db",
                      "give a number of decibels, 0 or more");
   SurveyOptions how;
   how.band = options.grid.band;
@@ -172,7 +172,8 @@ void add_survey(Command& program, Session& session) {
       "survey", "Every earphone of a folder against every source: which ones are sensitive to it");
   command.footer(
       "Example:  ohmtilt survey impedance-curves --sources 0.3,1,3,6,10,30,120 --plot survey.svg\n"
-      "Of a folder it takes each *.earphone.toml, and the curves and *.circuit.toml that no other "
+      "From a folder it reads each *.earphone.toml, and the curves and *.circuit.toml that no "
+      "other "
       "file there names. A file that cannot be read is listed and does not stop the rest.");
   add_own_options(command, *options);
   add_grid_options(command, options->grid);

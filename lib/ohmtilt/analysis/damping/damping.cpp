@@ -19,16 +19,16 @@ constexpr double two_pi = 2 * std::numbers::pi;
 void check(const std::vector<DampingSource>& sources, const DampingOptions& options) {
   if (sources.empty() || (sources.size() < 2 && !options.limit_q_percent))
     throw InputError("there is no source to compare with",
-                     "give --to 6, or --limit-q-percent 10 for the largest source");
+                     "give a second one, or a limit of the change of Q");
   if (options.burst_hz && !(*options.burst_hz > 0 && std::isfinite(*options.burst_hz)))
-    throw InputError("a burst of " + number_text(*options.burst_hz) + " Hz is none",
+    throw InputError(number_text(*options.burst_hz) + " Hz is not allowed for the burst",
                      "give a positive frequency");
   if (options.cycles < 1 || options.cycles > 1000)
-    throw InputError("a burst of " + std::to_string(options.cycles) + " cycles is none",
+    throw InputError(std::to_string(options.cycles) + " cycles are not allowed for the burst",
                      "give 1 to 1000 whole cycles");
   if (options.limit_q_percent &&
       !(*options.limit_q_percent > 0 && std::isfinite(*options.limit_q_percent)))
-    throw InputError("a limit of " + number_text(*options.limit_q_percent) + " % leaves no room",
+    throw InputError(number_text(*options.limit_q_percent) + " % is not allowed as a limit of Q",
                      "give a positive percentage");
 }
 
@@ -181,8 +181,8 @@ QLimit q_limit(const std::vector<DampingSource>& sources, const Changes& changes
   if (sources[0].is_resistive())
     search.run(limit, sources[0].output.constant);
   else
-    warnings.push_back("the largest source is not searched for: " + printable(sources[0].label) +
-                       " is no resistance");
+    warnings.push_back("the highest output impedance is not searched for: " +
+                       printable(sources[0].label) + " is not a resistance");
   return limit;
 }
 
@@ -358,7 +358,7 @@ void warn_of_growth(Damping& result) {
   for (const auto& mode : result.modes)
     for (const auto& at : mode.at)
       if (at && at->q < 0) {
-        result.warnings.push_back("a mode grows instead of decaying: the circuit is active");
+        result.warnings.push_back("a resonance grows instead of decaying: the circuit is active");
         return;
       }
 }

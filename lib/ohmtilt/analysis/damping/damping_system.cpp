@@ -174,7 +174,7 @@ DampingEarphone from_curve(const Earphone& earphone, const Band& band) {
   result.moving_coil = only_resonance(result.impedance);
   if (*result.fit_rms_percent > 1)
     result.warnings.push_back(
-        "the circuit fitted to the curve is off by more than 1 % rms, and the modes with it");
+        "the circuit fitted to the curve is off by more than 1 % rms, and the resonances with it");
   return result;
 }
 

@@ -137,7 +137,7 @@ BurstResponse burst_response(const RationalModel& ratio, const ToneBurst& burst,
                              const TimeGrid& grid) {
   if (!(burst.hz > 0) || !std::isfinite(burst.hz) || burst.cycles < 1)
     throw InputError("a burst needs a positive frequency and at least one cycle",
-                     "give --burst 1000 --cycles 8, for instance");
+                     "give 1000 Hz and 8 cycles, for instance");
   const double omega = 2 * std::numbers::pi * burst.hz, length = burst.length_s();
   Signal sum(grid.count);
   for (const RealPole& term : ratio.real)
