@@ -1,6 +1,7 @@
 #include <plots/names.h>
 
 #include <algorithm>
+#include <map>
 #include <set>
 
 namespace ohmtilt::plots {
@@ -34,7 +35,7 @@ std::size_t shared_words(const Names& names) {
 }
 
 /// Without the words that all have in common at their start and end.
-Names without_shared(Names names) {
+Names without_shared_of_all(Names names) {
   if (names.size() < 2) return names;
   const std::size_t start = shared_words(names);
   for (auto& name : names) name = name.substr(start);
@@ -43,6 +44,22 @@ Names without_shared(Names names) {
   const std::size_t end = shared_words(backwards);
   for (auto& name : names) name = (start > 0 ? ellipsis : "") + name.substr(0, name.size() - end);
   return names;
+}
+
+/// The same; where all have nothing in common, of those that begin with one word.
+Names without_shared(const Names& names) {
+  Names result = without_shared_of_all(names);
+  if (result != names) return result;
+  std::map<std::string, std::vector<std::size_t>> alike;
+  for (std::size_t i = 0; i < names.size(); ++i)
+    alike[names[i].substr(0, names[i].find(' '))].push_back(i);
+  for (const auto& [word, which] : alike) {
+    Names group;
+    for (const std::size_t i : which) group.push_back(names[i]);
+    group = without_shared_of_all(group);
+    for (std::size_t k = 0; k < which.size(); ++k) result[which[k]] = group[k];
+  }
+  return result;
 }
 
 std::vector<std::string> characters(const std::string& text) {
@@ -93,11 +110,12 @@ Names numbered(const Names& names, double limit, Width width) {
 }
 
 Names cut_apart(const Names& names, const Names& others, double limit, Width width) {
-  for (const double start_share : {1.0, 0.5, 0.0}) {
-    Names tried;
-    for (const auto& name : names) tried.push_back(cut(name, limit, start_share, width));
-    if (all_differ(tried, others)) return tried;
-  }
+  for (const Names& whole : {without_shared(names), names})
+    for (const double start_share : {1.0, 0.5, 0.0}) {
+      Names tried;
+      for (const auto& name : whole) tried.push_back(cut(name, limit, start_share, width));
+      if (all_differ(tried, others)) return tried;
+    }
   return numbered(names, limit, width);
 }
 
@@ -109,7 +127,7 @@ std::vector<std::string> shortened_apart(const std::vector<std::string>& names, 
   Names too_long, others;
   for (const auto& name : different) (width(name) > limit ? too_long : others).push_back(name);
   if (too_long.empty()) return names;
-  const Names cut_ones = cut_apart(without_shared(too_long), others, limit, width);
+  const Names cut_ones = cut_apart(too_long, others, limit, width);
   Names result;
   for (const auto& name : names) {
     const auto at = std::lower_bound(too_long.begin(), too_long.end(), name);

@@ -7,7 +7,8 @@
 namespace ohmtilt::plots {
 
 /// Names in at most limit each, by width, so that names that differ still do. Those that fit stay.
-/// What all the others have in common, whole words at their start and end, goes first ("P1,
+/// What the others have in common, all of them or those of one first word, goes first: whole
+/// words at their start and end ("P1,
 /// attenuator off" and "P1, attenuator on": "…off" and "…on"); then they lose their end, or their
 /// middle, or their start, whichever leaves them different; where nothing does, their place in the
 /// list stands behind them. limit is room for a few characters at least.

@@ -38,16 +38,15 @@ TEST(HissCommand, HasTheDocumentedKeys) {
 }
 
 TEST(HissCommand, DrawsInATerminalWithTheSignsOfItsKey) {
-  const std::string text =
-      run({"hiss", engaged, earphone, "--against", bare, "--plot", "text"}).out;
-  for (const char* label : {"Attenuator on", "Attenuator off", "threshold of"}) {
-    const auto at = text.find(std::string(" ") + label, text.find("+---"));
-    ASSERT_NE(at, std::string::npos) << label << "\n" << text;
-    const char sign = text[at - 1];
+  const std::string out = run({"hiss", engaged, earphone, "--against", bare, "--plot", "text"}).out;
+  const auto frame = out.find("+---");
+  const std::string panel = out.substr(frame, out.rfind("+---") - frame);
+  for (const char* label : {"\u2026on", "\u2026off", "threshold of"}) {
+    const auto at = panel.find(std::string(" ") + label);
+    ASSERT_NE(at, std::string::npos) << label << "\n" << out;
+    const char sign = panel[at - 1];
     // In the key, and where it is drawn.
-    EXPECT_GT(std::count(text.begin() + static_cast<long>(text.find("+---")), text.end(), sign), 5)
-        << sign << "\n"
-        << text;
+    EXPECT_GT(std::count(panel.begin(), panel.end(), sign), 5) << sign << "\n" << out;
   }
 }
 

@@ -26,6 +26,13 @@ TEST(ShortenedApart, DropsTheWordsThatLongOnesShare) {
             (Names{"low", "high"}));
 }
 
+TEST(ShortenedApart, DropsWhatThoseOfOneFirstWordShare) {
+  EXPECT_EQ(shortened_apart(
+                {"Attenuator on (invented)", "threshold of hearing", "Attenuator off (invented)"},
+                14, columns),
+            (Names{"\u2026on", "threshold of\u2026", "\u2026off"}));
+}
+
 TEST(ShortenedApart, CutsOneAloneAtItsEnd) {
   EXPECT_EQ(shortened_apart({"Attenuator engaged, high gain"}, 12, columns),
             (Names{"Attenuator\u2026"}));
