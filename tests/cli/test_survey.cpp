@@ -201,6 +201,15 @@ TEST(SurveyCommand, AChainWithTheTitleOfANumberIsAChain) {
   EXPECT_NE(json["sources"][0]["label"], json["sources"][1]["label"]);
 }
 
+TEST(SurveyCommand, QuotesLabelsInTheHeadOfItsTable) {
+  const Scratch scratch;
+  scratch.write("a.chain.toml", chain_of("P1, \\\"on\\\"", 1));
+  const auto csv = scratch / "survey.out";
+  run({"survey", demo("two-way-armature.csv"), "--chains", scratch / "a.chain.toml", "--csv", csv});
+  EXPECT_NE(contents(csv).find(",\"span_db_1 P1, \"\"on\"\"\","), std::string::npos)
+      << contents(csv).substr(0, 200);
+}
+
 TEST(SurveyCommand, KeepsNamedChainsWhereNumbersAreLeftOut) {
   std::string many = "0.1";
   for (int i = 1; i < 30; ++i) many += "," + std::to_string(i);

@@ -48,7 +48,7 @@ std::string CsvTable::text() const {
     }
     text += '\n';
   };
-  line([](const Column& column) { return column.name; });
+  line([](const Column& column) { return csv_text(column.name); });
   const std::size_t rows = columns_.empty() ? 0 : columns_[0].rows();
   for (std::size_t row = 0; row < rows; ++row)
     line([row](const Column& column) { return column.cell(row); });
