@@ -1,6 +1,7 @@
 #include <tests/support.h>
 
-// The only file that is told where it was built, so that no other differs from one checkout to the next.
+// The only file that is told where it was built, so that no other differs from one checkout to the
+// next.
 namespace ohmtilt::test {
 
 std::filesystem::path source_dir() { return OHMTILT_SOURCE_DIR; }

@@ -114,7 +114,8 @@ TEST(DampingCommand, RefusesWhatMakesNoSense) {
   expect_refused(run({"damping", planar}), "no source to compare with");
   expect_refused(run({"damping", planar, "--to", "6", "--burst", "-5"}), "-5 Hz");
   expect_refused(run({"damping", planar, "--to", "6", "--cycles", "0"}), "0 cycles");
-  expect_refused(run({"damping", planar, "--to", "6", "--limit-q-percent", "0"}), "0 % is not allowed");
+  expect_refused(run({"damping", planar, "--to", "6", "--limit-q-percent", "0"}),
+                 "0 % is not allowed");
   expect_refused(run({"damping", planar, "--to", "-6"}), "ohm");
   expect_refused(run({"damping", "nothing.csv", "--to", "6"}), "nothing.csv");
 }
@@ -236,7 +237,9 @@ TEST(DampingCommand, NamesAResonanceByOneFrequency) {
   EXPECT_NE(text.find(hz + " "), text.rfind(hz + " ")) << hz << "\n" << text;
   EXPECT_NE(contents(plot).find("at " + hz), std::string::npos) << hz;
   for (const auto& one : json["resonances"])
-    if (!one["at"][1]["hz"].is_null()) EXPECT_EQ(one["hz"], one["at"][1]["hz"]);
+    if (!one["at"][1]["hz"].is_null()) {
+      EXPECT_EQ(one["hz"], one["at"][1]["hz"]);
+    }
 }
 
 TEST(DampingCommand, TakesAListOfSources) {

@@ -105,9 +105,10 @@ TEST(FlattenCommand, BuildsFromWhatThereIs) {
   const auto json = run(args).json();
   ASSERT_FALSE(json["branches"].empty());
   for (const auto& branch : json["branches"]) {
-    if (!branch["ohm"].is_null())
+    if (!branch["ohm"].is_null()) {
       EXPECT_NE(std::string("4.7 6.8 10 15 22").find(number_text(branch["ohm"])),
                 std::string::npos);
+    }
     if (!branch["henry"].is_null()) {
       const double henry = branch["henry"], ohm = branch["coil_ohm"];
       EXPECT_TRUE((henry == 1e-4 && ohm == 0.35) || (henry == 1e-3 && ohm == 1.2) ||

@@ -248,7 +248,9 @@ TEST(ModelCommand, TheRecipeDoesNotReadNoise) {
     for (double& value : ohm) value *= 1 + 0.005 * normal(numbers);
     const auto noisy = ImpedanceCurve({}, exact.frequency_hz(), ohm, exact.phase_deg());
     const auto recipe = driver_by_recipe(noisy);
-    if (recipe) EXPECT_NEAR(recipe->resonance_hz, 250, 25) << seed;
+    if (recipe) {
+      EXPECT_NEAR(recipe->resonance_hz, 250, 25) << seed;
+    }
     const auto json =
         run({"model", scratch.write("noisy.csv", curve_text(noisy)).string(), "--json"}).json();
     if (json["driver"].is_null()) continue;

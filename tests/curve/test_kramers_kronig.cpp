@@ -52,8 +52,9 @@ TEST(LinearTest, PublishedComplexRun) {
   EXPECT_LT(((test.fit - data.complex_fit).abs() / data.z.abs()).maxCoeff(), 1e-8);
 }
 
-// Published run (validation example of the package that data/linear_kk_dummy_cell.csv names): battery
-// data below 1 kHz with Im Z < 0, complex fit with series capacitance, c = 0.5: M = 26, mu = 0.31.
+// Published run (validation example of the package that data/linear_kk_dummy_cell.csv names):
+// battery data below 1 kHz with Im Z < 0, complex fit with series capacitance, c = 0.5: M = 26, mu
+// = 0.31.
 TEST(LinearTest, PublishedBatteryRun) {
   std::vector<double> hz;
   std::vector<Complex> z;

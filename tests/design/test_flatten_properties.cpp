@@ -125,10 +125,11 @@ TEST(FlattenProperty, WhatIsFoundKeepsItsPromises) {
     how.largest_farad = 1e-5;
     const Earphone earphone = random_earphone(dice);
     const Flattening found = flatten(earphone, how);
-    if (!found.branches.empty())
+    if (!found.branches.empty()) {
       EXPECT_NEAR(behind_the_file(scratch, earphone, found, how.source_ohm).span_db,
                   found.over_source_after_db.tail(1)[0], 1e-9)
           << run;
+    }
     EXPECT_GE(found.min_ohm_after, found.least_ohm * (1 - 1e-12)) << run;
     EXPECT_LE(found.span_after_db, found.span_before_db) << run;
     EXPECT_EQ(found.reached, found.span_after_db <= how.limit_db) << run;

@@ -92,7 +92,8 @@ Verdict verdict(const Trial& trial) {
   return result;
 }
 
-// What the README promises: 0.5 %, 0.5 degrees; stated uncertainty holds at 95 % of the frequencies.
+// What the README promises: 0.5 %, 0.5 degrees; stated uncertainty holds at 95 % of the
+// frequencies.
 TEST(AcquireAgainstSciPy, Sweep) {
   const Verdict v = verdict({"sweep", 50, "5"});
   EXPECT_LT(v.magnitude_percent, 0.5);

@@ -112,8 +112,8 @@ double open_short_ohm(const std::vector<Part>& pad) {  // characteristic resista
   return std::sqrt(open * driving_point(Circuit(draft), one_kilohertz)[0].real());
 }
 
-// Bird ch. 41, examples 5, 6, 7, 10, 12 (pages 769-774), Roddy and Coolen ex. 1.2.5 (page 9), as listed in pads_published_examples.csv; limits are half of the last
-// digit.
+// Bird ch. 41, examples 5, 6, 7, 10, 12 (pages 769-774), Roddy and Coolen ex. 1.2.5 (page 9), as
+// listed in pads_published_examples.csv; limits are half of the last digit.
 TEST(PublishedPads, TextbookExamplesAgreeToTheirRounding) {
   EXPECT_NEAR(open_short_ohm(tee(8, 21, 8)), 20, 1e-12);            // B5a
   EXPECT_NEAR(open_short_ohm(tee(10, 15, 10)), 20, 1e-12);          // B5b
@@ -128,8 +128,8 @@ TEST(PublishedPads, TextbookExamplesAgreeToTheirRounding) {
               0.005);  // B12b
   const std::vector<Part> l{resistor("series", "in", "out", 447.21),
                             resistor("shunt", "out", "0", 111.80)};
-  EXPECT_NEAR(figures_of(l, 500, 100).insertion_db, 9.98, 0.01);                // B15d
-  EXPECT_NEAR(figures_of(l, 500, 100).input_ohm, 500, 0.05);                    // B15
+  EXPECT_NEAR(figures_of(l, 500, 100).insertion_db, 9.98, 0.01);  // B15d
+  EXPECT_NEAR(figures_of(l, 500, 100).input_ohm, 500, 0.05);      // B15
 }
 
 TEST(PublishedPads, ScatteringOfAThreeDecibelTee) {

@@ -62,8 +62,9 @@ TEST(FigureFile, IsTheSameBytesTwice) {
 TEST(FigureFile, DoesNotDependOnTheLocale) {
   const bool there = std::setlocale(LC_ALL, "de_DE.UTF-8") != nullptr;
   std::setlocale(LC_ALL, "C");
-  if (!there) GTEST_SKIP() << "de_DE.UTF-8 is not installed (Debian: locales-all); "
-                              "the tests of faults make it for the whole program";
+  if (!there)
+    GTEST_SKIP() << "de_DE.UTF-8 is not installed (Debian: locales-all); "
+                    "the tests of faults make it for the whole program";
   const auto figure = test::invented_figure();
   const std::string before = drawn(figure, "a.svg");
   ::setenv("LC_ALL", "de_DE.UTF-8", 1);

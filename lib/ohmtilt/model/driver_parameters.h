@@ -38,10 +38,11 @@ struct DriverReading {
 
 /// From the resonance of the fitted circuit that makes the lowest peak of |Z|, so without the
 /// coil's bias. No driver when the circuit does not follow the curve within 0.5 % (or its noise),
-/// when it has more than two branches, when there is no such resonance, its branch has a capacitor in series or is not the only one
-/// without, its resistance is below a tenth of that in series, its Q is above 50, or the coil's
-/// impedance there is above 9 % of the resistance: then it is no moving coil's. (An armature's coil
-/// is wound around iron. The limits are common practice, no source.)
+/// when it has more than two branches, when there is no such resonance, its branch has a capacitor
+/// in series or is not the only one without, its resistance is below a tenth of that in series, its
+/// Q is above 50, or the coil's impedance there is above 9 % of the resistance: then it is no
+/// moving coil's. (An armature's coil is wound around iron. The limits are common practice, no
+/// source.)
 DriverReading read_driver(const PassiveFit& fit, const ImpedanceCurve& curve);
 
 }  // namespace ohmtilt

@@ -57,8 +57,8 @@ class LossyInductors {
     const std::string from = here;
     // What rounding leaves of a resistance that is none is no resistance.
     const double floor = 1e-9 * std::abs(model.constant);
-    draft_.parts.push_back(inductor(part.name + ".rest", from, next("rest", true), model.proportional,
-                                    ohm > floor ? ohm : 0));
+    draft_.parts.push_back(inductor(part.name + ".rest", from, next("rest", true),
+                                    model.proportional, ohm > floor ? ohm : 0));
   }
 
   Band band_;

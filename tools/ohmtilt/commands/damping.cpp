@@ -300,9 +300,10 @@ std::string model_text(const DampingEarphone& earphone) {
                        percent_text(*earphone.fit_rms_percent),
                        percent_text(*earphone.error_percent));
   if (earphone.power_laws)
-    return fmt::format("its circuit (overdamped resonances and time responses: model error up to "
-                       "{} of |Z|)",
-                       percent_text(*earphone.error_percent));
+    return fmt::format(
+        "its circuit (overdamped resonances and time responses: model error up to "
+        "{} of |Z|)",
+        percent_text(*earphone.error_percent));
   if (earphone.error_percent)
     return fmt::format("a model of its circuit with an error of at most {} of |Z|",
                        percent_text(*earphone.error_percent));

@@ -60,7 +60,7 @@ struct DampingSource {
   std::optional<double> open_ratio;
   std::vector<std::string> warnings;
   std::optional<Circuit> power_laws;  ///< as DampingEarphone::power_laws
-  std::string short_label = {};         ///< for narrow places; as label where there is no other
+  std::string short_label = {};       ///< for narrow places; as label where there is no other
   bool is_resistive() const { return output.order() == 0 && output.proportional == 0; }
 };
 
