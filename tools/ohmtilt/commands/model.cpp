@@ -369,7 +369,7 @@ void add_model(Command& program, Session& session) {
   command.footer(
       "Example:  ohmtilt model impedance-curves/single-dynamic.csv --write "
       "fitted.circuit.toml --plot model.svg\n"
-      "The file can be used with `solve`, `deviation` and other commands. A rational model is\n"
+      "The file can be used with `solve`, `deviation` and other commands. A rational model is "
       "written as controlled sources, to compute with and not to build.");
   command.add_option("file", options->file, "curve file, or an earphone file that names one")
       ->required();
