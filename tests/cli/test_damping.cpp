@@ -178,7 +178,7 @@ TEST(DampingCommand, TitlesThatBeginAlikeKeepDifferentColumns) {
   scratch.write("b.chain.toml", chain_of("Pocket amplifier P1, attenuator on", 12));
   const Ran ran = run({"damping", demo("single-dynamic.circuit.toml"), "--from",
                        scratch / "a.chain.toml", "--to", scratch / "b.chain.toml"});
-  EXPECT_NE(ran.out.find("0 ohm  \u2026off  \u2026on  open\n"), std::string::npos) << ran.out;
+  EXPECT_NE(ran.out.find("0 ohm  \u2026off   \u2026on  open\n"), std::string::npos) << ran.out;
 }
 
 TEST(DampingCommand, PrefersTheLabelsOfFilesInItsTables) {

@@ -99,7 +99,7 @@ TEST(Faults, AnOutputThatIsADirectoryOrInNone) {
   const Scratch scratch;
   std::filesystem::create_directory(scratch / "folder.svg");
   for (const char* option : {"--csv", "--plot", "--draw"}) {
-    const std::string chain = "--from " + word(demo("attenuator-engaged.chain.toml")) + " --to 1 ";
+    const std::string chain = "--from 1 --to " + word(demo("attenuator-engaged.chain.toml")) + " ";
     const std::string run_it =
         "ohmtilt deviation " + word(demo("planar.csv")) + " " + chain + option;
     expect_not_written(shell(scratch.folder(), run_it + " folder.svg --force"), "directory");

@@ -39,7 +39,7 @@ TEST(HissCommand, HasTheDocumentedKeys) {
 
 TEST(HissCommand, DrawsInATerminalWithTheSignsOfItsKey) {
   const std::string out = run({"hiss", engaged, earphone, "--against", bare, "--plot", "text"}).out;
-  const auto frame = out.find("+---");
+  const auto frame = out.find("dB SPL");
   const std::string panel = out.substr(frame, out.rfind("+---") - frame);
   for (const char* label : {"\u2026on", "\u2026off", "threshold of"}) {
     const auto at = panel.find(std::string(" ") + label);
@@ -75,9 +75,10 @@ TEST(HissCommand, NamesTheLeastMargin) {
       most_db = std::max(most_db,
                          json["band_db"][i].get<double>() - json["threshold_db"][i].get<double>());
   char sentence[80];
+  const double down = -most_db < 10 ? std::floor(-most_db * 10) / 10 : std::floor(-most_db);
   std::snprintf(sentence, sizeof sentence,
-                "at least %.1f dB below the threshold of hearing, closest",
-                std::floor(-most_db * 10) / 10);  // two digits, rounded down
+                "at least %.2g dB below the threshold of hearing, closest",
+                down);  // two digits, rounded down
   EXPECT_NE(run({"hiss", bare, earphone}).out.find(sentence), std::string::npos) << sentence;
 }
 

@@ -19,6 +19,13 @@ std::string csv_text(const std::string& value) {
   return cell + '"';
 }
 
+/// A column's name as it is, in quotes where a comma or the like in it would mislead (RFC 4180).
+std::string csv_head(const std::string& name) {
+  const std::string quoted = csv_text(name);
+  return quoted == '"' + name + '"' && name.find_first_of(",\r\n") == std::string::npos ? name
+                                                                                        : quoted;
+}
+
 }  // namespace
 
 void CsvTable::add(std::string name, const Array& values) {
@@ -48,7 +55,7 @@ std::string CsvTable::text() const {
     }
     text += '\n';
   };
-  line([](const Column& column) { return csv_text(column.name); });
+  line([](const Column& column) { return csv_head(column.name); });
   const std::size_t rows = columns_.empty() ? 0 : columns_[0].rows();
   for (std::size_t row = 0; row < rows; ++row)
     line([row](const Column& column) { return column.cell(row); });
