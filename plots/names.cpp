@@ -9,8 +9,6 @@ namespace {
 
 using Names = std::vector<std::string>;
 
-constexpr const char* ellipsis = "\u2026";
-
 std::size_t shared_start(const Names& names) {
   std::size_t count = names.front().size();
   for (const auto& name : names)

@@ -9,7 +9,6 @@ namespace {
 
 constexpr std::string_view replacement = "\xef\xbf\xbd";  // U+FFFD
 constexpr std::string_view line_end = "\xe2\x86\xb5";     // U+21B5
-constexpr std::string_view ellipsis = "\xe2\x80\xa6";     // U+2026
 
 /// Bytes of the character at the start of valid UTF-8.
 std::size_t length_of(std::string_view text) {

@@ -35,6 +35,8 @@ double columns(std::string_view text);
 
 using Width = double (*)(std::string_view text);
 
+inline constexpr const char* ellipsis = "\u2026";
+
 /// text, or as much of its start as fits with an ellipsis behind it, in at most limit by width.
 std::string shortened(std::string_view text, double limit, Width width = width_em);
 

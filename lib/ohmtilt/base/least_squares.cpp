@@ -1,6 +1,6 @@
+#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/base/least_squares.h>
 
-#include <Eigen/Cholesky>
 #include <algorithm>
 
 namespace ohmtilt {
@@ -31,7 +31,7 @@ VectorXd damped_step(const NormalEquations& equations, double damping, double lo
   const VectorXd diagonal = equations.square.diagonal();
   damped.diagonal() = diagonal * (1 + damping);
   damped.diagonal().array() += 1e-12 * diagonal.maxCoeff();
-  const VectorXd step = damped.selfadjointView<Eigen::Lower>().llt().solve(-equations.gradient);
+  const VectorXd step = solve_positive(damped, -equations.gradient);
   const double largest = step.cwiseAbs().maxCoeff();
   return largest > longest ? VectorXd(step * (longest / largest)) : step;
 }

@@ -1,7 +1,6 @@
+#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/base/partial_fractions.h>
 
-#include <Eigen/Eigenvalues>
-#include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
 #include <utility>
@@ -58,10 +57,7 @@ VectorXd solved(MatrixXd columns, const VectorXd& right) {
   for (double& value : size)
     if (!(value > 0)) value = 1;
   columns.array().rowwise() /= size.array();
-  const Eigen::ColPivHouseholderQR<MatrixXd> qr(columns);
-  VectorXd found = qr.solve(right);
-  found += qr.solve(right - columns * found);  // one refinement
-  return found.array() / size.transpose().array();
+  return refined_least_squares(columns, right).array() / size.transpose().array();
 }
 
 /// The state matrix of 1 + sum of residue/(x - pole) with its output held at zero, inputs and
@@ -115,7 +111,7 @@ Poles relocated_poles(const FractionSamples& samples, const Poles& poles,
   all << function, (-samples.values).matrix().asDiagonal() * function.leftCols(n);
   const VectorXd found = solved(stacked(samples, all), stacked(samples, samples.values));
   Poles next;
-  for (const Complex zero : zero_matrix(poles, found.tail(n)).eigenvalues())
+  for (const Complex zero : eigensystem(zero_matrix(poles, found.tail(n)), false).values)
     if (zero.imag() >= 0) next.push_back(zero);
   std::sort(next.begin(), next.end(), [](Complex a, Complex b) {
     return std::pair(std::abs(a), a.imag()) < std::pair(std::abs(b), b.imag());

@@ -1,5 +1,6 @@
 #include <ohmtilt/circuit/circuit.h>
 #include <ohmtilt/circuit/elements.h>
+#include <ohmtilt/circuit/quoted_name.h>
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
@@ -70,8 +71,6 @@ bool fixes_voltage(const Part& part) {
          part.kind == PartKind::current_controlled_voltage_source || is_zero_ohm(part);
 }
 
-std::string quoted(const std::string& name) { return "\"" + printable(name, 60) + "\""; }
-
 [[noreturn]] void refuse(const Circuit& circuit, const Part& part, const std::string& wrong,
                          const std::string& remedy) {
   const Place place = circuit.place(part);
@@ -106,7 +105,8 @@ class Check {
       if (part.kind == PartKind::transformer && fixed.joined(end(part, 0), end(part, 1)) &&
           fixed.joined(end(part, 2), end(part, 3)))
         refuse(circuit_, part,
-               "both windings of transformer " + quoted(part.name) + " lie across voltage sources",
+               "both windings of transformer " + quoted_name(part.name) +
+                   " lie across voltage sources",
                "put an impedance in series with one of them");
   }
 
@@ -122,16 +122,16 @@ class Check {
           conducting.joined(end(part, 0), node) != conducting.joined(end(part, 1), node);
       if (touches)
         refuse(circuit_, part,
-               "node " + quoted(nodes_.names[node]) +
-                   " is fed by current sources only, among them " + quoted(part.name),
-               "give the current a path to the reference " + quoted(circuit_.reference()));
+               "node " + quoted_name(nodes_.names[node]) +
+                   " is fed by current sources only, among them " + quoted_name(part.name),
+               "give the current a path to the reference " + quoted_name(circuit_.reference()));
     }
     for (const auto& part : circuit_.parts())
       for (const auto& name : part.nodes)
         if (name == nodes_.names[node])
           refuse(circuit_, part,
-                 "node " + quoted(name) + " has no path to the reference " +
-                     quoted(circuit_.reference()) + " (part " + quoted(part.name) + ")",
+                 "node " + quoted_name(name) + " has no path to the reference " +
+                     quoted_name(circuit_.reference()) + " (part " + quoted_name(part.name) + ")",
                  "connect it, or correct the node's name");
     throw std::logic_error("a node without a part");
   }
@@ -141,10 +141,10 @@ class Check {
     std::vector<std::string> others;
     for (const Part* other : before)
       if (fixed.joined(end(*other, 0), end(part, 0)) && others.size() < 5)
-        others.push_back(quoted(other->name));
+        others.push_back(quoted_name(other->name));
     refuse(circuit_, part,
-           "part " + quoted(part.name) + " closes a loop of voltage sources or zero ohms with " +
-               listed(others),
+           "part " + quoted_name(part.name) +
+               " closes a loop of voltage sources or zero ohms with " + listed(others),
            "put a resistance into the loop or remove one of them");
   }
 
@@ -167,7 +167,8 @@ void inner_nodes_are_free(const Circuit& circuit) {
         const auto taken = outer.find(node);
         if (taken == outer.end() || has_node(driver, node)) continue;
         refuse(circuit, *taken->second,
-               "node " + quoted(node) + " is also a node within the driver " + quoted(driver.name),
+               "node " + quoted_name(node) + " is also a node within the driver " +
+                   quoted_name(driver.name),
                "give the node another name");
       }
 }

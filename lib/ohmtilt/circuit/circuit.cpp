@@ -1,5 +1,6 @@
 #include <ohmtilt/circuit/circuit.h>
 #include <ohmtilt/circuit/part_rules.h>
+#include <ohmtilt/circuit/quoted_name.h>
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
@@ -10,8 +11,6 @@ namespace ohmtilt {
 namespace {
 
 constexpr std::size_t part_limit = 5000, port_limit = 100, resonance_limit = 50;
-
-std::string quoted(std::string_view name) { return "\"" + printable(name, 60) + "\""; }
 
 Place place_in(const CircuitDraft& draft, const Part& part) { return {draft.file, part.line, 0}; }
 
@@ -25,21 +24,21 @@ void check_part(const CircuitDraft& draft, const Part& part) {
   if (trimmed(part.name).empty())
     refuse(place_in(draft, part), "a part has no name", "give it one");
   if (resonance_count(part) > resonance_limit)
-    refuse(place_in(draft, part), "part " + quoted(part.name) + " has more than 50 resonances",
+    refuse(place_in(draft, part), "part " + quoted_name(part.name) + " has more than 50 resonances",
            "keep those that matter");
   const auto faults = part_faults(part);
   if (!faults.empty())
-    refuse(
-        place_in(draft, part),
-        "part " + quoted(part.name) + ": `" + printable(faults[0].key, 60) + "` " + faults[0].wrong,
-        faults[0].remedy);
+    refuse(place_in(draft, part),
+           "part " + quoted_name(part.name) + ": `" + printable(faults[0].key, 60) + "` " +
+               faults[0].wrong,
+           faults[0].remedy);
 }
 
 void check_names(const CircuitDraft& draft) {
   std::set<std::string> seen;
   for (const auto& part : draft.parts)
     if (!seen.insert(part.name).second)
-      refuse(place_in(draft, part), "two parts have the name " + quoted(part.name),
+      refuse(place_in(draft, part), "two parts have the name " + quoted_name(part.name),
              "rename one of them");
 }
 
@@ -51,8 +50,8 @@ void check_controls(const CircuitDraft& draft) {
     if (!rule_of(part.kind).control) continue;
     if (std::find(sources.begin(), sources.end(), part.control) == sources.end())
       refuse(place_in(draft, part),
-             "part " + quoted(part.name) +
-                 ": `control` names no voltage source: " + quoted(part.control),
+             "part " + quoted_name(part.name) +
+                 ": `control` names no voltage source: " + quoted_name(part.control),
              sources.empty() ? "add a voltage-source of 0 volt where the current flows"
                              : "voltage sources here are " + printable(listed(sources)));
   }
@@ -65,15 +64,16 @@ std::set<std::string> node_names(const CircuitDraft& draft) {
 }
 
 void check_port(const CircuitDraft& draft, const Port& port, const std::set<std::string>& nodes) {
-  const std::string who = "port " + quoted(port.name);
+  const std::string who = "port " + quoted_name(port.name);
   for (const auto& node : {port.plus, port.minus}) {
     if (nodes.contains(node)) continue;
     const auto nearest = nearest_word(node, {nodes.begin(), nodes.end()});
-    refuse({draft.file}, who + " is on the unknown node " + quoted(node),
-           nearest ? "did you mean " + quoted(*nearest) + "?" : "name a node that a part has");
+    refuse({draft.file}, who + " is on the unknown node " + quoted_name(node),
+           nearest ? "did you mean " + quoted_name(*nearest) + "?" : "name a node that a part has");
   }
   if (port.plus == port.minus)
-    refuse({draft.file}, who + " has both ends on node " + quoted(port.plus), "name two nodes");
+    refuse({draft.file}, who + " has both ends on node " + quoted_name(port.plus),
+           "name two nodes");
 }
 
 void check_ports(const CircuitDraft& draft) {
@@ -86,7 +86,8 @@ void check_ports(const CircuitDraft& draft) {
   for (const auto& port : draft.ports) {
     if (trimmed(port.name).empty()) refuse({draft.file}, "a port has no name", "give it one");
     if (!seen.insert(port.name).second)
-      refuse({draft.file}, "two ports have the name " + quoted(port.name), "rename one of them");
+      refuse({draft.file}, "two ports have the name " + quoted_name(port.name),
+             "rename one of them");
     check_port(draft, port, nodes);
   }
 }
@@ -95,8 +96,8 @@ void check_reference(const CircuitDraft& draft) {
   const auto nodes = node_names(draft);
   if (nodes.contains(draft.reference)) return;
   const auto nearest = nearest_word(draft.reference, {nodes.begin(), nodes.end()});
-  refuse({draft.file}, "no part is on the reference node " + quoted(draft.reference),
-         nearest ? "did you mean " + quoted(*nearest) + "?" : "name a node that a part has");
+  refuse({draft.file}, "no part is on the reference node " + quoted_name(draft.reference),
+         nearest ? "did you mean " + quoted_name(*nearest) + "?" : "name a node that a part has");
 }
 
 }  // namespace
@@ -119,7 +120,8 @@ const Port& Circuit::port(std::string_view name) const {
     if (port.name == name) return port;
     names.push_back(port.name);
   }
-  throw InputError("the circuit has no port " + quoted(name), "it has " + printable(listed(names)));
+  throw InputError("the circuit has no port " + quoted_name(name),
+                   "it has " + printable(listed(names)));
 }
 
 ValueIndex Circuit::value_index(std::string_view part, std::string_view key) const {
@@ -128,10 +130,10 @@ ValueIndex Circuit::value_index(std::string_view part, std::string_view key) con
     const auto& values = parts()[p].values;
     for (std::size_t k = 0; k < values.size(); ++k)
       if (values[k].key == key) return {p, k};
-    throw InputError("part " + quoted(part) + " has no value `" + printable(key, 60) + "`",
+    throw InputError("part " + quoted_name(part) + " has no value `" + printable(key, 60) + "`",
                      "give it in the circuit");
   }
-  throw InputError("the circuit has no part " + quoted(part), "name one that it has");
+  throw InputError("the circuit has no part " + quoted_name(part), "name one that it has");
 }
 
 Place Circuit::place(const Part& part) const { return place_in(draft_, part); }

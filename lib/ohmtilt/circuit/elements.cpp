@@ -1,6 +1,7 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/circuit/elements.h>
+#include <ohmtilt/circuit/quoted_name.h>
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
@@ -13,8 +14,6 @@ namespace {
 
 constexpr int unknown_limit = 1000;
 constexpr double low_impedance_ohm = 100;
-
-std::string quoted(const std::string& name) { return "\"" + printable(name, 60) + "\""; }
 
 class EquationBuilder {
  public:
@@ -43,11 +42,11 @@ class EquationBuilder {
     if (name == result_.reference || node_of_.contains(name)) return;
     node_of_[name] = result_.size();
     result_.node_names.push_back(name);
-    result_.unknown_names.push_back("node " + quoted(name));
+    result_.unknown_names.push_back("node " + quoted_name(name));
   }
 
   Unknown new_branch(const std::string& part) {
-    result_.unknown_names.push_back("the current of " + quoted(part));
+    result_.unknown_names.push_back("the current of " + quoted_name(part));
     return result_.size() - 1;
   }
 
@@ -252,7 +251,7 @@ Unknown Equations::node(const std::string& name) const {
   if (name == reference) return reference_node;
   const auto found = std::find(node_names.begin(), node_names.end(), name);
   if (found == node_names.end())
-    throw InputError("the circuit has no node " + quoted(name), "name one that it has");
+    throw InputError("the circuit has no node " + quoted_name(name), "name one that it has");
   return static_cast<Unknown>(found - node_names.begin());
 }
 

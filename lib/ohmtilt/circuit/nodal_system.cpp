@@ -3,6 +3,7 @@
 #include <ohmtilt/circuit/elimination.h>
 #include <ohmtilt/circuit/nodal_system.h>
 #include <ohmtilt/circuit/part_rules.h>
+#include <ohmtilt/circuit/quoted_name.h>
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
@@ -20,8 +21,6 @@ namespace {
 constexpr int width = Lane::width;
 constexpr double accepted_error = 1e-14;
 std::atomic<long> pivoted{0};
-
-std::string quoted(const std::string& name) { return "\"" + printable(name, 60) + "\""; }
 
 struct PlacedStamp {
   int place, term;
@@ -161,7 +160,7 @@ struct NodalSystem::State {
       same = equations.elements[elements[i]].kind == elementary[i].kind;
     if (!same)
       throw InputError(
-          "part " + quoted(parts[part].name) + " cannot gain or lose elementary parts here",
+          "part " + quoted_name(parts[part].name) + " cannot gain or lose elementary parts here",
           "make a new circuit for that value");
     for (std::size_t i = 0; i < elements.size(); ++i)
       store_element(equations.elements[elements[i]], elementary[i]);
@@ -179,9 +178,9 @@ struct NodalSystem::State {
   [[noreturn]] void refuse_infinity(const Part& elementary, const ComplexArray& values) const {
     Eigen::Index f = 0;
     while (std::isfinite(values[f].real()) && std::isfinite(values[f].imag())) ++f;
-    throw InputError(
-        "part " + quoted(elementary.name) + " has no finite value at " + number_text(hz[f]) + " Hz",
-        "check its values");
+    throw InputError("part " + quoted_name(elementary.name) + " has no finite value at " +
+                         number_text(hz[f]) + " Hz",
+                     "check its values");
   }
 
   Eigen::MatrixXcd dense(int block, int t) const {
@@ -389,7 +388,7 @@ void NodalSystem::set_values(const std::vector<NewValue>& values) {
       const auto faults = part_faults(part);
       if (!faults.empty())
         throw InputError(
-            "part " + quoted(part.name) + ": `" + faults[0].key + "` " + faults[0].wrong,
+            "part " + quoted_name(part.name) + ": `" + faults[0].key + "` " + faults[0].wrong,
             faults[0].remedy);
       state_->update_part(at);
     } catch (const InputError&) {

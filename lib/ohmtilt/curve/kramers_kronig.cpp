@@ -1,9 +1,9 @@
+#include <ohmtilt/base/constants.h>
+#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/curve/kramers_kronig.h>
 #include <ohmtilt/text/error.h>
 
-#include <Eigen/SVD>
 #include <cmath>
-#include <numbers>
 #include <string>
 
 namespace ohmtilt {
@@ -12,7 +12,6 @@ namespace {
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
-constexpr double two_pi = 2 * std::numbers::pi;
 
 /// Columns 1, 1/(1 + j w tau_k), [1/(j w)], j w: one a coefficient.
 Eigen::ArrayXXcd columns(const Array& w, const Array& tau, bool capacitance) {
@@ -29,9 +28,7 @@ Eigen::ArrayXXcd columns(const Array& w, const Array& tau, bool capacitance) {
 /// Least squares of smallest norm; directions below 1e-15 of the largest count as nothing, as in
 /// the published runs.
 VectorXd smallest_solution(const MatrixXd& matrix, const VectorXd& right) {
-  Eigen::JacobiSVD<MatrixXd> svd(matrix, Eigen::ComputeThinU | Eigen::ComputeThinV);
-  svd.setThreshold(1e-15);
-  return svd.solve(right);
+  return singular_least_squares(matrix, right, 1e-15);
 }
 
 struct Problem {

@@ -25,12 +25,12 @@ void check(const ImpedanceCurve& curve, const TouchstoneOptions& options) {
 }
 
 /// A parameter as magnitude and angle in degrees.
-struct Polar {
+struct PolarParameter {
   double magnitude = 0;
   double deg = 0;
 };
 
-Polar parameter_of(double ohm, double deg, const TouchstoneOptions& options) {
+PolarParameter parameter_of(double ohm, double deg, const TouchstoneOptions& options) {
   const double norm = options.version == 1 ? options.reference_ohm : 1;
   if (options.parameter == TouchstoneParameter::impedance) return {ohm / norm, deg};
   if (options.parameter == TouchstoneParameter::admittance) return {norm / ohm, -deg};
@@ -39,7 +39,7 @@ Polar parameter_of(double ohm, double deg, const TouchstoneOptions& options) {
   return {std::abs(s), std::arg(s) / degree};
 }
 
-std::string pair_text(const Polar& p, TouchstoneFormat format) {
+std::string pair_text(const PolarParameter& p, TouchstoneFormat format) {
   if (format == TouchstoneFormat::magnitude_angle)
     return number_text(p.magnitude) + " " + number_text(p.deg);
   if (format == TouchstoneFormat::decibel_angle)
@@ -74,7 +74,7 @@ std::string touchstone_text(const ImpedanceCurve& curve, const TouchstoneOptions
   check(curve, options);
   std::string text = head_text(curve, options);
   for (Eigen::Index i = 0; i < curve.points(); ++i) {
-    const Polar p = parameter_of(curve.magnitude_ohm()[i], curve.phase_deg()[i], options);
+    const PolarParameter p = parameter_of(curve.magnitude_ohm()[i], curve.phase_deg()[i], options);
     text += number_text(curve.frequency_hz()[i] / options.unit_hz) + " " +
             pair_text(p, options.format) + "\n";
   }

@@ -1,5 +1,5 @@
+#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/measure/local_fit.h>
-#include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
 
@@ -75,7 +75,9 @@ LocalFit local_fit(const PairPower& power, double hz, const std::vector<bool>& l
   const double scale = std::max(weights.maxCoeff(), 1e-300);
   const Eigen::MatrixXd normal =
       fit.powers * (weights / scale).matrix().asDiagonal() * fit.powers.transpose();
-  fit.inverse = normal.ldlt().solve(Eigen::MatrixXd::Identity(order + 1, order + 1)) / scale;
+  fit.inverse =
+      solve_symmetric(normal, Eigen::MatrixXd(Eigen::MatrixXd::Identity(order + 1, order + 1))) /
+      scale;
   const Array used = (weights > 0).cast<double>();
   fit.value_weights = (fit.inverse.row(0) * fit.powers).transpose().array() * used;
   fit.used_bins = used.sum();

@@ -18,7 +18,7 @@ using Eigen::Index;
 constexpr Index least_periods = 4;
 constexpr Index most_periods = 16;      // under one window
 constexpr double fade_seconds = 0.025;  // at both ends of a stimulus
-constexpr double line_half_width_bins = 1;
+constexpr double period_line_half_width_bins = 1;
 constexpr Index longest_search_frames = Index{1} << 19;
 
 /// Whole periods that stand still: after the first one and before the fade at the end.
@@ -169,7 +169,7 @@ std::vector<bool> mains_multiples(const PairPower& power) {
   std::vector<double> hz;
   for (const double base_hz : {50.0, 60.0})
     for (double line_hz = base_hz; line_hz <= 1000; line_hz += base_hz) hz.push_back(line_hz);
-  return bins_at(hz, power, line_half_width_bins);
+  return bins_at(hz, power, period_line_half_width_bins);
 }
 
 Distortion distortion(const Lines& lines, const std::vector<bool>& excited, Index parts,
@@ -292,12 +292,13 @@ PeriodicTransfer transfer_by_periods(const Recording& recording, const Recording
     if (!excited[static_cast<std::size_t>(k)]) lines.signal.first[k] = 0;
   const Array hz = transfer_grid(options);
   const Index n = hz.size();
-  PeriodicTransfer result{{hz, ComplexArray(n), Array(n), Array(n), Array(n),
-                           mains_lines(lines.signal, options.band.low_hz, line_half_width_bins)},
-                          harmonics.even,
-                          harmonics.odd,
-                          clock_difference_ppm(recording, steady, excited)};
-  fill(lines, bins_at(result.transfer.mains_hz, lines.signal, line_half_width_bins), options,
+  PeriodicTransfer result{
+      {hz, ComplexArray(n), Array(n), Array(n), Array(n),
+       mains_lines(lines.signal, options.band.low_hz, period_line_half_width_bins)},
+      harmonics.even,
+      harmonics.odd,
+      clock_difference_ppm(recording, steady, excited)};
+  fill(lines, bins_at(result.transfer.mains_hz, lines.signal, period_line_half_width_bins), options,
        result.transfer);
   return result;
 }

@@ -1,3 +1,4 @@
+#include <ohmtilt/base/constants.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/fourier.h>
 #include <ohmtilt/measure/stimulus.h>
@@ -11,8 +12,6 @@
 
 namespace ohmtilt {
 namespace {
-
-constexpr double two_pi = 2 * std::numbers::pi;
 
 void require(bool kept, const std::string& what, double value, const std::string& remedy) {
   if (!kept) throw InputError(what + " of " + number_text(value), remedy);

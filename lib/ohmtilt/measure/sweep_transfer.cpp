@@ -18,7 +18,7 @@ namespace {
 using Eigen::Index;
 
 constexpr int finer = 4;  // spectra of the gated lags have this many bins a line
-constexpr double line_half_width_bins = 7;
+constexpr double sweep_line_half_width_bins = 7;
 constexpr Index noise_windows = 2;
 
 std::string rounded(double seconds) { return number_text(std::round(seconds * 100) / 100); }
@@ -382,7 +382,7 @@ Transfer ratio_of(Gates& gates, double bin_hz, std::vector<double> mains_hz,
   const PairPower power = power_of(gates.linear(), bin_hz);
   const Index n = hz.size();
   Transfer result{hz, ComplexArray(n), Array(n), Array(n), Array::Ones(n), std::move(mains_hz)};
-  const auto left_out = bins_at(result.mains_hz, power, line_half_width_bins);
+  const auto left_out = bins_at(result.mains_hz, power, sweep_line_half_width_bins);
   std::vector<LocalFit> fits;
   LocalFitOptions local;
   local.per_octave = options.per_octave;

@@ -17,7 +17,7 @@ using Eigen::Index;
 // sixth (F. J. Harris, Proc. IEEE 66(1), 1978, 51-83; from the window's own sums).
 constexpr double bin_correlation = 1 + 2 * (4.0 / 9 + 1.0 / 36);
 constexpr double block_correlation = 1 + 2 * (1.0 / 36);
-constexpr double line_half_width_bins = 3;
+constexpr double noise_line_half_width_bins = 3;
 
 struct Blocks {
   Index length, count;
@@ -131,8 +131,8 @@ Transfer transfer_by_averages(const Recording& recording, const TransferOptions&
   const Index n = hz.size();
   Transfer result{hz,       ComplexArray(n),
                   Array(n), Array(n),
-                  Array(n), mains_lines(power, options.band.low_hz, line_half_width_bins)};
-  const auto left_out = bins_at(result.mains_hz, power, line_half_width_bins);
+                  Array(n), mains_lines(power, options.band.low_hz, noise_line_half_width_bins)};
+  const auto left_out = bins_at(result.mains_hz, power, noise_line_half_width_bins);
   const Array excess = excess_scatter(power, hz, left_out, averages, options);
   LocalFitOptions narrow;
   narrow.per_octave = options.per_octave;

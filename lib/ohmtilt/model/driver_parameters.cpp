@@ -1,17 +1,16 @@
 #include <fmt/format.h>
+#include <ohmtilt/base/constants.h>
 #include <ohmtilt/curve/measurement_noise.h>
 #include <ohmtilt/curve/peaks.h>
 #include <ohmtilt/model/driver_parameters.h>
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 namespace ohmtilt {
 namespace {
 
 using Eigen::Index;
-constexpr double two_pi = 2 * std::numbers::pi;
 constexpr double largest_driver_q = 50;   ///< beyond it a block only mends the fit elsewhere
 constexpr double largest_coil = 0.09;     ///< of the resistance, at the resonance
 constexpr double followed_percent = 0.5;  ///< rms error up to which a fit's values mean something

@@ -1,11 +1,9 @@
+#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/circuit/elements.h>
 #include <ohmtilt/model/linear_system.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 
-#include <Eigen/Eigenvalues>
-#include <Eigen/LU>
-#include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
 #include <map>
@@ -201,43 +199,21 @@ void equilibrate(Network& net) {
 
 constexpr double rank_threshold = 1e-11;
 
-using FullLu = Eigen::FullPivLU<MatrixXd>;
-
-FullLu full_lu(const MatrixXd& matrix) {
-  FullLu lu(matrix);
-  lu.setThreshold(rank_threshold);
-  return lu;
-}
-
-/// Also for a right side of nothing, which Eigen takes the address of.
-template <class Decomposition>
-MatrixXd solved(const Decomposition& decomposition, const MatrixXd& right) {
-  if (right.size() == 0) return MatrixXd::Zero(decomposition.cols(), right.cols());
-  return decomposition.solve(right);
-}
-
-MatrixXd null_space(const FullLu& lu) {
-  if (lu.dimensionOfKernel() == 0) return MatrixXd(lu.cols(), 0);
-  return lu.kernel();
-}
-
 /// Orthonormal columns that span what the columns of matrix do not; throws unless these are
 /// independent.
 MatrixXd complement(const MatrixXd& matrix) {
   const Index n = matrix.rows(), k = matrix.cols();
   if (k == 0) return MatrixXd::Identity(n, n);
-  Eigen::ColPivHouseholderQR<MatrixXd> qr(matrix);
-  qr.setThreshold(rank_threshold);
-  if (qr.rank() < k)
+  const RankedBasis basis = ranked_basis(matrix, rank_threshold);
+  if (basis.rank < k)
     throw InputError("the circuit leaves a voltage or a current undetermined",
                      "look for a node that hangs free, or a loop of ideal sources");
-  const MatrixXd q = qr.householderQ() * MatrixXd::Identity(n, n);
-  return q.rightCols(n - k);
+  return basis.columns.rightCols(n - k);
 }
 
 MatrixXd left_inverse(const MatrixXd& matrix) {
   if (matrix.cols() == 0) return MatrixXd(0, matrix.rows());
-  return matrix.colPivHouseholderQr().solve(MatrixXd::Identity(matrix.rows(), matrix.rows()));
+  return least_squares(matrix, MatrixXd(MatrixXd::Identity(matrix.rows(), matrix.rows())));
 }
 
 /// The network reduced to independent states:
@@ -245,18 +221,19 @@ MatrixXd left_inverse(const MatrixXd& matrix) {
 class Reduction {
  public:
   explicit Reduction(const Network& net) : net_(net) {
-    const FullLu lu = full_lu(net.r);
-    w_of_z_ = solved(lu, net.state_in);
+    const FullLu lu(net.r, rank_threshold);
+    w_of_z_ = lu.solve(net.state_in);
     w_of_u_ = lu.solve(net.drive_in);
-    free_ = null_space(lu);
-    const MatrixXd held = free_.cols() > 0 ? null_space(full_lu(net.r.transpose())) : free_;
+    free_ = lu.null_space();
+    const MatrixXd held =
+        free_.cols() > 0 ? FullLu(net.r.transpose(), rank_threshold).null_space() : free_;
     const MatrixXd constraint = held.transpose() * net.state_in;
     forced_ = net.from_w * free_;
     keep_ = complement(constraint.transpose());
     const VectorXd start =
         -left_inverse(constraint.transpose()).transpose() * (held.transpose() * net.drive_in);
     const MatrixXd rows = complement(forced_).transpose();
-    project_ = solved((rows * keep_).partialPivLu(), rows);
+    project_ = solve_square(rows * keep_, rows);
     follow_ = start - keep_ * (project_ * start);
     rate_ = net.from_w * w_of_z_ + net.from_z;
     rate_u_ = net.from_w * w_of_u_;
@@ -372,11 +349,11 @@ LinearSystem linear_system(const Circuit& circuit, const Drive& drive,
 
 NaturalModes natural_modes(const LinearSystem& system) {
   if (system.a.size() == 0) return {};
-  const Eigen::EigenSolver<MatrixXd> solver(system.a);
-  if (solver.info() != Eigen::Success)
+  const Eigensystem solved = eigensystem(system.a, true);
+  if (!solved.found)
     throw InputError("the modes of this circuit could not be found", "check its values");
-  NaturalModes modes{solver.eigenvalues(), solver.eigenvectors(), {}};
-  modes.input = modes.shape.partialPivLu().solve(system.b.cast<Complex>());
+  NaturalModes modes{solved.values, solved.vectors, {}};
+  modes.input = solve_square(modes.shape, Eigen::VectorXcd(system.b.cast<Complex>()));
   // Direct current through a capacitor: the pole at zero is exactly there.
   const double size = modes.pole.cwiseAbs().maxCoeff();
   for (Complex& pole : modes.pole)

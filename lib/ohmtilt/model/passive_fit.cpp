@@ -1,4 +1,6 @@
+#include <ohmtilt/base/constants.h>
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/base/least_squares.h>
 #include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/curve/measurement_noise.h>
@@ -7,7 +9,6 @@
 #include <ohmtilt/model/passive_parameters.h>
 #include <ohmtilt/text/error.h>
 
-#include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -18,7 +19,6 @@ namespace {
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
-constexpr double two_pi = 2 * std::numbers::pi;
 
 /// What the residuals are.
 enum class Fitted {
@@ -236,8 +236,7 @@ void rate(const FitPoint& point, const Target& target, std::vector<Candidate>& a
   for (std::size_t i = 0; i < all.size(); ++i) columns.col(static_cast<Index>(i)) = all[i].column;
   MatrixXd seen = rows(target, point.z, columns);
   const MatrixXd present = rows(target, point.z, point.by_parameter);
-  const Eigen::HouseholderQR<MatrixXd> qr(present);
-  const MatrixXd q = qr.householderQ() * MatrixXd::Identity(present.rows(), present.cols());
+  const MatrixXd q = orthonormal_columns(present, present.cols());
   const VectorXd unexplained = residual(target, point.z);
   const VectorXd before = seen.colwise().squaredNorm();
   const MatrixXd overlap = q.transpose() * seen;

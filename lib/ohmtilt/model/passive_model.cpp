@@ -1,12 +1,10 @@
+#include <ohmtilt/base/constants.h>
 #include <ohmtilt/model/passive_model.h>
 
 #include <cmath>
-#include <numbers>
 
 namespace ohmtilt {
 namespace {
-
-constexpr double two_pi = 2 * std::numbers::pi;
 
 Complex impedance(const ModelBlock& e, Complex s) {
   switch (e.kind) {

@@ -1,15 +1,13 @@
 // The passivity half of vector_fitting.h.
+#include <ohmtilt/base/constants.h>
+#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/model/state_space.h>
 #include <ohmtilt/model/vector_fitting.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 
-#include <Eigen/Cholesky>
-#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
-#include <limits>
-#include <numbers>
 
 namespace ohmtilt {
 namespace {
@@ -17,8 +15,6 @@ namespace {
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
-constexpr double infinity = std::numeric_limits<double>::infinity();
-constexpr double two_pi = 2 * std::numbers::pi;
 
 /// Re Z(jw); the constant at infinite w.
 double resistance(const RationalModel& model, double w) {
@@ -134,10 +130,10 @@ VectorXd smallest_change(const MatrixXd& rows, const VectorXd& lift, const Matri
   MatrixXd scaled = scale.asDiagonal() * g * scale.asDiagonal();
   scaled.diagonal().array() += 1e-9;
   const MatrixXd r = rows * scale.asDiagonal();
-  const MatrixXd inverse_r = scaled.ldlt().solve(r.transpose());
+  const MatrixXd inverse_r = solve_symmetric(scaled, MatrixXd(r.transpose()));
   MatrixXd dual = r * inverse_r;
   dual.diagonal() *= 1 + 1e-12;
-  return scale.asDiagonal() * (inverse_r * dual.fullPivLu().solve(lift));
+  return scale.asDiagonal() * (inverse_r * FullLu(dual).solve(lift));
 }
 
 bool lift_once(RationalModel& model, const Passivity& found, const MatrixXd& g, double margin) {

@@ -1,3 +1,4 @@
+#include <ohmtilt/base/constants.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/model/passive_fit.h>
@@ -12,8 +13,6 @@
 
 namespace ohmtilt {
 namespace {
-
-constexpr double two_pi = 2 * std::numbers::pi;
 
 /// Resistances and inductances in place of lossy inductors, the other parts as they are.
 class LossyInductors {

@@ -1,11 +1,11 @@
 // The rational half of passive_model.h.
+#include <ohmtilt/base/constants.h>
+#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/model/passive_model.h>
 #include <ohmtilt/text/error.h>
 
-#include <Eigen/QR>
 #include <cmath>
 #include <limits>
-#include <numbers>
 
 namespace ohmtilt {
 namespace {
@@ -13,7 +13,6 @@ namespace {
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
-constexpr double two_pi = 2 * std::numbers::pi;
 
 /// Least squares with values >= 0: what comes out negative is left out, the worst first. Enough
 /// here, where the exact answer is positive and only neighbours trade.
@@ -23,7 +22,7 @@ VectorXd without_negatives(const MatrixXd& columns, const VectorXd& right) {
   VectorXd result = VectorXd::Zero(columns.cols());
   while (!kept.empty()) {
     const MatrixXd used = columns(Eigen::all, kept);
-    const VectorXd found = used.colPivHouseholderQr().solve(right);
+    const VectorXd found = least_squares(used, right);
     Index worst = 0;
     if (found.minCoeff(&worst) >= 0) {
       for (std::size_t i = 0; i < kept.size(); ++i) result[kept[i]] = found[static_cast<Index>(i)];

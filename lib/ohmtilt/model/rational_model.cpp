@@ -1,3 +1,4 @@
+#include <ohmtilt/base/constants.h>
 #include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/model/rational_model.h>
 #include <ohmtilt/model/state_space.h>
@@ -5,13 +6,10 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <numbers>
 
 namespace ohmtilt {
 namespace {
-
-constexpr double infinity = std::numeric_limits<double>::infinity();
 
 bool comes_before(const Complex& x, const Complex& y) {
   const double size_x = std::abs(x), size_y = std::abs(y);

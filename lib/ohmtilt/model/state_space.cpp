@@ -1,8 +1,7 @@
+#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/model/state_space.h>
 #include <ohmtilt/text/error.h>
 
-#include <Eigen/Eigenvalues>
-#include <Eigen/QR>
 #include <cmath>
 
 namespace ohmtilt {
@@ -32,8 +31,7 @@ Eigen::MatrixXd strictly_proper(const StateSpace& system) {
     throw InputError("the impedance vanishes faster than 1/s at high frequency",
                      "give it a resistance, or check the residues");
   const Eigen::MatrixXd inner = system.a - system.b * (system.c * system.a) / gain;
-  const Eigen::HouseholderQR<Eigen::MatrixXd> qr(system.c.transpose());
-  const Eigen::MatrixXd q = qr.householderQ() * Eigen::MatrixXd::Identity(n, n);
+  const Eigen::MatrixXd q = orthonormal_columns(system.c.transpose(), n);
   const auto null_space = q.rightCols(n - 1);
   return null_space.transpose() * inner * null_space;
 }
@@ -65,10 +63,10 @@ StateSpace state_space(const RationalModel& model) {
 
 std::vector<Complex> eigenvalues(const Eigen::MatrixXd& matrix) {
   if (matrix.size() == 0) return {};
-  const Eigen::EigenSolver<Eigen::MatrixXd> solver(matrix, false);
-  if (solver.info() != Eigen::Success)
+  const Eigensystem solved = eigensystem(matrix, false);
+  if (!solved.found)
     throw InputError("the modes of this model could not be found", "lower its order");
-  const auto& values = solver.eigenvalues();
+  const auto& values = solved.values;
   return {values.data(), values.data() + values.size()};
 }
 

@@ -1,6 +1,7 @@
 // ohmtilt damping: how the source changes the Q and the decay of every resonance.
 #include <fmt/format.h>
 
+#include <ohmtilt/base/constants.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/commands/damping.h>
@@ -12,7 +13,6 @@
 #include <cmath>
 #include <limits>
 #include <memory>
-#include <numbers>
 
 namespace ohmtilt::cli {
 namespace {
@@ -27,8 +27,6 @@ struct Options {
   std::optional<double> limit_q_percent;
   OutputOptions output;
 };
-
-constexpr double two_pi = 2 * std::numbers::pi;
 
 // ---- the answer as JSON ------------------------------------------------------------------------
 

@@ -3,7 +3,7 @@
 namespace ohmtilt::cli {
 namespace {
 
-std::string quoted(const std::string& text) {
+std::string fish_quoted(const std::string& text) {
   std::string result = "'";
   for (const char c : text) {
     if (c == '\'' || c == '\\') result += '\\';
@@ -29,14 +29,14 @@ std::string option_line(const CommandFacts& command, const OptionFacts& option) 
       text += (choice == option.choices[0] ? "" : " ") + choice;
     text += "'";
   }
-  return text + " -d " + quoted(option.description) + "\n";
+  return text + " -d " + fish_quoted(option.description) + "\n";
 }
 
 std::string lines(const CommandFacts& command) {
   std::string text;
   for (const auto& sub : command.commands)
     text += "complete -c ohmtilt -f" + condition(command) + " -a " + sub.name + " -d " +
-            quoted(sub.description) + "\n";
+            fish_quoted(sub.description) + "\n";
   for (const auto& option : command.options) text += option_line(command, option);
   for (const auto& sub : command.commands) text += lines(sub);
   return text;
@@ -45,7 +45,7 @@ std::string lines(const CommandFacts& command) {
 std::string reached(const CommandFacts& command) {
   std::string text;
   for (const auto& sub : command.commands)
-    text += "            case " + quoted(sub.path) + "\n                set path $next\n" +
+    text += "            case " + fish_quoted(sub.path) + "\n                set path $next\n" +
             reached(sub);
   return text;
 }

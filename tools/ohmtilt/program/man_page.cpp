@@ -31,7 +31,7 @@ std::string filled(const std::string& text) { return each_line(wrapped(text, 70,
 std::string section(const std::string& title) { return ".SH " + troff(title) + "\n"; }
 
 /// One entry of a list: what it is called, and what it is.
-std::string entry(const std::string& tag, const std::string& text) {
+std::string tagged(const std::string& tag, const std::string& text) {
   return ".TP\n\\fB" + troff(tag) + "\\fR\n" + filled(text);
 }
 
@@ -92,12 +92,12 @@ std::string command_page(const CommandFacts& command, const Release& release) {
          "\\fBohmtilt\\fR(1), which has the kinds of files and the exit status\n";
 }
 
-std::string commands_text(const CommandFacts& program) {
+std::string commands_section(const CommandFacts& program) {
   std::string text = section("COMMANDS"), group;
   for (const auto& command : program.commands) {
     if (command.group != group) text += ".SS " + troff(command.group) + "\n";
     group = command.group;
-    text += entry(command.name, command.description);
+    text += tagged(command.name, command.description);
   }
   return text;
 }
@@ -117,14 +117,14 @@ std::string program_page(const CommandFacts& program, const Release& release) {
          "R30), a curve of a measured output impedance, or a chain file. Invented files of each\n"
          "kind are installed in share/ohmtilt/impedance\\-curves; copy that folder to where you\n"
          "work, and the examples run as they stand.\n" +
-         options_text(program.options) + commands_text(program) + section("EXIT STATUS") +
-         entry("0", "done") + entry("1", "a limit that you asked to check is exceeded") +
-         entry("2", "bad usage or bad input; nothing is on standard output") +
-         entry("3", "an output could not be written or drawn") + section("FILES") +
-         entry("share/ohmtilt/impedance-curves/FILES.md", "Every key of every kind of file.") +
-         entry(".ohmtilt-XXXXXX",
-               "An output grows under such a name beside its place and is renamed when it is "
-               "whole. One that stays behind was left by a run that was killed; delete it.") +
+         options_text(program.options) + commands_section(program) + section("EXIT STATUS") +
+         tagged("0", "done") + tagged("1", "a limit that you asked to check is exceeded") +
+         tagged("2", "bad usage or bad input; nothing is on standard output") +
+         tagged("3", "an output could not be written or drawn") + section("FILES") +
+         tagged("share/ohmtilt/impedance-curves/FILES.md", "Every key of every kind of file.") +
+         tagged(".ohmtilt-XXXXXX",
+                "An output grows under such a name beside its place and is renamed when it is "
+                "whole. One that stays behind was left by a run that was killed; delete it.") +
          section("CAUTIONS") +
          "Predicted levels can hurt hearing: start quiet, and take earphones off the ears while\n"
          "you measure. An output with a bias voltage drives a direct current through an earphone:\n"

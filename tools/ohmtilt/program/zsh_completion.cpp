@@ -6,7 +6,7 @@ namespace {
 
 /// For a text between single quotes, inside a specification where colon and brackets mean
 /// something.
-std::string quoted(const std::string& text) {
+std::string zsh_quoted(const std::string& text) {
   std::string result;
   for (const char c : text) {
     if (c == '\'')
@@ -36,15 +36,15 @@ std::string action(const OptionFacts& option) {
 std::string option_line(const OptionFacts& option, const std::string& flag) {
   const bool takes = !option.value.empty();
   return std::string("    '") + (option.many ? "*" : "") + flag + (takes ? "=" : "") + "[" +
-         quoted(option.description) + "]" +
-         (takes ? ":" + quoted(option.value) + ":" + action(option) : "") + "'";
+         zsh_quoted(option.description) + "]" +
+         (takes ? ":" + zsh_quoted(option.value) + ":" + action(option) : "") + "'";
 }
 
 std::string argument_lines(const CommandFacts& command) {
   std::string text;
   for (const auto& argument : command.arguments)
     text += std::string(" \\\n    '") + (argument.many ? "*" : "") + ":" +
-            quoted(argument.description) + ":" + action(argument) + "'";
+            zsh_quoted(argument.description) + ":" + action(argument) + "'";
   return text;
 }
 
@@ -64,7 +64,7 @@ std::string leaf_function(const CommandFacts& command) {
 std::string branch_function(const CommandFacts& command) {
   std::string described, dispatched;
   for (const auto& sub : command.commands) {
-    described += "        '" + sub.name + ":" + quoted(sub.description) + "'\n";
+    described += "        '" + sub.name + ":" + zsh_quoted(sub.description) + "'\n";
     dispatched += "        " + sub.name + ") " + function_name(sub) + " ;;\n";
   }
   return function_name(command) +

@@ -275,7 +275,7 @@ void find_earphones(const ReportFiles& files, ReportFindings& report) {
 }
 
 /// A row an earphone: each was compared already, so none fails here.
-Survey other_sources(const ReportFindings& report) {
+Survey surveyed_sources(const ReportFindings& report) {
   const ComparisonOptions& like = report.how.comparison;
   SurveyOptions how;
   how.band = like.band;
@@ -351,7 +351,7 @@ ReportFindings report_findings(const ReportFiles& files, const ReportOptions& ho
                         std::move(warnings)};
   report.gaps = chain_gaps(report.chain, report.file);
   find_earphones(files, report);
-  report.others = other_sources(report);
+  report.others = surveyed_sources(report);
   note_left_out(report);
   collect_warnings(report);
   return report;

@@ -1,20 +1,17 @@
 #include <ohmtilt/analysis/damping/damping.h>
 #include <ohmtilt/analysis/damping/mode_refinement.h>
+#include <ohmtilt/base/constants.h>
 #include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
-#include <numbers>
 
 namespace ohmtilt {
 namespace {
 
 using Eigen::Index;
-constexpr double infinity = std::numeric_limits<double>::infinity();
-constexpr double two_pi = 2 * std::numbers::pi;
 
 void check(const std::vector<DampingSource>& sources, const DampingOptions& options) {
   if (sources.empty() || (sources.size() < 2 && !options.limit_q_percent))

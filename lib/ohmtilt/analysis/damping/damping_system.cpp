@@ -1,4 +1,5 @@
 #include <ohmtilt/analysis/damping/damping_system.h>
+#include <ohmtilt/base/constants.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/model/passive_fit.h>
@@ -10,12 +11,10 @@
 #include <cmath>
 #include <limits>
 #include <map>
-#include <numbers>
 
 namespace ohmtilt {
 namespace {
 
-constexpr double two_pi = 2 * std::numbers::pi;
 constexpr const char* emf = "source.emf";
 
 MovingCoil moving_coil(const Part& driver) {

@@ -1,17 +1,16 @@
 #include <ohmtilt/analysis/damping/mode_refinement.h>
+#include <ohmtilt/base/constants.h>
 #include <ohmtilt/circuit/solver.h>
 
 #include <algorithm>
 #include <cmath>
 #include <functional>
-#include <limits>
 #include <optional>
 
 namespace ohmtilt {
 namespace {
 
 using Eigen::Index;
-constexpr double infinity = std::numeric_limits<double>::infinity();
 const Complex at_infinity(-infinity, 0);
 
 /// Behind what a mode is asked for: a resistance (infinite: open terminals), or a source.

@@ -1,4 +1,5 @@
 #include <ohmtilt/analysis/damping/mode_table.h>
+#include <ohmtilt/analysis/damping/mode_tracks.h>
 #include <ohmtilt/text/error.h>
 
 #include <algorithm>
@@ -10,7 +11,6 @@ namespace ohmtilt {
 namespace {
 
 using Eigen::Index;
-const Complex at_infinity(-std::numeric_limits<double>::infinity(), 0);
 
 RationalModel with_series_ohm(RationalModel model, double ohm) {
   model.constant += ohm;

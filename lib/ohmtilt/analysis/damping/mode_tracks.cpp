@@ -1,11 +1,11 @@
 #include <ohmtilt/analysis/damping/mode_tracks.h>
+#include <ohmtilt/base/constants.h>
 #include <ohmtilt/base/simd.h>
 #include <ohmtilt/text/error.h>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
 #include <numbers>
 #include <numeric>
 #include <optional>
@@ -13,9 +13,6 @@
 
 namespace ohmtilt {
 namespace {
-
-constexpr double infinity = std::numeric_limits<double>::infinity();
-const Complex at_infinity(-infinity, 0);
 
 constexpr std::size_t lanes = 8;
 /// Too far away to weigh anything in a sum of 1/(s - place), and still a number.

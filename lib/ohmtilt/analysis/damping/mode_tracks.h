@@ -4,12 +4,16 @@
 #include <ohmtilt/model/rational_model.h>
 
 #include <functional>
+#include <limits>
 #include <vector>
 
 namespace ohmtilt {
 
 /// The model whose zeros are asked for, at one value of what changes. Its poles must not move.
 using ModelAt = std::function<RationalModel(double parameter)>;
+
+/// Where a zero is that does not exist.
+inline const Complex at_infinity(-std::numeric_limits<double>::infinity(), 0);
 
 /// One row a parameter, one column a zero that moves continuously; row 0 continues start, and zeros
 /// that start lacks are added behind. All zeros are refined together from where they were (Ehrlich

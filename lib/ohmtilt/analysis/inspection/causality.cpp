@@ -1,11 +1,11 @@
 #include <ohmtilt/analysis/inspection/causality.h>
+#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/measurement_noise.h>
 #include <ohmtilt/curve/minimum_phase.h>
 #include <ohmtilt/model/vector_fitting.h>
 #include <ohmtilt/text/error.h>
 
-#include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -65,10 +65,10 @@ Eigen::ArrayXXcd pole_columns(const ImpedanceCurve& curve, const RationalModel& 
   return columns.colwise() / curve.magnitude_ohm().cast<Complex>();
 }
 
-VectorXd least_squares(MatrixXd columns, const VectorXd& right) {
+VectorXd scaled_least_squares(MatrixXd columns, const VectorXd& right) {
   const Eigen::RowVectorXd size = columns.colwise().norm().cwiseMax(1e-300);
   columns.array().rowwise() /= size.array();
-  return columns.completeOrthogonalDecomposition().solve(right).array() / size.transpose().array();
+  return least_norm_squares(columns, right).array() / size.transpose().array();
 }
 
 /// What the fit of one part alone leaves of both. The column that the part cannot see (s for the
@@ -84,7 +84,7 @@ ComplexArray predicted_residual(const ImpedanceCurve& curve, const RationalModel
                              : MatrixXd(columns.rightCols(n - 1).imag().matrix());
   VectorXd x = VectorXd::Zero(n);
   const Array fitted_part = real ? Array(right.real()) : Array(right.imag());
-  x.segment(real ? 0 : 1, n - 1) = least_squares(seen, fitted_part.matrix());
+  x.segment(real ? 0 : 1, n - 1) = scaled_least_squares(seen, fitted_part.matrix());
   const ComplexArray left = right - (columns.matrix() * x.cast<Complex>()).array();
   const ComplexArray column = columns.col(unseen);
   const Array other = real ? Array(column.imag()) : Array(column.real());

@@ -1,5 +1,5 @@
+#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/design/equalizer/filter_fit.h>
-#include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
 
@@ -111,7 +111,7 @@ struct FilterFit::NormalEquations {
   Eigen::VectorXd step(double damping) const {
     Eigen::MatrixXd damped = square;
     damped.diagonal() *= 1 + damping;
-    return damped.ldlt().solve(-gradient);
+    return solve_symmetric(damped, Eigen::VectorXd(-gradient));
   }
 };
 

@@ -11,7 +11,7 @@ namespace {
 constexpr double most_series_ohm = 1e7;
 constexpr double no_shunt_ohm = 1e12;
 
-ResistiveTwoPort l_pad(double series_ohm, double shunt_ohm) {
+ResistiveTwoPort l_two_port(double series_ohm, double shunt_ohm) {
   return two_port(PadTopology::L, std::vector{series_ohm, shunt_ohm});
 }
 
@@ -23,7 +23,7 @@ Array as_array(const std::vector<double>& values) {
 
 std::optional<double> series_for(const PadSite& site, double shunt_ohm, double attenuation_db) {
   const auto excess_db = [&](double series_ohm) {
-    return site.attenuation_db(l_pad(series_ohm, shunt_ohm)) - attenuation_db;
+    return site.attenuation_db(l_two_port(series_ohm, shunt_ohm)) - attenuation_db;
   };
   if (excess_db(0) > 0 || excess_db(most_series_ohm) < 0) return std::nullopt;
   std::uintmax_t steps = 200;
@@ -41,7 +41,7 @@ PadTradeoff pad_tradeoff(const PadSite& site, double attenuation_db, Eigen::Inde
     const double shunt_ohm = i + 1 < points ? least_ohm * std::pow(1e5, at) : no_shunt_ohm;
     const auto series_ohm = series_for(site, shunt_ohm, attenuation_db);
     if (!series_ohm) continue;
-    const ResistiveTwoPort pad = l_pad(*series_ohm, shunt_ohm);
+    const ResistiveTwoPort pad = l_two_port(*series_ohm, shunt_ohm);
     output_ohm.push_back(site.output_ohm(pad));
     span_db.push_back(site.span_db(pad));
     input_ohm.push_back(site.input_min_ohm(pad));
