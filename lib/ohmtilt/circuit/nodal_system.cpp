@@ -152,6 +152,13 @@ struct NodalSystem::State {
     }
   }
 
+  /// All numbers, at the frequencies that hold now.
+  void fill() {
+    terms.resize(static_cast<std::size_t>(blocks() * equations.terms));
+    store_term(0, ComplexArray::Ones(hz.size()));
+    for (std::size_t part = 0; part < parts.size(); ++part) update_part(part);
+  }
+
   void update_part(std::size_t part) {
     const auto elementary = expanded(parts[part]);
     const auto& elements = elements_of_part[part];
@@ -359,10 +366,16 @@ NodalSystem::NodalSystem(const Circuit& circuit, std::unique_ptr<State> state)
   for (std::size_t e = 0; e < state_->equations.elements.size(); ++e)
     state_->elements_of_part[state_->equations.elements[e].part].push_back(e);
   state_->stamps = placed(state_->equations);
-  state_->terms.resize(static_cast<std::size_t>(state_->blocks() * state_->equations.terms));
-  state_->store_term(0, ComplexArray::Ones(hz.size()));
-  for (std::size_t part = 0; part < state_->parts.size(); ++part) state_->update_part(part);
+  state_->fill();
   state_->elimination.emplace(state_->stamps.pattern, state_->samples());
+}
+
+void NodalSystem::set_off_axis(const ComplexArray& s) {
+  const Array hz = s.abs() / (2 * std::numbers::pi);
+  check_frequencies(hz);
+  state_->hz = hz;
+  state_->s = s;
+  state_->fill();
 }
 
 NodalSystem::~NodalSystem() = default;

@@ -36,6 +36,9 @@ class NodalSystem {
   /// Off the frequency axis: at complex frequencies s in rad/s with Im s > 0, for resonances. hz()
   /// is then |s|/2 pi. Throws InputError for a curve part, too.
   static NodalSystem off_axis(const Circuit& circuit, const ComplexArray& s);
+  /// Moves a system made by off_axis() to other frequencies, as many as one likes. What was
+  /// analysed at the first ones stays, which is most of the work.
+  void set_off_axis(const ComplexArray& s);
   ~NodalSystem();
   NodalSystem(const NodalSystem& other);
   NodalSystem(NodalSystem&&) noexcept;

@@ -112,11 +112,6 @@ ComplexArray driving_point(const Circuit& circuit, const Array& hz, std::string_
   return driving_point(NodalSystem(circuit, hz), circuit.port(port));
 }
 
-ComplexArray driving_point_off_axis(const Circuit& circuit, const ComplexArray& s,
-                                    std::string_view port) {
-  return driving_point(NodalSystem::off_axis(circuit, s), circuit.port(port));
-}
-
 OnePort one_port(const Circuit& circuit, std::string_view port) {
   check_solvable(circuit);
   const auto shared = std::make_shared<const Circuit>(circuit);

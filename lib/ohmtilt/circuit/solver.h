@@ -15,9 +15,6 @@ namespace ohmtilt {
 /// Driving-point impedance in ohm at a port, the other ports open.
 ComplexArray driving_point(const Circuit& circuit, const Array& hz, std::string_view port = {});
 ComplexArray driving_point(const NodalSystem& system, const Port& port);
-/// The same at complex frequencies s in rad/s, Im s > 0, off the axis; no curve parts.
-ComplexArray driving_point_off_axis(const Circuit& circuit, const ComplexArray& s,
-                                    std::string_view port = {});
 
 /// The circuit's impedance at the port as a value; its range is where all its curve parts are known
 /// (1e-9 to 1e12 Hz without any). A circuit that cannot be solved throws here already.

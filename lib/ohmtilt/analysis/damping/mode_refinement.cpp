@@ -5,6 +5,9 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <limits>
+#include <map>
+#include <memory>
 #include <optional>
 
 namespace ohmtilt {
@@ -27,26 +30,46 @@ struct Traveller {
   bool lost = false;
 };
 
+/// The impedance of a circuit's port off the axis, time and again.
+class PortOffAxis {
+ public:
+  /// circuit must outlive this.
+  explicit PortOffAxis(const Circuit& circuit, std::string_view port = {})
+      : circuit_(circuit), port_(circuit.port(port)) {}
+
+  ComplexArray ohm(const ComplexArray& s) {
+    if (system_)
+      system_->set_off_axis(s);
+    else
+      system_.emplace(NodalSystem::off_axis(circuit_, s));
+    return driving_point(*system_, port_);
+  }
+
+ private:
+  const Circuit& circuit_;
+  Port port_;
+  std::optional<NodalSystem> system_;
+};
+
 /// The earphone's part of what is to be zero, exact and of the model.
 class Load {
  public:
   explicit Load(const DampingEarphone& earphone) : earphone_(earphone) {
     const Array ohm = evaluate(earphone.impedance, log_grid({20, 20000}, 30)).abs();
     middle_ohm_ = std::sqrt(ohm.minCoeff() * ohm.maxCoeff());
+    // Far from every source that people have, since Z + load_ohm_ must not be zero at a mode.
+    load_ohm_ = 3217 * ohm.maxCoeff();
     if (!earphone.power_laws) return;
     CircuitDraft draft = earphone.power_laws->draft();
-    const Port& port = draft.ports.front();
-    draft.parts.push_back(resistor("the load of a pole", port.plus, port.minus, load_ohm()));
-    loaded_.emplace(std::move(draft));
+    const Port port = draft.ports.front();
+    draft.parts.push_back(resistor("the load of a pole", port.plus, port.minus, load_ohm_));
+    loaded_ = std::make_unique<const Circuit>(std::move(draft));
+    solver_.emplace(*loaded_);
   }
 
   double middle_ohm() const { return middle_ohm_; }
 
   Complex model_ohm(Complex s) const { return evaluate(earphone_.impedance, s); }
-  ComplexArray exact_ohm(const ComplexArray& s) const {
-    if (earphone_.power_laws) return driving_point_off_axis(*earphone_.power_laws, s);
-    return s.unaryExpr([this](Complex at) { return model_ohm(at); });
-  }
 
   /// 1/Z, which is 0 at a pole of the model itself.
   Complex model_siemens(Complex s) const {
@@ -55,47 +78,41 @@ class Load {
   }
   /// The circuit cannot be solved where its 1/Z is 0: a resistance across its terminals is taken
   /// off again.
-  ComplexArray exact_siemens(const ComplexArray& s) const {
-    if (loaded_) return driving_point_off_axis(*loaded_, s).inverse() - 1 / load_ohm();
+  ComplexArray exact_siemens(const ComplexArray& s) {
+    if (solver_) return solver_->ohm(s).inverse() - 1 / load_ohm_;
     return s.unaryExpr([this](Complex at) { return model_siemens(at); });
   }
 
  private:
-  // Far from where 1/Z is used: behind sources above the middle, at open terminals.
-  double load_ohm() const { return middle_ohm_ / 10; }
-
   const DampingEarphone& earphone_;
-  std::optional<Circuit> loaded_;
-  double middle_ohm_ = 1;
+  double middle_ohm_ = 1, load_ohm_ = 1;
+  std::unique_ptr<const Circuit> loaded_;
+  std::optional<PortOffAxis> solver_;
 };
 
 /// What is zero at a mode, nearly linear around there: Z + Zs, or 1/Z + 1/Zs for a high Zs.
 class Loops {
  public:
   Loops(const DampingEarphone& earphone, const std::vector<Traveller>& all) : load_(earphone) {
-    for (const auto& one : all)
-      if (one.behind.source && one.behind.source->power_laws &&
-          std::find(exact_.begin(), exact_.end(), one.behind.source) == exact_.end())
-        exact_.push_back(one.behind.source);
+    for (const auto& one : all) {
+      const DampingSource* source = one.behind.source;
+      if (source && source->power_laws) exact_.try_emplace(source, *source->power_laws, "earphone");
+    }
   }
 
   /// part 0: of the models; 1: of the circuits; between: their weighted mean.
-  ComplexArray value(const std::vector<Traveller>& all, const ComplexArray& s, double part) const {
+  ComplexArray value(const std::vector<Traveller>& all, const ComplexArray& s, double part) {
     const std::vector<Complex> source = source_ohm(all, s, part);
+    const ComplexArray exact = load_.exact_siemens(s);
     ComplexArray values(s.size());
-    for (const bool high : {false, true}) {
-      const std::vector<Index> which = those(all, high);
-      if (which.empty()) continue;
-      const ComplexArray at = s(which);
-      const ComplexArray exact = high ? load_.exact_siemens(at) : load_.exact_ohm(at);
-      for (std::size_t k = 0; k < which.size(); ++k) {
-        const Index i = which[k];
-        const Complex model = high ? load_.model_siemens(s[i]) : load_.model_ohm(s[i]);
-        const Complex of_source = source[static_cast<std::size_t>(i)];
-        const bool open = std::isinf(all[static_cast<std::size_t>(i)].behind.ohm);
-        values[i] = mixed(model, exact[static_cast<Index>(k)], part) +
-                    (high ? (open ? 0 : 1.0 / of_source) : of_source);
-      }
+    for (Index i = 0; i < s.size(); ++i) {
+      const auto place = static_cast<std::size_t>(i);
+      const Behind& behind = all[place].behind;
+      if (!is_high(behind))
+        values[i] = mixed(load_.model_ohm(s[i]), 1.0 / exact[i], part) + source[place];
+      else
+        values[i] = mixed(load_.model_siemens(s[i]), exact[i], part) +
+                    (std::isinf(behind.ohm) ? 0 : 1.0 / source[place]);
     }
     return values;
   }
@@ -105,26 +122,20 @@ class Loops {
     return part == 1 ? exact : model + part * (exact - model);
   }
 
-  std::vector<Index> those(const std::vector<Traveller>& all, bool high) const {
-    std::vector<Index> which;
-    for (std::size_t i = 0; i < all.size(); ++i) {
-      const Behind& behind = all[i].behind;
-      const double ohm = behind.source ? behind.source->output_ohm : behind.ohm;
-      if ((ohm > load_.middle_ohm()) == high) which.push_back(static_cast<Index>(i));
-    }
-    return which;
+  bool is_high(const Behind& behind) const {
+    return (behind.source ? behind.source->output_ohm : behind.ohm) > load_.middle_ohm();
   }
 
   std::vector<Complex> source_ohm(const std::vector<Traveller>& all, const ComplexArray& s,
-                                  double part) const {
+                                  double part) {
     std::vector<Complex> ohm;
     for (std::size_t i = 0; i < all.size(); ++i) {
       const Behind& behind = all[i].behind;
       ohm.push_back(behind.source ? evaluate(behind.source->output, s[static_cast<Index>(i)])
                                   : Complex(behind.ohm));
     }
-    for (const DampingSource* source : exact_) {
-      const ComplexArray exact = driving_point_off_axis(*source->power_laws, s, "earphone");
+    for (auto& [source, solver] : exact_) {
+      const ComplexArray exact = solver.ohm(s);
       for (std::size_t i = 0; i < ohm.size(); ++i)
         if (all[i].behind.source == source)
           ohm[i] = mixed(ohm[i], exact[static_cast<Index>(i)], part);
@@ -133,7 +144,7 @@ class Loops {
   }
 
   Load load_;
-  std::vector<const DampingSource*> exact_;
+  std::map<const DampingSource*, PortOffAxis> exact_;
 };
 
 /// Newton steps of all travellers together; settled ones wait. The derivative is a difference over
@@ -145,7 +156,7 @@ class Newton {
 
   /// Lost: those that do not settle, or leave the upper half of the plane or their neighbourhood,
   /// reach of |s| wide.
-  void run(std::vector<Traveller>& all, double part, double reach) const {
+  void run(std::vector<Traveller>& all, double part, double reach) {
     std::vector<std::size_t> moving;
     std::vector<Complex> start;
     for (std::size_t i = 0; i < all.size(); ++i) {
@@ -174,7 +185,7 @@ class Newton {
   static constexpr double settled = 1e-10;
 
   ComplexArray steps(const std::vector<Traveller>& all, const std::vector<std::size_t>& moving,
-                     double part) const {
+                     double part) {
     const auto count = static_cast<Index>(moving.size());
     std::vector<Traveller> twice;
     ComplexArray s(2 * count);
@@ -201,15 +212,14 @@ void each_meeting(const std::vector<Traveller>& all, const std::vector<std::size
         use(i, j);
 }
 
-/// Those that one go did not settle, step by step from the model to the circuit, more finely where
+/// One that did not settle in one go, step by step from the model to the circuit, more finely where
 /// that is needed.
-void travel_slowly(const DampingEarphone& earphone, Traveller& one) {
+void travel_slowly(Newton& newton, Traveller& one) {
   std::vector<Traveller> now{one};
   now[0].lost = false;
   now[0].nearest = infinity;
-  const Newton newton(earphone, now);
   double part = 0, step = 0.25;
-  while (part < 1 && step > 1.0 / 512) {
+  while (part < 1 && step > 1.0 / 100) {
     const double next = std::min(part + step, 1.0);
     std::vector<Traveller> tried = now;
     newton.run(tried, next, 0.02);
@@ -228,7 +238,8 @@ std::vector<std::optional<Complex>> arrived(const DampingEarphone& earphone,
                                             const std::vector<Traveller>& start,
                                             const std::vector<std::size_t>& group) {
   std::vector<Traveller> all = start;
-  Newton(earphone, all).run(all, 1, 0.1);
+  Newton newton(earphone, all);
+  newton.run(all, 1, 0.1);
   std::vector<std::size_t> unsure;
   each_meeting(all, group, [&](std::size_t i, std::size_t j) {
     unsure.insert(unsure.end(), {i, j});
@@ -237,7 +248,7 @@ std::vector<std::optional<Complex>> arrived(const DampingEarphone& earphone,
   for (std::size_t i = 0; i < all.size(); ++i) {
     if (!all[i].lost) continue;
     all[i] = start[i];
-    travel_slowly(earphone, all[i]);
+    travel_slowly(newton, all[i]);
   }
   // Where the model has two for one of the circuit, the one that came from farther away was none.
   each_meeting(all, group, [&](std::size_t i, std::size_t j) {
