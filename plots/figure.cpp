@@ -44,13 +44,36 @@ void escape_section_end(std::string& svg) {
     svg.replace(at, forbidden.size(), escaped);
 }
 
-std::string drawn(const std::string& commands, const Output& output, Format format) {
-  const auto session = output.session ? output.session : std::make_shared<Session>();
-  session->send(commands);
-  std::string bytes = session->finish();
+/// What ends a file of that format, whatever was drawn; a text or a window has no such end.
+std::string_view end_of(Format format) {
+  constexpr std::string_view end_chunk = "IEND\xae\x42\x60\x82";
+  switch (format) {
+    case Format::svg:
+      return "</svg>";
+    case Format::png:
+      return end_chunk;
+    case Format::pdf:
+      return "%%EOF";
+    default:
+      return "";
+  }
+}
+
+bool is_complete(std::string_view bytes, Format format) {
+  if (format != Format::png) bytes = trimmed(bytes);
+  return bytes.ends_with(end_of(format));
+}
+
+std::string drawn(const std::string& commands, Format format) {
+  std::string bytes = Session(commands).finish();
   if (bytes.empty() && format != Format::window)
     throw OutputError(
         "gnuplot failed: it drew nothing; another ending (.svg, .png, .pdf) may work");
+  if (!is_complete(bytes, format))
+    throw OutputError(
+        "gnuplot failed: the end of the figure is missing; draw again, or draw nothing: the "
+        "numbers "
+        "need no gnuplot");
   if (format == Format::pdf) remove_time(bytes);
   if (format == Format::svg) escape_section_end(bytes);
   return bytes;
@@ -81,9 +104,10 @@ std::string tidied(std::string text) {
 
 }  // namespace
 
-void check(const Output& output) { format_of(output); }
-
-void start_ahead(Output& output) { output.session = std::make_shared<Session>(); }
+void check(const Output& output) {
+  format_of(output);
+  drawing_time();
+}
 
 namespace {
 
@@ -111,9 +135,8 @@ void draw_script(const ScriptFor& script_for, const Output& output) {
   if (output.kind == Output::Kind::file) file.emplace(output.file, output.replace);
   const bool needs_fonts = format != Format::svg && format != Format::terminal;
   const std::string script = script_for(format);
-  const std::string bytes =
-      drawn(needs_fonts ? with_fonts(script, output) : script, output, format);
-  if (output.kind == Output::Kind::text && output.text) *output.text << tidied(bytes);
+  const std::string bytes = drawn(needs_fonts ? with_fonts(script, output) : script, format);
+  if (output.kind == Output::Kind::text && output.text) output.text(tidied(bytes));
   if (!file) return;
   file->write(bytes);
   file->commit();

@@ -1,10 +1,10 @@
 #include <plots/fonts.h>
+#include <plots/session.h>
 #include <plots/text.h>
 
 #include <algorithm>
 #include <array>
 #include <charconv>
-#include <cstdio>
 
 namespace ohmtilt::plots {
 namespace {
@@ -54,14 +54,9 @@ bool FontCoverage::has(char32_t code) const {
 }
 
 std::optional<FontCoverage> installed_fonts() {
-  std::FILE* const answer = ::popen("fc-list --format '%{charset}\\n' 2>/dev/null", "r");
-  if (answer == nullptr) return std::nullopt;
-  std::string said;
-  std::array<char, 65536> part{};
-  while (const std::size_t count = std::fread(part.data(), 1, part.size(), answer))
-    said.append(part.data(), count);
-  if (::pclose(answer) != 0 || said.empty()) return std::nullopt;
-  return FontCoverage(said);
+  const Ended answer = ChildProcess({"fc-list", "--format", "%{charset}\\n"}).wait(drawing_time());
+  if (!answer.well() || answer.said.empty()) return std::nullopt;
+  return FontCoverage(answer.said);
 }
 
 LegibleText legible(std::string_view text, const FontCoverage& fonts) {

@@ -1,18 +1,14 @@
 #include <ohmtilt/text/text.h>
 #include <plots/gnuplot_version.h>
-#include <array>
-#include <cstdio>
+#include <plots/session.h>
 
 namespace ohmtilt::plots {
 
 std::optional<std::string> gnuplot_version() {
-  std::FILE* const answer = ::popen("gnuplot --version 2>/dev/null", "r");
-  if (answer == nullptr) return std::nullopt;
-  std::array<char, 200> line{};
-  const bool said = std::fgets(line.data(), line.size(), answer) != nullptr;
-  const int status = ::pclose(answer);
-  const std::string text = printable(trimmed(line.data()));
-  if (!said || status != 0 || text.empty()) return std::nullopt;
+  const Ended answer = ChildProcess({"gnuplot", "--version"}).wait(drawing_time());
+  const std::string first_line = answer.said.substr(0, answer.said.find('\n'));
+  const std::string text = printable(trimmed(first_line));
+  if (!answer.well() || text.empty()) return std::nullopt;
   return text;
 }
 

@@ -91,7 +91,7 @@ class Rewriter {
     const auto width = svg.get<double>("<xmlattr>.width");
     const auto height = svg.get<double>("<xmlattr>.height");
     std::string text = fmt::format("<svg viewBox=\"0 0 {:g} {:g}\" role=\"img\"", width, height);
-    text += attribute("aria-label", figure_.alternative) + ">";
+    text += attribute("aria-label", drawable(figure_.alternative)) + ">";
     return text + used_definitions() + "<g fill=\"none\">" + drawn + "</g></svg>";
   }
 
@@ -250,18 +250,20 @@ std::string inline_svg(const std::string& drawn, const PageFigure& figure) {
   }
 }
 
-std::vector<std::string> inline_svgs(const std::vector<PageFigure>& figures) {
+std::vector<std::string> inline_svgs(const std::vector<PageFigure>& figures,
+                                     const std::function<void(double)>& progress) {
   std::vector<std::string> result;
   std::deque<std::unique_ptr<Session>> running;
   const auto finish_one = [&] {
     result.push_back(inline_svg(running.front()->finish(), figures[result.size()]));
     running.pop_front();
+    if (progress)
+      progress(static_cast<double>(result.size()) / static_cast<double>(figures.size()));
   };
   for (const PageFigure& figure : figures) {
     if (running.size() == at_once) finish_one();
-    running.push_back(std::make_unique<Session>());
-    running.back()->send(std::visit(
-        [&](const auto& content) { return script_of(content, figure.narrow); }, figure.content));
+    running.push_back(std::make_unique<Session>(std::visit(
+        [&](const auto& content) { return script_of(content, figure.narrow); }, figure.content)));
   }
   while (!running.empty()) finish_one();
   return result;

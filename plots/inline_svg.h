@@ -1,5 +1,6 @@
 #pragma once
 // Figures as parts of an HTML page.
+#include <functional>
 #include <string>
 #include <variant>
 #include <vector>
@@ -21,7 +22,9 @@ struct PageFigure {
 /// style, script, link or address, and with every id behind the figure's own. Its colours are the
 /// custom properties of palette(), so that the page's style sheet sets them, for light and for
 /// dark. Several figures are drawn at once. Throws OutputError when gnuplot is missing or fails.
-std::vector<std::string> inline_svgs(const std::vector<PageFigure>& figures);
+/// progress, where there is one, is told which part is done.
+std::vector<std::string> inline_svgs(const std::vector<PageFigure>& figures,
+                                     const std::function<void(double)>& progress = nullptr);
 
 /// A colour of the house's theme and its custom property: {"--text", "#1b1f24"}, "--series-0",
 /// "--tint-0" and so on. A colour that two of them share is named by the first.

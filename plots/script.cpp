@@ -35,8 +35,10 @@ void write_terminal(Writer& w, Format format) {
           2 * width, 2 * height);
       break;
     case Format::pdf:
+      // 100 units of the canvas are an inch, one is 0.72 point. The size of a font is in pixels of
+      // 1/96 inch: 4/3 as large as points (measured with pdftotext -bbox).
       w.put(
-          "set terminal pdfcairo size {:.4f},{:.4f} font 'sans-serif,12' fontscale 0.72 linewidth "
+          "set terminal pdfcairo size {:.4f},{:.4f} font 'sans-serif,12' fontscale 0.54 linewidth "
           "0.72 pointscale 0.72 "
           "noenhanced background '#ffffff'\n",
           width / 100, height / 100);

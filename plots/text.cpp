@@ -7,23 +7,7 @@
 namespace ohmtilt::plots {
 namespace {
 
-constexpr std::string_view replacement = "\xef\xbf\xbd";  // U+FFFD
-constexpr std::string_view line_end = "\xe2\x86\xb5";     // U+21B5
-
-/// Bytes of the character at the start of valid UTF-8.
-std::size_t length_of(std::string_view text) {
-  const auto first = static_cast<unsigned char>(text[0]);
-  const std::size_t length = first < 0x80 ? 1 : first < 0xe0 ? 2 : first < 0xf0 ? 3 : 4;
-  return std::min(length, text.size());
-}
-
-bool has_no_shape(char32_t code) {
-  const bool control = code < 0x20 || (code >= 0x7f && code < 0xa0);
-  const bool direction = code == 0x200e || code == 0x200f || (code >= 0x2028 && code <= 0x202e) ||
-                         (code >= 0x2066 && code <= 0x2069);
-  const bool noncharacter = (code & 0xfffe) == 0xfffe || (code >= 0xfdd0 && code <= 0xfdef);
-  return control || direction || noncharacter;
-}
+constexpr std::string_view ellipsis = "\xe2\x80\xa6";  // U+2026
 
 bool is_wide(char32_t code) {  // East Asian full width, coarse
   return (code >= 0x1100 && code <= 0x115f) || (code >= 0x2e80 && code <= 0xa4cf) ||
@@ -95,39 +79,6 @@ std::string octal(unsigned char byte) {
 }
 
 }  // namespace
-
-char32_t code_point(std::string_view character) {
-  const auto first = static_cast<unsigned char>(character[0]);
-  if (character.size() == 1) return first;
-  char32_t code = first & (0xffu >> (character.size() + 1));
-  for (const char c : character.substr(1))
-    code = (code << 6) | (static_cast<unsigned char>(c) & 0x3fu);
-  return code;
-}
-
-void each_character(std::string_view text, const std::function<bool(std::string_view)>& use) {
-  while (!text.empty()) {
-    const std::size_t length = length_of(text);
-    if (!use(text.substr(0, length))) return;
-    text.remove_prefix(length);
-  }
-}
-
-std::string drawable(std::string_view bytes) {
-  const std::string text = valid_utf8(bytes);
-  std::string result;
-  bool after_return = false;
-  each_character(text, [&](std::string_view c) {
-    const bool second_half = after_return && c == "\n";
-    after_return = c == "\r";
-    if (second_half) return true;
-    if (c == "\n" || c == "\r") return result += line_end, true;
-    if (c == "\t") return result += ' ', true;
-    result += has_no_shape(code_point(c)) ? replacement : c;
-    return true;
-  });
-  return result;
-}
 
 std::string markup_escaped(std::string_view text) {
   std::string result;

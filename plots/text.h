@@ -1,21 +1,14 @@
 #pragma once
-#include <functional>
 #include <string>
 #include <string_view>
 #include <vector>
 
+#include <ohmtilt/text/characters.h>
+
 namespace ohmtilt::plots {
 
-/// bytes as a figure can draw them: valid UTF-8 (U+FFFD for what is not), a line end as the mark
-/// U+21B5, a tab as a blank, and U+FFFD for every other character that has no shape of its own
-/// (controls, marks of writing direction, noncharacters, which XML forbids too).
-std::string drawable(std::string_view bytes);
-
-/// The number of the one character that valid UTF-8 holds.
-char32_t code_point(std::string_view character);
-
-/// Calls use with the bytes of each character of valid UTF-8 until it returns false.
-void each_character(std::string_view text, const std::function<bool(std::string_view)>& use);
+/// bytes as a figure can draw them.
+inline std::string drawable(std::string_view bytes) { return one_line(bytes); }
 
 /// Text for XML and HTML, in an element or a quoted attribute: & < > " and ' escaped.
 std::string markup_escaped(std::string_view text);

@@ -129,19 +129,119 @@ void fake_gnuplot(const Scratch& scratch, const std::string& script) {
   std::filesystem::permissions(file, std::filesystem::perms::owner_all);
 }
 
-// The program is killed while gnuplot draws, when the file under its own name has been made.
+/// Runs the main job with a figure while gnuplot sleeps, sends the signal when gnuplot has begun, and
+/// returns what became of the program. Where gnuplot's process is stands in ./drawing.
+Ran interrupted(const Scratch& scratch, const std::string& signal) {
+  fake_gnuplot(scratch, "echo $$ >drawing.new; mv drawing.new drawing; exec sleep 600");
+  scratch.write("a.svg", "old");
+  // A shell without job control ignores Ctrl-C in what it puts into the background.
+  return shell(scratch.folder(),
+               "export PATH=\"$PWD/bin:$PATH\"; env --default-signal " + job +
+                   "--plot a.svg --force & victim=$!; for try in $(seq 600); do "
+                   "test -e drawing && break; sleep 0.05; done; kill -" +
+                   signal + " $victim; wait $victim");
+}
+
+/// A process that has ended, or is about to: its parent has not asked for it yet.
+bool has_ended(const std::string& number) {
+  const std::string status = contents("/proc/" + number + "/stat");
+  return status.empty() || status.find(") Z ") != std::string::npos;
+}
+
+TEST(Faults, AnySignalLeavesTheOldFileAndNothingElse) {
+  for (const auto& [signal, number] : std::vector<std::pair<std::string, int>>{
+           {"INT", 2}, {"TERM", 15}, {"HUP", 1}, {"QUIT", 3}}) {
+    SCOPED_TRACE(signal);
+    const Scratch scratch;
+    const Ran ran = interrupted(scratch, signal);
+    EXPECT_EQ(ran.status, 128 + number) << ran.err;
+    EXPECT_EQ(contents(scratch / "a.svg"), "old");
+    EXPECT_THAT(left_over(scratch.folder()), IsEmpty());
+    const std::string drawing = contents(scratch / "drawing");
+    EXPECT_TRUE(has_ended(drawing.substr(0, drawing.find('\n')))) << drawing;
+  }
+}
+
+TEST(Faults, ASignalThatIsIgnoredStaysSo) {
+  const Scratch scratch;
+  fake_gnuplot(scratch, "kill -INT $PPID; exec /usr/bin/gnuplot \"$@\"");
+  const Ran ran = shell(scratch.folder(), "export PATH=\"$PWD/bin:$PATH\"; trap '' INT; " + job +
+                                              "--plot a.svg");
+  EXPECT_EQ(ran.status, 0) << ran.err;
+}
+
+// Nothing can be done then; without a name the file goes with the process.
 TEST(Faults, KilledWhileWritingLeavesTheOldFile) {
   const Scratch scratch;
-  fake_gnuplot(scratch, "exec sleep 60");
-  scratch.write("a.svg", "old");
-  const Ran ran = shell(scratch.folder(),
-                        "export PATH=\"$PWD/bin:$PATH\"; " + job +
-                            "--plot a.svg --force & victim=$!; "
-                            "for try in $(seq 600); do ls .ohmtilt-* >/dev/null 2>&1 && break; "
-                            "sleep 0.05; done; kill -9 $victim; wait $victim");
+  const Ran ran = interrupted(scratch, "KILL");
   EXPECT_EQ(ran.status, 128 + 9);
   EXPECT_EQ(contents(scratch / "a.svg"), "old");
-  EXPECT_THAT(left_over(scratch.folder()), SizeIs(1));  // as the manual says
+  const std::string drawing = contents(scratch / "drawing");
+  shell(scratch.folder(), "kill -9 " + drawing);
+}
+
+/// Signals at any moment of runs that write: 40 of each kind, from the start to the end of a run.
+TEST(Faults, SignalsAtAnyMoment) {
+  const std::vector<std::string> jobs{
+      job + "--csv a.csv --plot a.svg --plot a.pdf --force",
+      "ohmtilt acquire stimulus --seconds 1 --write a.wav --force",
+      "ohmtilt survey " + word(demo("")) + " --csv a.csv --plot a.svg --force"};
+  for (const auto& one : jobs) {
+    const Scratch scratch;
+    for (int i = 0; i < 40; ++i) {
+      const Ran ran = shell(scratch.folder(), "timeout --preserve-status -s TERM " +
+                                                  std::to_string(0.004 * i) + " " + one +
+                                                  " >/dev/null 2>&1");
+      EXPECT_TRUE(ran.status == 0 || ran.status == 128 + 15) << ran.status;
+      EXPECT_THAT(left_over(scratch.folder()), IsEmpty());
+      const std::string svg = contents(scratch / "a.svg");
+      EXPECT_TRUE(svg.empty() || svg.find("</svg>") != std::string::npos);
+    }
+  }
+}
+
+TEST(Faults, AFigureThatGrowsBeyondTheLimitOfFiles) {
+  for (const char* name : {"a.svg", "a.png", "a.pdf"})
+    for (const char* blocks : {"1", "16", "32", "64"}) {
+      const Scratch scratch;
+      const Ran ran = shell(scratch.folder(),
+                            std::string("ulimit -f ") + blocks + "; " + job + "--plot " + name);
+      if (ran.status == 0) {  // it is small enough
+        EXPECT_THAT(contents(scratch / name),
+                    testing::AnyOf(HasSubstr("</svg>"), HasSubstr("IEND"), HasSubstr("%%EOF")));
+        continue;
+      }
+      expect_not_written(ran, "ulimit -f");
+      EXPECT_TRUE(std::filesystem::is_empty(scratch.folder())) << name << " " << blocks;
+    }
+}
+
+TEST(Faults, GnuplotThatHangs) {
+  const Scratch scratch;
+  fake_gnuplot(scratch, "exec sleep 600");
+  const std::string before = "export PATH=\"$PWD/bin:$PATH\" OHMTILT_GNUPLOT_SECONDS=0.5; ";
+  const Ran ran = shell(scratch.folder(), before + job + "--plot a.svg");
+  expect_not_written(ran, "OHMTILT_GNUPLOT_SECONDS");
+  expect_answered(ran);
+  const Ran version = shell(scratch.folder(), before + "ohmtilt --version");
+  EXPECT_EQ(version.status, 0);
+  EXPECT_THAT(version.out, HasSubstr("gnuplot-nox"));
+}
+
+TEST(Faults, NoVariableOfGnuplotsChangesAFigure) {
+  const Scratch scratch;
+  for (const char* ending : {".svg", ".png", ".pdf"}) {
+    const std::string a = "a" + std::string(ending), b = "b" + std::string(ending);
+    EXPECT_EQ(shell(scratch.folder(), job + "--plot " + a).status, 0);
+    for (const char* terminal : {"qt", "x11", "wxt"}) {
+      const Ran ran = shell(scratch.folder(),
+                            std::string("GNUTERM=") + terminal +
+                                " GNUPLOT_LIB=/nowhere TZ=Asia/Kathmandu " + job + "--force --plot " +
+                                b);
+      EXPECT_EQ(ran.status, 0) << ran.err;
+      EXPECT_EQ(contents(scratch / a), contents(scratch / b)) << ending;
+    }
+  }
 }
 
 TEST(Faults, GnuplotThatFailsInAnyWay) {

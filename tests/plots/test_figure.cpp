@@ -96,14 +96,6 @@ TEST(FigureFile, RefusesAnEndingItDoesNotKnow) {
   EXPECT_NO_THROW(check(test::to_file("figure.Svg")));
 }
 
-TEST(FigureFile, MayHaveBeenStartedAhead) {
-  const Scratch folder;
-  Output output = test::to_file(folder / "a.svg");
-  start_ahead(output);
-  draw(test::invented_figure(), output);
-  EXPECT_EQ(contents(folder / "a.svg"), drawn(test::invented_figure(), "a.svg"));
-}
-
 TEST(FigureFile, TakesAnyPathWithoutHandingItOn) {
   const Scratch folder;
   const std::string name = "a'b\"c`touch x`$(touch y);\n.svg";
@@ -170,7 +162,7 @@ TEST(HostileText, IsHarmlessInEveryKind) {
     for (const std::string name : {"a.png", "a.pdf"})
       draw(hostile_figure(text), test::to_file(folder / name, true));
     std::ostringstream out;
-    const Output output{Output::Kind::text, {}, false, &out};
+    const Output output{Output::Kind::text, {}, false, [&](const auto& figure) { out << figure; }};
     draw(hostile_figure(text), output);
     EXPECT_EQ(out.str().find('\x1b'), std::string::npos);
     EXPECT_NE(out.str().find("Deviation, dB"), std::string::npos);
@@ -235,7 +227,7 @@ TEST(FigureScript, PutsAWhiteEdgeUnderMarksOnBars) {
 
 TEST(TerminalFigure, ShowsTheCurveInPlainText) {
   std::ostringstream out;
-  const Output output{Output::Kind::text, {}, false, &out};
+  const Output output{Output::Kind::text, {}, false, [&](const auto& figure) { out << figure; }};
   draw(test::invented_figure(2), output);
   const std::string text = out.str();
   EXPECT_GT(std::count(text.begin(), text.end(), '*'), 20);

@@ -133,7 +133,8 @@ TEST(Schematic, TakesHostileTitles) {
   EXPECT_EQ(svg.find("<b>"), std::string::npos);
   EXPECT_NE(svg.find("&lt;b"), std::string::npos);
   std::ostringstream text;
-  EXPECT_THROW(draw(schematic(long_chain(1)), {Output::Kind::text, {}, false, &text, nullptr}),
+  EXPECT_THROW(draw(schematic(long_chain(1)),
+                    {Output::Kind::text, {}, false, [&](const auto& figure) { text << figure; }}),
                OutputError);
 }
 

@@ -3,16 +3,15 @@
 #include <ohmtilt/analysis/damping/damping_system.h>
 #include <ohmtilt/analysis/damping/q_changes.h>
 #include <ohmtilt/analysis/survey.h>
+#include <ohmtilt/base/parallel_progress.h>
 #include <ohmtilt/chain/bias.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <ohmtilt/text/warnings.h>
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <map>
 #include <memory>
-#include <mutex>
 #include <numeric>
 
 namespace ohmtilt {
@@ -115,27 +114,6 @@ SurveyRow surveyed(const Earphone& earphone, SourceSampler& sampler, double from
   return row;
 }
 
-/// Tells how much is done; a thread that finds another one telling goes on with its work.
-class Progress {
- public:
-  Progress(const std::function<void(double)>& tell, std::size_t all) : tell_(tell), all_(all) {}
-  void one_more() {
-    const std::size_t done = ++done_;
-    if (!tell_) return;
-    const std::unique_lock lock(mutex_, std::try_to_lock);
-    if (lock && done < all_) tell_(static_cast<double>(done) / static_cast<double>(all_));
-  }
-  void finish() {
-    if (tell_) tell_(1);
-  }
-
- private:
-  const std::function<void(double)>& tell_;
-  const std::size_t all_;
-  std::atomic<std::size_t> done_ = 0;
-  std::mutex mutex_;
-};
-
 void name_sources(Survey& result, const TheveninSource& from, const std::vector<TheveninSource>& to,
                   double hz) {
   const auto named = [hz](const TheveninSource& source) {
@@ -194,7 +172,7 @@ Survey survey(std::size_t earphones, const EarphoneAt& earphone, const TheveninS
 
   std::vector<std::optional<SurveyRow>> rows(earphones);
   std::vector<std::string> errors(earphones);
-  Progress progress(options.progress, earphones);
+  ParallelProgress progress(options.progress, earphones);
   tbb::parallel_for(std::size_t{0}, earphones, [&](std::size_t place) {
     try {
       const Earphone one = earphone(place);

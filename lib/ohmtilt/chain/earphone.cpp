@@ -3,6 +3,7 @@
 #include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/minimum_phase.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <cmath>
@@ -47,7 +48,7 @@ Earphone bare_earphone(std::string title, OnePort impedance, PhaseOrigin phase) 
 }  // namespace
 
 Earphone earphone_from_curve(const ImpedanceCurve& curve) {
-  const std::string title = valid_utf8(curve.notes().title);
+  const std::string title = one_line(curve.notes().title);
   if (curve.has_phase()) {
     Earphone earphone = bare_earphone(title, one_port(curve), PhaseOrigin::measured);
     earphone.curve = curve;
@@ -68,7 +69,7 @@ Earphone earphone_from_curve(const ImpedanceCurve& curve) {
 Earphone earphone_from_circuit(const Circuit& circuit) {
   const std::string stem = std::filesystem::path(circuit.draft().file).stem().stem().string();
   const std::string& title = circuit.title().empty() ? stem : circuit.title();
-  Earphone earphone = bare_earphone(valid_utf8(title), impedance_of(circuit, valid_utf8(title)),
+  Earphone earphone = bare_earphone(one_line(title), impedance_of(circuit, one_line(title)),
                                     PhaseOrigin::computed);
   earphone.circuit = circuit;
   return earphone;

@@ -46,7 +46,7 @@ bool is_bare(const Name& name) {
 
 void add_named(const TomlTable& table, const std::string& key, const Path& folder,
                std::set<Path>& named) {
-  if (table.is_text(key)) named.insert((folder / table.require_text(key)).lexically_normal());
+  if (table.is_text(key)) named.insert((folder / table.require_file_name(key)).lexically_normal());
 }
 
 /// Adds the files that a TOML file of the house names. What cannot be read names nothing here; its

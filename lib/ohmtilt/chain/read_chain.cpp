@@ -5,6 +5,7 @@
 #include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/included_file.h>
 #include <ohmtilt/text/strict_toml.h>
 #include <ohmtilt/text/text.h>
@@ -62,7 +63,7 @@ void read_output(const TomlTable& table, Reading& reading, Source& source) {
     table.refuse("output_curve", "stands beside `output_ohm`", "give one of them");
   source.output_ohm = table.resistance_or("output_ohm", 0);
   if (table.has("output_curve")) {
-    source.output_curve_file = table.require_text("output_curve");
+    source.output_curve_file = table.require_file_name("output_curve");
     source.output_curve =
         reading.take(read_measured_output(included_file(table, "output_curve", reading.folder)))
             .impedance;
@@ -171,7 +172,7 @@ CircuitStage read_circuit_stage(const TomlTable& table, Reading& reading) {
   if (!is_toml_name(file) || content_of(read_toml(file)) != TomlContent::circuit)
     table.refuse("file", "names no circuit", "name a circuit file with ports `in` and `out`");
   return {std::make_shared<const Circuit>(reading.take(read_circuit(file))),
-          table.require_text("file")};
+          table.require_file_name("file")};
 }
 
 Stage stage_of_kind(const TomlTable& table, const std::string& kind, Reading& reading) {
@@ -207,13 +208,13 @@ Read<Chain> chain_of(const TomlTable& top, const std::filesystem::path& folder) 
   if (!source_table) top.refuse("source", "is missing", "add [source] with its output_ohm");
   Reading reading{folder, {}};
   const std::string stem = std::filesystem::path(top.file()).stem().stem().string();
-  std::string title = valid_utf8(top.text_or("title", stem));
+  std::string title = one_line(top.text_or("title", stem));
   Source source = read_source_table(*source_table, reading);
   std::vector<Stage> stages;
   for (const auto& table : top.tables("stage", stage_limit))
     stages.push_back(read_stage(table, reading));
   return {Chain(std::move(title), std::move(source), std::move(stages), top.file())
-              .with_label(valid_utf8(top.text_or("label", ""))),
+              .with_label(top.text_or("label", "")),
           std::move(reading.warnings)};
 }
 

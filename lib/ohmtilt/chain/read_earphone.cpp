@@ -2,6 +2,7 @@
 #include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/circuit/read_circuit.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/included_file.h>
 #include <ohmtilt/text/strict_toml.h>
 #include <ohmtilt/text/text.h>
@@ -153,9 +154,9 @@ Earphone earphone_of(const TomlTable& table, const std::filesystem::path& folder
                              "rated_ohm", "max_watt", "isolation", "isolation_db",
                              "needed_bias_volt", "blocks_direct_current"});
   Earphone earphone = impedance_of(table, folder);
-  earphone.title = valid_utf8(table.text_or("title", earphone.title));
-  earphone.label = valid_utf8(table.text_or("label", ""));
-  earphone.kind = valid_utf8(table.text_or("kind", ""));
+  earphone.title = one_line(table.text_or("title", earphone.title));
+  earphone.label = table.text_or("label", "");
+  earphone.kind = table.text_or("kind", "");
   earphone.rated_ohm = positive_resistance(table, "rated_ohm");
   earphone.max_watt = positive_number(table, "max_watt");
   read_direct_voltage(table, earphone);

@@ -1,6 +1,7 @@
 #include <ohmtilt/chain/read_volume.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/included_file.h>
+#include <ohmtilt/text/number_range.h>
 #include <ohmtilt/text/number_table.h>
 #include <ohmtilt/text/text.h>
 
@@ -64,6 +65,7 @@ Array required_column(const NumberTable& table, const std::string& name) {
   if (!column)
     throw InputError(Place{table.file, table.header_line}, "the column " + name + " is missing",
                      "head the columns travel_percent,gain_db,imbalance_db");
+  require_in_range(table, *column, name);
   const auto& values = table.columns[*column];
   return Eigen::Map<const Array>(values.data(), static_cast<Eigen::Index>(values.size()));
 }
@@ -95,7 +97,7 @@ Read<VolumeLaw> read_volume_law(const TomlTable& table, const std::filesystem::p
   } else if (law == "decibel") {
     read.value = DecibelSteps{table.require_number("step_db")};
   } else if (law == "table") {
-    auto found = volume_table(included_file(table, "file", folder), table.require_text("file"));
+    auto found = volume_table(included_file(table, "file", folder), table.require_file_name("file"));
     read = {std::move(found.value), std::move(found.warnings)};
   } else if (law != "audio-taper") {
     table.refuse("law", "is \"" + printable(law, 40) + "\", which is not known",

@@ -6,6 +6,7 @@
 #include <ohmtilt/chain/source_text.h>
 #include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/circuit/solver.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/labels.h>
 #include <ohmtilt/text/text.h>
@@ -31,7 +32,7 @@ ComplexArray open_ratio(const Circuit& circuit, const Array& hz) {
 
 TheveninSource source_from_curve(const std::filesystem::path& file) {
   auto [output, warnings] = read_measured_output(file);
-  return {valid_utf8(output.title), output.impedance, nullptr,
+  return {one_line(output.title), output.impedance, nullptr,
           std::move(warnings),      nullptr,          file.string()};
 }
 

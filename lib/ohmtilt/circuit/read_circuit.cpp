@@ -141,7 +141,7 @@ class CircuitReader {
   }
 
   void add_curve(const TomlTable& table, Part& part) {
-    part.curve_file = table.require_text("file");
+    part.curve_file = table.require_file_name("file");
     const auto read = read_impedance(included_file(table, "file", folder_));
     auto measured =
         measured_one_port(read.value, "the curve of part \"" + printable(part.name, 60) + "\"");

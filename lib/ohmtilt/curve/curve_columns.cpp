@@ -1,6 +1,6 @@
-#include <ohmtilt/base/physical.h>
 #include <ohmtilt/curve/curve_columns.h>
 #include <ohmtilt/text/error.h>
+#include <ohmtilt/text/number_range.h>
 #include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <cmath>
@@ -174,13 +174,13 @@ Array values_of(const NumberTable& table, const CurveRole& role) {
                    "remove the row or give its value");
 }
 
-void require_physical(const NumberTable& table, const CurveRole& role, const Array& magnitude_ohm) {
-  for (Eigen::Index row = 0; row < magnitude_ohm.size(); ++row)
-    if (!magnitude_is_physical(magnitude_ohm[row]))
-      throw InputError(
-          table.place(static_cast<std::size_t>(row), role.column),
-          "the magnitude is " + number_text(magnitude_ohm[row]) + " ohm, beyond anything physical",
-          "check its unit");
+void require_physical(const NumberTable& table, const CurveRole& role, const Array& values,
+                      const std::string& name) {
+  const NumberRange& range = range_of(name);
+  for (Eigen::Index row = 0; row < values.size(); ++row)
+    if (!range.holds(values[row]))
+      throw InputError(table.place(static_cast<std::size_t>(row), role.column),
+                       name + " " + beyond_range(values[row]), range_remedy(name));
 }
 
 void require_positive(const NumberTable& table, const CurveRole& role, const Array& values,

@@ -47,8 +47,10 @@ CurveLayout layout_of(const NumberTable& table, const CurveRoles& roles,
 /// Values of a column in its base unit. Throws InputError naming the cell that is not finite.
 Array values_of(const NumberTable& table, const CurveRole& role);
 
-/// Throws InputError naming the first row whose |Z| (ohm) is beyond anything physical.
-void require_physical(const NumberTable& table, const CurveRole& role, const Array& magnitude_ohm);
+/// Throws InputError naming the first row whose value is beyond anything physical; name: that of the
+/// project's own column, such as magnitude_ohm, which tells the range (text/number_range.h).
+void require_physical(const NumberTable& table, const CurveRole& role, const Array& values,
+                      const std::string& name);
 
 /// Throws InputError naming the first cell of the column that is not positive.
 void require_positive(const NumberTable& table, const CurveRole& role, const Array& values,

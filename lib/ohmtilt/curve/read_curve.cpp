@@ -2,6 +2,7 @@
 #include <ohmtilt/curve/curve_columns.h>
 #include <ohmtilt/curve/read_curve.h>
 #include <ohmtilt/curve/touchstone.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/input_file.h>
 #include <ohmtilt/text/text.h>
@@ -13,7 +14,7 @@ namespace {
 CurveNotes notes_of(const NumberTable& table) {
   CurveNotes notes;
   notes.title = table.note("title").value_or("");
-  if (notes.title.empty()) notes.title = std::filesystem::path(table.file).stem().string();
+  if (notes.title.empty()) notes.title = one_line(std::filesystem::path(table.file).stem().string());
   notes.condition = table.note("condition").value_or("");
   notes.origin = table.note("origin").value_or("");
   notes.file = table.file;
@@ -53,6 +54,7 @@ Array frequencies(const NumberTable& table, const CurveRoles& roles) {
   const CurveRole& role = *roles.of(CurveColumn::frequency);
   Array hz = values_of(table, role);
   require_positive(table, role, hz, "remove the row; a curve in ln f has no place for it");
+  require_physical(table, role, hz, "frequency_hz");
   return hz;
 }
 
@@ -84,7 +86,7 @@ void fill_from_parts(const NumberTable& table, const CurveRoles& roles, Impedanc
           table.place(static_cast<std::size_t>(row), real.column),
           "the impedance has a magnitude of " + number_text(result.magnitude_ohm[row]) + " ohm",
           "remove the row or give its value");
-  require_physical(table, real, result.magnitude_ohm);
+  require_physical(table, real, result.magnitude_ohm, "magnitude_ohm");
 }
 
 void fill_from_magnitude(const NumberTable& table, const CurveRoles& roles,
@@ -95,9 +97,10 @@ void fill_from_magnitude(const NumberTable& table, const CurveRoles& roles,
                    table.has_header()
                        ? "an impedance's magnitude is above 0 ohm; correct the row"
                        : "if the column is a real part or in dB, put a header on top that says so");
-  require_physical(table, magnitude, result.magnitude_ohm);
-  if (roles.has(CurveColumn::phase))
-    result.phase_deg = values_of(table, *roles.of(CurveColumn::phase));
+  require_physical(table, magnitude, result.magnitude_ohm, "magnitude_ohm");
+  if (!roles.has(CurveColumn::phase)) return;
+  result.phase_deg = values_of(table, *roles.of(CurveColumn::phase));
+  require_physical(table, *roles.of(CurveColumn::phase), result.phase_deg, "phase_deg");
 }
 
 /// Refuses one of the two parts without the other.
@@ -140,6 +143,7 @@ ImpedanceColumns impedance_columns(const NumberTable& table, CurveRoles& roles) 
       if (result.uncertainty_ohm[row] < 0)
         throw InputError(table.place(static_cast<std::size_t>(row), role->column),
                          "an uncertainty cannot be negative", "give a standard uncertainty in ohm");
+    require_physical(table, *role, result.uncertainty_ohm, "uncertainty_ohm");
   }
   return result;
 }
@@ -209,6 +213,7 @@ CurveFile<ResponseCurve> response_from_table(const NumberTable& table) {
   if (!roles.has(CurveColumn::level))
     refuse_missing(table, "a level in dB", "name one, such as magnitude_db");
   Array level_db = values_of(table, *roles.of(CurveColumn::level));
+  require_physical(table, *roles.of(CurveColumn::level), level_db, "magnitude_db");
   for (const auto column : {CurveColumn::magnitude, CurveColumn::phase, CurveColumn::real,
                             CurveColumn::imaginary, CurveColumn::uncertainty})
     drop(roles, column);

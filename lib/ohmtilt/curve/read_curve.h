@@ -60,12 +60,9 @@ CurveFile<ResponseCurve> read_response_file(const std::filesystem::path& file);
 CurveFile<ImpedanceCurve> parse_impedance(std::string bytes, const std::string& name);
 CurveFile<ResponseCurve> parse_response(std::string bytes, const std::string& name);
 
-/// The text of the project's own curve format, which the readers read back bit for bit. Control
-/// characters in a note (line ends above all) become blanks.
+/// The text of the project's own curve format, which the readers read back bit for bit. A note
+/// is written as one_line() shows it.
 std::string curve_text(const ImpedanceCurve& curve);
 std::string curve_text(const ResponseCurve& curve);
-
-/// text on one line: each control character becomes a blank, those at the ends go.
-std::string one_line(std::string_view text);
 
 }  // namespace ohmtilt

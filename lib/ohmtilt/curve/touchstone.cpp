@@ -1,8 +1,10 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/physical.h>
 #include <ohmtilt/curve/touchstone.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/input_file.h>
+#include <ohmtilt/text/number_range.h>
 #include <ohmtilt/text/table_cells.h>
 #include <ohmtilt/text/text.h>
 #include <algorithm>
@@ -234,6 +236,9 @@ class Reader {
           here(cells_[0]),
           "the frequency must be positive and finite (got " + number_text(figure) + ")",
           "remove the line; a curve in ln f has no place for it");
+    if (!is_in_range("frequency_hz", hz))
+      throw InputError(here(cells_[0]), "frequency_hz " + beyond_range(hz),
+                       range_remedy("frequency_hz"));
     if (hz_.empty() || hz > hz_.back()) return;
     if (hz == hz_.back())
       throw InputError(here(cells_[0]), "frequency " + number_text(hz) + " Hz stands twice",
@@ -318,13 +323,13 @@ class Reader {
 
 std::string note(const TouchstoneOnePort& port, std::string_view key) {
   for (const auto& found : port.notes)
-    if (found.key == key) return found.value;
+    if (found.key == key) return one_line(found.value);
   return "";
 }
 
 CurveNotes notes_of(const TouchstoneOnePort& port) {
   CurveNotes notes{note(port, "title"), note(port, "condition"), note(port, "origin"), port.file};
-  if (notes.title.empty()) notes.title = std::filesystem::path(port.file).stem().string();
+  if (notes.title.empty()) notes.title = one_line(std::filesystem::path(port.file).stem().string());
   return notes;
 }
 

@@ -1,11 +1,12 @@
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/text.h>
 
 namespace ohmtilt {
 namespace {
 
 void add_note(std::string& text, const std::string& key, const std::string& value) {
-  const std::string line = one_line(value);
+  const std::string line = one_line(trimmed(value));
   if (!line.empty()) text += "# " + key + ": " + line + "\n";
 }
 
@@ -38,15 +39,6 @@ std::string rows_text(const std::vector<NamedColumn>& columns) {
 }
 
 }  // namespace
-
-std::string one_line(std::string_view text) {
-  std::string line(text);
-  for (char& c : line) {
-    const auto byte = static_cast<unsigned char>(c);
-    if (byte < 0x20 || byte == 0x7f) c = ' ';
-  }
-  return std::string(trimmed(line));
-}
 
 std::string curve_text(const ImpedanceCurve& curve) {
   return notes_text(curve.notes(), "impedance") +

@@ -1,5 +1,6 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/curve/touchstone.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <cmath>
@@ -53,7 +54,7 @@ std::string notes_text(const CurveNotes& notes) {
   const std::pair<const char*, const std::string*> pairs[] = {
       {"title", &notes.title}, {"condition", &notes.condition}, {"origin", &notes.origin}};
   for (const auto& [key, value] : pairs) {
-    const std::string line = one_line(*value);
+    const std::string line = one_line(trimmed(*value));
     if (!line.empty()) text += "! " + std::string(key) + ": " + line + "\n";
   }
   return text;

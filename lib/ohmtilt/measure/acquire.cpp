@@ -1,5 +1,6 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/measure/acquire.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <tbb/parallel_invoke.h>
@@ -182,7 +183,7 @@ Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& opti
   evaluation.findings.insert(evaluation.findings.end(), found.begin(), found.end());
   const ComplexArray z = result.impedance_ohm(usable);
   CurveNotes notes;
-  notes.title = files.recording.stem().string();
+  notes.title = one_line(files.recording.stem().string());
   notes.origin = "measured with two channels across a reference of " +
                  number_text(options.impedance.reference_ohm) + " ohm";
   return {ImpedanceCurve(notes, result.frequency_hz(usable), z.abs(), z.arg() / degree,

@@ -1,4 +1,5 @@
 #include <ohmtilt/measure/read_meter.h>
+#include <ohmtilt/text/number_range.h>
 #include <ohmtilt/text/number_table.h>
 #include <ohmtilt/text/text.h>
 #include <algorithm>
@@ -86,6 +87,7 @@ MeterReadings read_meter_readings(const std::filesystem::path& file,
     const auto found = at.find(name);
     if (found == at.end()) return Array();
     check_cells(readings, found->second, false);
+    require_in_range(readings, found->second, name);
     Array values(static_cast<Eigen::Index>(order.size()));
     for (std::size_t i = 0; i < order.size(); ++i)
       values[static_cast<Eigen::Index>(i)] = readings.columns[found->second][order[i]];
@@ -107,7 +109,10 @@ std::vector<SourceReadings> read_source_readings(const std::filesystem::path& fi
   if (!at.count("load_ohm") || !at.count("volt"))
     throw InputError(Place{readings.file, readings.header_line}, "load_ohm or volt is missing",
                      "name the columns load_ohm and volt, with frequency_hz where there is one");
-  for (const auto& [name, column] : at) check_cells(readings, column, name == "load_ohm");
+  for (const auto& [name, column] : at) {
+    check_cells(readings, column, name == "load_ohm");
+    require_in_range(readings, column, name);
+  }
   std::map<double, std::vector<LoadReading>> by_frequency;
   for (std::size_t row = 0; row < readings.row_count(); ++row) {
     const double hz = at.count("frequency_hz") ? readings.columns[at.at("frequency_hz")][row] : 0;

@@ -2,6 +2,7 @@
 
 #include <ohmtilt/measure/wav.h>
 #include <ohmtilt/text/error.h>
+#include <ohmtilt/text/inputs_read.h>
 #include <ohmtilt/text/output_file.h>
 #include <ohmtilt/text/text.h>
 #include <array>
@@ -140,6 +141,7 @@ WavReader::WavReader(const std::filesystem::path& file)
   handle_->file = opened(file, info);
   if (!handle_->file)
     throw InputError(Place{file.string()}, "it cannot be read as a WAV file", wanted);
+  remember_input(file);
   check_format(file, info);
   check_length(file);
   const int sub = info.format & SF_FORMAT_SUBMASK;

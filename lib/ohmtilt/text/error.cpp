@@ -14,6 +14,7 @@ InputError::InputError(const std::string& wrong, const std::string& remedy)
     : std::runtime_error(wrong + "; " + remedy) {}
 
 InputError::InputError(const Place& place, const std::string& wrong, const std::string& remedy)
-    : std::runtime_error(to_string(place) + ": " + wrong + "; " + remedy) {}
+    : std::runtime_error((place.file.empty() ? "" : to_string(place) + ": ") + wrong + "; " +
+                         remedy) {}
 
 }  // namespace ohmtilt

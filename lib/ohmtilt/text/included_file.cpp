@@ -5,7 +5,7 @@ namespace ohmtilt {
 
 std::filesystem::path included_file(const TomlTable& table, const std::string& key,
                                     const std::filesystem::path& folder) {
-  const std::string written = table.require_text(key);
+  const std::string written = table.require_file_name(key);
   const bool no_name = written.empty() || written.find('\0') != std::string::npos;
   std::filesystem::path file = folder / written;
   std::error_code code;

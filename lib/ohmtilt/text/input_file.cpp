@@ -4,6 +4,7 @@
 
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/input_file.h>
+#include <ohmtilt/text/inputs_read.h>
 #include <algorithm>
 #include <cerrno>
 #include <cstring>
@@ -29,6 +30,7 @@ class Descriptor {
 
 InputError cannot_open(const std::string& name, int why) {
   const Place place{name};
+  if (name.empty()) return InputError("the name of a file is empty", "give a file");
   if (why == ENOENT || why == ENOTDIR)
     return InputError(place, "there is no such file", "check the name and the folder");
   if (why == EACCES || why == EPERM)
@@ -121,6 +123,7 @@ std::string read_text_file(const std::filesystem::path& file, const TextFileOpti
   const Descriptor open(::open(file.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY));
   if (open.number() < 0) throw cannot_open(name, errno);
   const std::size_t size = regular_size(open, name);
+  remember_input(file);
   if (size > options.most_bytes) throw too_large(name, options.most_bytes);
   return checked_text(all_bytes(open, name, size, options.most_bytes), name);
 }

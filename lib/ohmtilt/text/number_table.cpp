@@ -1,3 +1,4 @@
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/input_file.h>
 #include <ohmtilt/text/number_table.h>
 #include <ohmtilt/text/table_layout.h>
@@ -161,7 +162,7 @@ std::optional<std::string> NumberTable::note(std::string_view key) const {
   const auto found =
       std::find_if(notes.begin(), notes.end(), [&](const TableNote& n) { return n.key == key; });
   if (found == notes.end()) return std::nullopt;
-  return found->value;
+  return one_line(found->value);
 }
 
 std::string NumberTable::layout_text() const {

@@ -1,4 +1,6 @@
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/input_file.h>
+#include <ohmtilt/text/number_range.h>
 #include <ohmtilt/text/resistor_code.h>
 #include <ohmtilt/text/strict_toml.h>
 #include <ohmtilt/text/text.h>
@@ -256,6 +258,7 @@ double TomlTable::require_number(std::string_view key) const {
   if (node.type != TomlType::number)
     refuse(key, expected(TomlType::number, node), "write a number");
   if (!std::isfinite(node.number)) refuse(key, "is not finite", "write a finite number");
+  if (!is_in_range(key, node.number)) refuse(key, beyond_range(node.number), range_remedy(key));
   return node.number;
 }
 
@@ -286,7 +289,12 @@ double TomlTable::resistance_or(std::string_view key, double fallback) const {
 std::string TomlTable::require_text(std::string_view key) const {
   const TomlNode& node = require(key);
   if (node.type != TomlType::text) refuse(key, expected(TomlType::text, node), "put it in quotes");
-  return node.text;
+  return one_line(node.text);
+}
+
+std::string TomlTable::require_file_name(std::string_view key) const {
+  require_text(key);
+  return require(key).text;
 }
 
 std::string TomlTable::text_or(std::string_view key, std::string fallback) const {
@@ -330,6 +338,8 @@ std::vector<double> TomlTable::numbers(std::string_view key, std::size_t limit) 
   const auto wrong = [&](const std::string& what) { refuse(key, what, "write [1, 2, 3]"); };
   for (const auto& item : items_of(require(key), TomlType::number, limit, wrong)) {
     if (!std::isfinite(item.number)) wrong("holds a number that is not finite");
+    if (!is_in_range(key, item.number))
+      refuse(key, beyond_range(item.number) + " in one place", range_remedy(key));
     result.push_back(item.number);
   }
   return result;
@@ -340,7 +350,7 @@ std::vector<std::string> TomlTable::texts(std::string_view key, std::size_t limi
   if (!has(key)) return result;
   const auto wrong = [&](const std::string& what) { refuse(key, what, "write [\"a\", \"b\"]"); };
   for (const auto& item : items_of(require(key), TomlType::text, limit, wrong))
-    result.push_back(item.text);
+    result.push_back(one_line(item.text));
   return result;
 }
 

@@ -36,7 +36,9 @@ class TomlTable {
   /// A number in ohm, or an IEC 60062 code in quotes.
   double require_resistance(std::string_view key) const;
   double resistance_or(std::string_view key, double fallback) const;
+  /// Text is one line fit to be shown anywhere (one_line()); a file's name is as it stands.
   std::string require_text(std::string_view key) const;
+  std::string require_file_name(std::string_view key) const;
   std::string text_or(std::string_view key, std::string fallback) const;
   bool flag_or(std::string_view key, bool fallback) const;
   bool is_text(std::string_view key) const;

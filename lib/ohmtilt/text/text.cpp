@@ -1,3 +1,4 @@
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
@@ -35,12 +36,12 @@ std::string printable(std::string_view text, std::size_t max_bytes) {
   const bool cut = text.size() > max_bytes;
   std::size_t end = std::min(text.size(), max_bytes);
   for (int step = 0; cut && step < 3 && end > 0 && is_continuation(text[end]); ++step) --end;
-  std::string shown(text.substr(0, end));
-  for (char& c : shown) {
-    const auto byte = static_cast<unsigned char>(c);
-    if (byte < 0x20 || byte == 0x7f) c = '?';
-  }
-  shown = valid_utf8(shown);
+  std::string shown;
+  each_character(valid_utf8(text.substr(0, end)), [&](std::string_view c) {
+    // Messages put keys in backquotes, which a page sets as code: a foreign one becomes U+02CB.
+    shown += has_no_shape(code_point(c)) ? "?" : c == "`" ? "\xcb\x8b" : c;
+    return true;
+  });
   return cut ? shown + "..." : shown;
 }
 

@@ -7,6 +7,7 @@
 #include <ohmtilt/measure/read_meter.h>
 #include <ohmtilt/measure/readings.h>
 #include <ohmtilt/measure/source_impedance.h>
+#include <ohmtilt/text/characters.h>
 #include <tools/ohmtilt/commands/acquire.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <algorithm>
@@ -164,7 +165,7 @@ CurveNotes source_notes(const SourceCommand& command, const std::string& remark)
 
 /// A line of a chain file that its readers pass over; empty without text.
 std::string comment_line(const std::string& key, const std::string& text) {
-  const std::string line = one_line(valid_utf8(text));
+  const std::string line = one_line(trimmed(text));
   return line.empty() ? "" : "# " + key + ": " + line + "\n";
 }
 

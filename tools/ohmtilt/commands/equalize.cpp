@@ -7,6 +7,7 @@
 #include <ohmtilt/design/equalizer/equalizer.h>
 #include <ohmtilt/design/equalizer/fir.h>
 #include <ohmtilt/measure/wav.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <plots/figures/equalizer_figure.h>
@@ -291,7 +292,7 @@ Answer answer(const Options& given) {
     plots::draw(result_figure(*result), output);
   };
   if (options.fir)
-    answer.files.emplace_back([result, file = *options.fir](bool replace) {
+    answer.files.emplace_back(*options.fir, [result, file = *options.fir](bool replace) {
       write_wav(file, fir_recording(result->fir->fir), replace);
     });
   if (options.write) answer.documents.emplace_back(*options.write, filter_table(*result));

@@ -3,6 +3,7 @@
 
 #include <ohmtilt/hearing/third_octave.h>
 #include <ohmtilt/text/error.h>
+#include <ohmtilt/text/number_range.h>
 #include <ohmtilt/text/number_table.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/commands/hiss.h>
@@ -229,6 +230,8 @@ NoiseSpectrum read_noise_spectrum(const std::string& file) {
           "a noise density of " + number_text(table.columns[1][row]) + " is not allowed",
           "give volt per root hertz, 0 or more");
   }
+  require_in_range(table, 0, "frequency_hz");
+  require_in_range(table, 1, "volt_per_root_hz");
   return {Eigen::Map<const Array>(table.columns[0].data(), rows),
           Eigen::Map<const Array>(table.columns[1].data(), rows)};
 }

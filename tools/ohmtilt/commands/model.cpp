@@ -8,6 +8,7 @@
 #include <ohmtilt/model/passive_fit.h>
 #include <ohmtilt/model/rational_circuit.h>
 #include <ohmtilt/model/rational_fit.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <plots/figures/curve_figure.h>
@@ -75,7 +76,7 @@ void state_errors(const Fit& fit, Modelled& made) {
 }
 
 std::string title_of(const ImpedanceCurve& curve) {
-  return one_line(valid_utf8(curve.notes().title));
+  return one_line(curve.notes().title);
 }
 
 /// What a circuit that does not follow the data falls short by, and what a rational model reaches.

@@ -12,6 +12,7 @@
 #include <tools/ohmtilt/commands/pad_switch.h>
 #include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/pad_limits.h>
+#include <tools/ohmtilt/program/progress.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <algorithm>
 #include <cmath>
@@ -21,6 +22,7 @@ namespace ohmtilt::cli {
 namespace {
 
 struct Options {
+  std::function<void(double)> progress;
   std::string earphone;
   std::string source = "0";
   std::optional<double> attenuation_db;
@@ -171,6 +173,7 @@ PadSearchOptions search_options(const Options& options, const Chain& chain) {
   how.tolerance_percent = options.tolerance_percent;
   how.max_ampere = chain.source().max_ampere;
   how.draws = draws_of(options);
+  how.progress = options.progress;
   return how;
 }
 
@@ -506,6 +509,7 @@ void add_pad(Command& program, Session& session) {
   add_output_options(command, options->output);
   add_schematic_option(command, options->output, "of the recommended pad, or of the switch,");
   command.callback([options, &session] {
+    options->progress = progress_line(session, "pad");
     respond(session, options->output, "pad", [&] { return answer(*options); });
   });
 }

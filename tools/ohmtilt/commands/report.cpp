@@ -5,6 +5,7 @@
 #include <ohmtilt/text/text.h>
 #include <ohmtilt/text/warnings.h>
 #include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/progress.h>
 #include <tools/ohmtilt/report/page.h>
 
 #include <cmath>
@@ -108,9 +109,11 @@ void check_page(const std::string& page) {
                      "end it in .html or .htm; a browser prints it to PDF");
 }
 
-Answer answer(const Options& options) {
+Answer answer(const Options& options, const Session& session) {
   check_page(options.page);
-  const ReportFindings report = report_findings(options.files, how_of(options));
+  ReportOptions how = how_of(options);
+  how.progress = progress_line(session, "report");
+  const ReportFindings report = report_findings(options.files, how);
   Answer given;
   given.text = report_text(report, options.page);
   given.json = report_json(report, options.page);
@@ -118,7 +121,9 @@ Answer answer(const Options& options) {
     for (const auto& caution : found.cautions)
       append_new(given.cautions, {of_earphone(report, found, caution)});
   given.warnings = report.warnings;
-  given.documents.emplace_back(options.page, report_page(report));
+  ReportPage page = report_page(report);
+  given.documents.emplace_back(options.page, std::move(page.html));
+  if (!page.missing.empty()) given.failures.push_back("the page has no figures: " + page.missing);
   for (const auto& found : report.earphones) {
     if (!options.limit_db || !(found.span_db() > *options.limit_db)) continue;
     given.limit_exceeded = true;
@@ -175,7 +180,7 @@ void add_report(Command& program, Session& session) {
       "in it, with what to add.");
   add_options(command, *options);
   command.callback([options, &session] {
-    respond(session, options->output, "report", [&] { return answer(*options); });
+    respond(session, options->output, "report", [&] { return answer(*options, session); });
   });
 }
 

@@ -1,10 +1,7 @@
 #include <ohmtilt/text/error.h>
-#include <ohmtilt/text/output_file.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/program/command.h>
-#include <tools/ohmtilt/program/run.h>
 #include <cmath>
-#include <ostream>
 
 namespace ohmtilt::cli {
 
@@ -97,73 +94,6 @@ Anchor parse_anchor(const std::string& text) {
   return AnchorFrequency{*hz};
 }
 
-plots::Output file_output(const std::string& flag, const std::string& place,
-                          const OutputOptions& options) {
-  const std::string ending = lower(std::filesystem::path(place).extension().string());
-  if (ending != ".svg" && ending != ".png" && ending != ".pdf")
-    throw InputError(flag + " \"" + printable(place) + "\" names no kind of figure",
-                     flag == "--plot" ? "end it in .svg, .png or .pdf, or say --plot text"
-                                      : "end it in .svg, .png or .pdf");
-  return {plots::Output::Kind::file, place, options.force, nullptr};
-}
-
-plots::Output output_for(const std::string& place, const OutputOptions& options,
-                         std::ostream& out) {
-  if (place == "text") return {plots::Output::Kind::text, {}, false, &out};
-  return file_output("--plot", place, options);
-}
-
-std::vector<plots::Output> schematics(const OutputOptions& options) {
-  std::vector<plots::Output> result;
-  for (const auto& place : options.schematic)
-    result.push_back(file_output("--draw", place, options));
-  return result;
-}
-
-std::vector<plots::Output> figures(const OutputOptions& options, std::ostream& out) {
-  std::vector<plots::Output> result;
-  for (const auto& place : options.plot) {
-    result.push_back(output_for(place, options, out));
-    if (options.json && result.back().kind == plots::Output::Kind::text)
-      throw InputError("--plot text and --json both want standard output", "leave one of them out");
-  }
-  if (options.show) result.push_back({plots::Output::Kind::window, {}, false, nullptr});
-  return result;
-}
-
-std::string json_text(const std::string& command, const Answer& answer) {
-  Json json{{"tool", "ohmtilt"}, {"version", OHMTILT_VERSION}, {"command", command}};
-  json.update(answer.json);
-  json["warnings"] = Json::array();
-  for (const auto* texts : {&answer.cautions, &answer.warnings})
-    for (const auto& text : *texts) json["warnings"].push_back(valid_utf8(text));
-  return json.dump() + "\n";
-}
-
-void print(Session& session, const OutputOptions& options, const std::string& command,
-           const Answer& answer) {
-  if (options.json) {
-    session.out << json_text(command, answer);
-  } else {
-    for (const auto& caution : answer.cautions)
-      session.err << "ohmtilt: caution: " << caution << "\n";
-    session.out << answer.text;
-    for (const auto& warning : answer.warnings) session.err << "ohmtilt: note: " << warning << "\n";
-  }
-  session.out.flush();
-  if (!session.out) throw OutputError(unwritten_output);
-}
-
-/// Runs one output; a failure is told and remembered, and the others still come.
-void attempt(Session& session, const std::function<void()>& output) {
-  try {
-    output();
-  } catch (const OutputError& error) {
-    session.err << "ohmtilt: " << error.what() << "\n";
-    session.status = Exit::output_failed;
-  }
-}
-
 }  // namespace
 
 void add_anchor_option(Command& command, GridOptions& options) {
@@ -186,35 +116,13 @@ void add_grid_options(Command& command, GridOptions& options) {
           "--points",
           [&options](const std::string& text) {
             const double points = parse_flag_number(text, "--points");
-            if (points != std::floor(points) || points < 2 || points > 1e6)
+            if (points != std::floor(points) || points < 2 || points > 20000)
               throw InputError("--points " + printable(text) + " is not a number of points",
-                               "give a whole number from 2 to 1000000");
+                               "give a whole number from 2 to 20000");
             options.points = static_cast<Eigen::Index>(points);
           },
-          "points of the frequency grid, equally spaced in log frequency [480]")
+          "points of the frequency grid, equally spaced in log frequency, 2 to 20000 [480]")
       ->type_name("N");
-}
-
-void respond(Session& session, const OutputOptions& options, const std::string& command,
-             const std::function<Answer()>& work) {
-  auto outputs = figures(options, session.out);
-  auto drawings = schematics(options);
-  for (auto* all : {&outputs, &drawings})
-    for (auto& output : *all)
-      output.note = [&session](const std::string& note) {
-        session.err << "ohmtilt: note: " << note << "\n";
-      };
-  const Answer answer = work();
-  if (answer.limit_exceeded) session.status = Exit::limit_exceeded;
-  if (options.csv)
-    attempt(session, [&] { write_file(*options.csv, answer.csv.text(), options.force); });
-  // No structured binding: clang 14 does not let a lambda capture one.
-  for (const auto& document : answer.documents)
-    attempt(session, [&] { write_file(document.first, document.second, options.force); });
-  for (const auto& write : answer.files) attempt(session, [&] { write(options.force); });
-  attempt(session, [&] { print(session, options, command, answer); });
-  for (const auto& output : outputs) attempt(session, [&] { answer.draw(output); });
-  for (const auto& output : drawings) attempt(session, [&] { answer.draw_schematic(output); });
 }
 
 Json json_number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }

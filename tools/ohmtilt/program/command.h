@@ -2,7 +2,6 @@
 // What every command shares: how it enters the program, how it answers, the options on frequencies.
 #include <filesystem>
 #include <functional>
-#include <iosfwd>
 #include <optional>
 #include <string>
 #include <vector>
@@ -48,9 +47,10 @@ struct Answer {
   std::function<void(const plots::Output&)> draw_schematic;  ///< for --draw
   /// Documents for other commands: where to, and the text.
   std::vector<std::pair<std::filesystem::path, std::string>> documents;
-  /// Files that are no text (a recording): each is written at once, over an old one only if
-  /// replace.
-  std::vector<std::function<void(bool replace)>> files;
+  /// Files that are no text (a recording): where to, and what writes it at once, over an old one
+  /// only if replace.
+  std::vector<std::pair<std::filesystem::path, std::function<void(bool replace)>>> files;
+  std::vector<std::string> failures;  ///< outputs that cannot be given, each told; the status is 3
   bool limit_exceeded = false;
 };
 
@@ -76,12 +76,7 @@ struct GridOptions {
 void add_grid_options(Command& command, GridOptions& options);
 void add_anchor_option(Command& command, GridOptions& options);
 
-/// The program while it runs: where answers go and what the exit status will be.
-struct Session {
-  std::ostream& out;
-  std::ostream& err;
-  int status = 0;
-};
+struct Session;  // session.h: the program while it runs
 
 /// Checks first that every output can be given, then works out the answer and gives it in the forms
 /// that were asked for: files, then standard output, then figures. Sets session.status.

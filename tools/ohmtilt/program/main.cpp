@@ -1,9 +1,11 @@
 #include <fcntl.h>
+#include <unistd.h>
 
-#include <csignal>
 #include <iostream>
+#include <string_view>
 
 #include <tools/ohmtilt/program/run.h>
+#include <tools/ohmtilt/program/signals.h>
 
 namespace {
 
@@ -19,9 +21,15 @@ void occupy_standard_streams() {
 
 int main(int count, char** arguments) {
   occupy_standard_streams();
-  std::signal(SIGPIPE, SIG_IGN);  // a closed pipe is an output error, not a death
-  std::signal(SIGXFSZ, SIG_IGN);  // so is a file that grows beyond its limit
+  ohmtilt::cli::handle_signals();
   std::ios::sync_with_stdio(false);
-  return ohmtilt::cli::run({arguments + (count > 0 ? 1 : 0), arguments + count}, std::cout,
-                           std::cerr);
+  try {
+    return ohmtilt::cli::run({arguments + (count > 0 ? 1 : 0), arguments + count}, std::cout,
+                             std::cerr);
+  } catch (...) {
+    constexpr std::string_view sentence = "ohmtilt: there is not enough memory\n";
+    return ::write(STDERR_FILENO, sentence.data(), sentence.size()) < 0
+               ? ohmtilt::cli::Exit::output_failed
+               : ohmtilt::cli::Exit::bad_input;
+  }
 }

@@ -120,11 +120,20 @@ std::string program_page(const CommandFacts& program, const Release& release) {
          options_text(program.options) + commands_section(program) + section("EXIT STATUS") +
          tagged("0", "done") + tagged("1", "a limit that you asked to check is exceeded") +
          tagged("2", "bad usage or bad input; nothing is on standard output") +
-         tagged("3", "an output could not be written or drawn") + section("FILES") +
+         tagged("3", "an output could not be written or drawn") +
+         tagged("128 + n", "ended by signal n (130: Ctrl-C); no half file is left") +
+         section("ENVIRONMENT") +
+         tagged("OHMTILT_GNUPLOT_SECONDS",
+               "The longest time in seconds that gnuplot may take for a figure or for its version, "
+               "0.1 to 86400 [60]. Then it is stopped and the exit status is 3. Nothing else of the "
+               "environment changes a figure: gnuplot sees neither GNUTERM nor GNUPLOT_ variables, "
+               "and its language and time zone are fixed.") +
+         section("FILES") +
          tagged("share/ohmtilt/impedance-curves/FILES.md", "Every key of every kind of file.") +
          tagged(".ohmtilt-XXXXXX",
-                "An output grows under such a name beside its place and is renamed when it is "
-                "whole. One that stays behind was left by a run that was killed; delete it.") +
+               "Where the file system has no files without a name (FAT, NFS), an output grows under "
+               "such a name beside its place and is renamed when it is whole. One that stays behind "
+               "was left by a run that was killed by SIGKILL; delete it.") +
          section("CAUTIONS") +
          "Predicted levels can hurt hearing: start quiet, and take earphones off the ears while\n"
          "you measure. An output with a bias voltage drives a direct current through an earphone:\n"

@@ -1,8 +1,11 @@
 #include <ohmtilt/text/error.h>
+#include <ohmtilt/text/inputs_read.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/help_text.h>
 #include <tools/ohmtilt/program/program.h>
 #include <tools/ohmtilt/program/run.h>
+#include <tools/ohmtilt/program/session.h>
+#include <tools/ohmtilt/program/threads.h>
 #include <tools/ohmtilt/program/usage_error.h>
 #include <tools/ohmtilt/program/version_text.h>
 #include <new>
@@ -54,20 +57,41 @@ void build_program(Command& program, Session& session) {
 }
 
 void say(Session& session, const std::string& text) {
-  session.out << text;
-  session.out.flush();
-  if (!session.out) throw OutputError(unwritten_output);
+  session.out << shown(text);
+  if (!session.out.flush()) throw OutputError(unwritten_output);
+}
+
+/// An empty word stands for nothing: most often a shell's variable that is not set.
+void refuse_empty_words(const std::vector<std::string>& args) {
+  for (std::size_t i = 0; i < args.size(); ++i) {
+    const bool of_flag = args[i].starts_with("--") && args[i].ends_with("=");
+    const bool behind_flag = args[i].empty() && i > 0 && args[i - 1].starts_with("--");
+    if (!of_flag && !args[i].empty()) continue;
+    const std::string flag = of_flag ? args[i].substr(0, args[i].size() - 1) : args[i - behind_flag];
+    throw InputError(of_flag || behind_flag ? printable(flag, 80) + " has an empty value"
+                                            : "a word of the command line is empty",
+                     "give one, or leave it out");
+  }
 }
 
 int parse(Command& program, Session& session, const std::vector<std::string>& args) {
+  refuse_empty_words(args);
   const Parsed parsed = program.parse(args);
   if (parsed.outcome == Parsed::Outcome::ran) return session.status;
   if (parsed.outcome == Parsed::Outcome::asked) {
     say(session, parsed.text);
     return Exit::done;
   }
-  session.err << "ohmtilt: " << usage_sentence(program.facts(), parsed, args) << "\n";
+  tell(session, usage_sentence(program.facts(), parsed, args));
   return Exit::bad_input;
+}
+
+int run(const std::vector<std::string>& args, Session& session) {
+  const GrantedThreads threads;
+  const InputsRead inputs;
+  Command program(program_name);
+  build_program(program, session);
+  return parse(program, session, args);
 }
 
 }  // namespace
@@ -75,29 +99,27 @@ int parse(Command& program, Session& session, const std::vector<std::string>& ar
 CommandFacts program_facts() {
   Command program(program_name);
   std::ostream nowhere(nullptr);
-  Session session{nowhere, nowhere};
+  Session session{Terminal(nowhere), Terminal(nowhere)};
   build_program(program, session);
   return program.facts();
 }
 
 int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& err) {
-  Session session{out, err};
+  Session session{Terminal(out), Terminal(err)};
   try {
-    Command program(program_name);
-    build_program(program, session);
-    return parse(program, session, args);
+    return run(args, session);
   } catch (const InputError& error) {
-    err << "ohmtilt: " << error.what() << "\n";
+    tell(session, error.what());
     return Exit::bad_input;
   } catch (const OutputError& error) {
-    err << "ohmtilt: " << error.what() << "\n";
+    tell(session, error.what());
     return Exit::output_failed;
   } catch (const std::bad_alloc&) {
-    err << "ohmtilt: there is not enough memory for this input; use a smaller file or fewer "
-           "points\n";
+    session.err << TerminalText::written_here(
+        "ohmtilt: there is not enough memory for this input; use a smaller file or fewer points\n");
     return Exit::bad_input;
   } catch (const std::exception& error) {
-    err << "ohmtilt: internal error: " << error.what() << "; please report it\n";
+    tell(session, std::string("internal error: ") + error.what() + "; please report it");
     return Exit::bad_input;
   }
 }

@@ -59,6 +59,9 @@ std::string unknown_option(const Reached& at) {
 
 std::string extras_sentence(const Reached& at) {
   const std::string option = unknown_option(at);
+  if (option == "--")
+    return "\"--\" stands before names that begin with a dash, and " +
+           std::string(at.rest.back() == "--" ? "none follows" : "there is one too many");
   const std::string name = printable(option, 80);
   if (!option.empty()) {
     const std::string near = suggestion(name, flags_of(*at.command));

@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <plots/figures/schematic.h>
 #include <plots/inline_svg.h>
@@ -94,10 +95,21 @@ std::string figure_name(std::size_t earphone, const char* what) {
 }
 
 ReportFigures::ReportFigures(const ReportFindings& report) {
+  try {
+    draw(report);
+  } catch (const OutputError& error) {
+    figures_.clear();
+    missing_ = error.what();
+  }
+}
+
+void ReportFigures::draw(const ReportFindings& report) {
   std::vector<Planned> plan{chain_figure(report.chain)};
   for (std::size_t i = 0; i < report.earphones.size(); ++i)
     plan_earphone(report.earphones[i], i, plan);
-  const auto drawn = plots::inline_svgs(for_page(plan));
+  const auto drawn = plots::inline_svgs(for_page(plan), [&](double part) {
+    if (report.how.progress) report.how.progress((1 + part) / 2);
+  });
   for (std::size_t i = 0; i < plan.size(); ++i)
     figures_[plan[i].name] = figure_element(plan[i], drawn[2 * i], drawn[2 * i + 1]);
 }

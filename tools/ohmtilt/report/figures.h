@@ -12,12 +12,16 @@ namespace ohmtilt::cli {
 /// "1-level", "1-hiss", "1-channels". What was not worked out is not there.
 class ReportFigures {
  public:
-  /// Throws OutputError.
   explicit ReportFigures(const ReportFindings& report);
   /// Nothing where there is none.
   Markup of(const std::string& name) const;
+  /// Why there are no figures, where gnuplot is missing or fails; empty otherwise.
+  const std::string& missing() const { return missing_; }
 
  private:
+  void draw(const ReportFindings& report);
+
+  std::string missing_;
   std::map<std::string, Markup> figures_;
 };
 

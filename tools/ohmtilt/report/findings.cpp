@@ -263,6 +263,9 @@ void find_earphones(const ReportFiles& files, ReportFindings& report) {
   }
   for_each_file(files.earphones, paths, report.left_out, [&](const std::string& path) {
     report.earphones.push_back(earphone_findings(*by_path.at(path), report));
+    const double part =
+        static_cast<double>(report.earphones.size()) / static_cast<double>(paths.size());
+    if (report.how.progress) report.how.progress(part / 2);  // the figures take as long
   });
   if (report.earphones.empty())
     throw InputError(fmt::format("none of the {} files could be used; the first: {}",

@@ -1,5 +1,6 @@
 #pragma once
 // All that a report says, worked out before a word of it is written.
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -22,8 +23,9 @@ struct ReportFiles {
 struct ReportOptions {
   ComparisonOptions comparison;  ///< with its limit_db, for the largest source
   HeadroomOptions headroom;
-  std::string title;  ///< of the page; empty: what is compared
-  std::string date;   ///< as it shall stand there; may be empty
+  std::string title;                     ///< of the page; empty: what is compared
+  std::string date;                      ///< as it shall stand there; may be empty
+  std::function<void(double)> progress;  ///< told how much is done, 0 to 1; may be empty
 };
 
 enum class Topic { response, decay, level, hiss, channels };

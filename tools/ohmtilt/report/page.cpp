@@ -72,6 +72,13 @@ Markup banner(const ReportFindings& report) {
   return element("header", heading(1, title_of(report)) + date + paragraph(subject(report)));
 }
 
+Markup missing_figures(const ReportFigures& figures) {
+  if (figures.missing().empty()) return {};
+  return element("section", heading(2, "The figures are missing") +
+                                paragraph("All numbers are here; the figures could not be drawn: " +
+                                          figures.missing() + "."));
+}
+
 Markup footer() {
   return element("footer", paragraph("Computed from the circuit by ohmtilt " OHMTILT_VERSION
                                      ". The numbers behind each figure come from the commands "
@@ -80,14 +87,16 @@ Markup footer() {
 
 }  // namespace
 
-std::string report_page(const ReportFindings& report) {
+ReportPage report_page(const ReportFindings& report) {
   const ReportFigures figures(report);
-  Markup main = summary_section(report) + cautions_section(report) + chain_section(report, figures);
+  Markup main = summary_section(report) + missing_figures(figures) + cautions_section(report) +
+                chain_section(report, figures);
   for (std::size_t i = 0; i < report.earphones.size(); ++i)
     main += earphone_section(report, i, figures);
   main += basis_sections(report);
   const Markup body = element("body", banner(report) + element("main", main) + footer());
-  return "<!DOCTYPE html>\n" + element("html", {{"lang", "en"}}, head(report) + body).html() + "\n";
+  return {"<!DOCTYPE html>\n" + element("html", {{"lang", "en"}}, head(report) + body).html() + "\n",
+          figures.missing()};
 }
 
 }  // namespace ohmtilt::cli

@@ -5,8 +5,12 @@
 
 namespace ohmtilt::cli {
 
-/// The whole report as one HTML5 page that needs nothing else: no script, no request. Draws its
-/// figures; throws OutputError where that fails.
-std::string report_page(const ReportFindings& report);
+/// The whole report as one HTML5 page that needs nothing else: no script, no request. Where its
+/// figures cannot be drawn it has the rest, and says what is missing.
+struct ReportPage {
+  std::string html;
+  std::string missing;  ///< why there are no figures; empty where there are
+};
+ReportPage report_page(const ReportFindings& report);
 
 }  // namespace ohmtilt::cli

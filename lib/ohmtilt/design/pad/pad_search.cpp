@@ -1,4 +1,5 @@
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/parallel_progress.h>
 #include <ohmtilt/design/pad/pad_search.h>
 #include <ohmtilt/design/pad/pad_tolerance.h>
 #include <ohmtilt/design/pad/pareto_front.h>
@@ -138,11 +139,13 @@ bool TopologySearch::keeps_heavy_limits(const ResistiveTwoPort& pad,
 
 /// All of one topology; the first values share the cores, and come together in their order.
 void search_topology(const PadSite& site, const PadSearchOptions& options, PadTopology topology,
-                     std::vector<Found>& found) {
+                     ParallelProgress& progress, std::vector<Found>& found) {
   const TopologySearch search(site, options, topology);
   std::vector<std::vector<Found>> parts(options.values_ohm.size());
-  tbb::parallel_for(std::size_t{0}, parts.size(),
-                    [&](std::size_t i) { parts[i] = search.with_first(options.values_ohm[i]); });
+  tbb::parallel_for(std::size_t{0}, parts.size(), [&](std::size_t i) {
+    parts[i] = search.with_first(options.values_ohm[i]);
+    progress.one_more();
+  });
   for (const auto& part : parts) found.insert(found.end(), part.begin(), part.end());
   if (options.dominated_too && found.size() > most_listed)
     throw InputError("there are more than 100000 pads within the limits",
@@ -219,9 +222,12 @@ PadSearch evaluate_pads(const PadSite& site, const std::vector<Pad>& pads,
 PadSearch search_pads(const PadSite& site, const PadSearchOptions& options) {
   check(options);
   std::vector<Found> found;
+  ParallelProgress progress(options.progress,
+                            options.topologies.size() * options.values_ohm.size());
   for (const PadTopology topology : options.topologies)
     if (keeps(options.limits, {PadLimit::parts, double(resistor_count(topology))}))
-      search_topology(site, options, topology, found);
+      search_topology(site, options, topology, progress, found);
+  progress.finish();
   std::sort(found.begin(), found.end(), [](const Found& a, const Found& b) {
     return std::tie(a.costs, a.topology, a.ohm) < std::tie(b.costs, b.topology, b.ohm);
   });

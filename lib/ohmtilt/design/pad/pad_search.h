@@ -1,4 +1,5 @@
 #pragma once
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -32,6 +33,8 @@ struct PadSearchOptions {
   bool dominated_too = false;  ///< all pads within the limits; at most 100,000
   double tolerance_percent = 1;
   ToleranceOptions draws = default_pad_draws();  ///< of the resistors, as PadDraws
+  std::function<void(double)>
+      progress;  ///< told how much of the search is done, 0 to 1; may be empty
 };
 
 /// One pad and what it does. Levels and currents are at the site's open_volt.
