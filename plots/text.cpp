@@ -7,7 +7,6 @@
 namespace ohmtilt::plots {
 namespace {
 
-constexpr std::string_view ellipsis = "\xe2\x80\xa6";  // U+2026
 
 bool is_wide(char32_t code) {  // East Asian full width, coarse
   return (code >= 0x1100 && code <= 0x115f) || (code >= 0x2e80 && code <= 0xa4cf) ||
