@@ -167,6 +167,12 @@ class Painter {
       case Symbol::measured:
         rectangle(frame);
         return text(frame.middle.x, frame.middle.y, Side::centre, "Z", canvas_.remark, 30);
+      case Symbol::wire:
+        return wire({frame.at(-half_symbol, 0), frame.at(half_symbol, 0)});
+      case Symbol::gap:
+        drawing_.terminals.push_back(frame.at(-half_symbol, 0));
+        drawing_.terminals.push_back(frame.at(half_symbol, 0));
+        return;
     }
   }
 

@@ -10,7 +10,14 @@ namespace ohmtilt::plots {
 
 /// A two-terminal symbol of IEC 60617 with its value beside it. Text is drawn as it stands.
 struct SchematicPart {
-  enum class Symbol { resistor, capacitor, inductor, measured } symbol = Symbol::resistor;
+  enum class Symbol {
+    resistor,
+    capacitor,
+    inductor,
+    measured,
+    wire,  ///< a plain connection
+    gap    ///< two terminals with nothing between
+  } symbol = Symbol::resistor;
   std::string value;  ///< "18 ohm"
 };
 

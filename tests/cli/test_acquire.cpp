@@ -1,5 +1,7 @@
 #include <gmock/gmock.h>
 
+#include <algorithm>
+
 #include "tests/cli/program.h"
 
 namespace ohmtilt::test {
@@ -14,7 +16,19 @@ TEST(CliAcquire, StimulusWritesAWavAndSaysHowToWireIt) {
   const Ran ran = run({"acquire", "stimulus", "--seconds", "2", "--write", file});
   EXPECT_EQ(ran.status, 0) << ran.err;
   EXPECT_THAT(ran.out, HasSubstr("input 2"));
-  EXPECT_THAT(ran.out, HasSubstr("Take the earphones off the ears"));
+  EXPECT_THAT(ran.out, HasSubstr("tip left, ring right, sleeve ground"));
+  EXPECT_THAT(ran.out, HasSubstr("pw-record --rate 48000"));
+  EXPECT_THAT(ran.out, HasSubstr("arecord"));
+  EXPECT_THAT(ran.out, HasSubstr("ohmtilt acquire impedance recording.wav --reference OHM"));
+  for (const char* words : {"take the earphones off the ears", "never a microphone input",
+                            "48 V phantom power", "exceed a line input", "bias voltage"}) {
+    EXPECT_THAT(ran.err, HasSubstr(words));
+    for (const char* command : {"stimulus", "impedance", "readings", "source"}) {
+      std::string help = run({"acquire", command, "--help"}).out;
+      std::replace(help.begin(), help.end(), '\n', ' ');
+      EXPECT_THAT(help, HasSubstr(words)) << command;
+    }
+  }
   EXPECT_EQ(contents(file).substr(0, 4), "RIFF");
   const std::string first = contents(file);
   EXPECT_EQ(run({"acquire", "stimulus", "--seconds", "2", "--write", file}).status, 3);
@@ -23,6 +37,7 @@ TEST(CliAcquire, StimulusWritesAWavAndSaysHowToWireIt) {
   EXPECT_THAT(keys(again.json()),
               ElementsAre("tool", "version", "command", "kind", "sample_rate_hz", "seconds",
                           "level_dbfs", "band_hz", "seed", "warnings"));
+  EXPECT_THAT(again.json()["warnings"].dump(), HasSubstr("phantom power"));
   EXPECT_EQ(contents(file), first);
 }
 
@@ -37,6 +52,51 @@ TEST(CliAcquire, StimulusDrawsTheWiring) {
   expect_refused(run({"acquire", "stimulus", "--write", (scratch / "b.wav").string(), "--draw",
                       (scratch / "wiring.txt").string()}),
                  "wiring.txt");
+}
+
+TEST(CliAcquire, StimulusDrawsEachCalibration) {
+  const Scratch scratch;
+  for (const char* part : {"same", "open", "short", "known"}) {
+    const std::string file = (scratch / (std::string(part) + ".wav")).string();
+    const std::string figure = (scratch / (std::string(part) + ".svg")).string();
+    const Ran ran = run({"acquire", "stimulus", "--seconds", "1", "--write", file, "--calibration",
+                         part, "--reference", "22", "--draw", figure});
+    EXPECT_EQ(ran.status, 0) << ran.err;
+    EXPECT_THAT(contents(figure), HasSubstr(std::string("Calibration, ") + part));
+    EXPECT_THAT(contents(figure), HasSubstr("22 ohm"));
+    EXPECT_THAT(ran.out, HasSubstr("22 ohm for 0.25 W"));
+  }
+}
+
+// From a recording to the answer in one run.
+TEST(CliAcquire, ImpedanceAnswersForSources) {
+  const Scratch scratch;
+  const std::string figure = (scratch / "deviation.svg").string();
+  const std::string curve = (scratch / "curve.csv").string();
+  const Ran ran =
+      run({"acquire", "impedance", demo("bench/recording.wav"), "--reference", "22", "--band",
+           "50-10000", "--to", "6,10", "--write", curve, "--plot", figure, "--json"});
+  EXPECT_EQ(ran.status, 0) << ran.err;
+  const auto deviation = ran.json()["deviation"];
+  ASSERT_EQ(deviation["cases"].size(), 2u);
+  const auto apart = run({"deviation", curve, "--to", "6", "--json"}).json()["cases"][0];
+  EXPECT_NEAR(deviation["cases"][0]["span_db"].get<double>(), apart["span_db"].get<double>(), 0.01);
+  EXPECT_THAT(contents(figure), HasSubstr("6 ohm"));
+  const Ran alone = run({"acquire", "impedance", demo("bench/recording.wav"), "--reference", "22",
+                         "--band", "50-10000", "--plot", (scratch / "z.svg").string()});
+  EXPECT_EQ(alone.status, 0) << alone.err;
+  EXPECT_THAT(contents(scratch / "z.svg"), HasSubstr("Measured impedance"));
+}
+
+// "open" is the output without a load; loads that no output impedance explains are said to
+// disagree.
+TEST(CliAcquire, SourceReadsOpenAndSaysWhatDisagrees) {
+  const Scratch scratch;
+  const std::string table =
+      scratch.write("s.csv", "load_ohm,volt\nopen,1\n32,0.84\n16,0.5\n").string();
+  const Ran ran = run({"acquire", "source", table});
+  EXPECT_EQ(ran.status, 0) << ran.err;
+  EXPECT_THAT(ran.err, HasSubstr("the loads disagree: 6.1 ohm by 32 ohm and 16 ohm by 16 ohm"));
 }
 
 TEST(CliAcquire, ImpedanceRefusesAFileThatIsNoRecording) {

@@ -5,6 +5,7 @@
 #include <ohmtilt/text/error.h>
 #include <cmath>
 #include <limits>
+#include <random>
 
 namespace ohmtilt {
 namespace {
@@ -120,6 +121,35 @@ TEST(SourceImpedance, RefusesWhatTellsNothing) {
   negative.meter_percent = -1;
   EXPECT_THROW(source_impedance({reading(1, open), reading(1, 8)}, negative), InputError);
   EXPECT_THROW(source_impedance(std::vector<SourceReadings>{}), InputError);
+}
+
+// Open, 32 and 16 ohm at 1, 0.84 and 0.5 V: 32 (1/0.84 - 1) = 6.1 ohm, 16 (1/0.5 - 1) = 16 ohm.
+TEST(SourceImpedance, SaysThatLoadsDisagree) {
+  const double unloaded = std::numeric_limits<double>::infinity();
+  const auto found = source_impedance({{unloaded, 1}, {32, 0.84}, {16, 0.5}});
+  EXPECT_FALSE(found.agrees);
+  ASSERT_FALSE(found.warnings.empty());
+  EXPECT_THAT(found.warnings[0], testing::HasSubstr("6.1 ohm by 32 ohm and 16 ohm by 16 ohm"));
+  EXPECT_GT(found.uncertainty_ohm, 2);
+}
+
+// 200 sources, each read at four loads by a meter and loads of 1 %: no false alarm.
+TEST(SourceImpedance, TakesReadingsWithinTheirLimitsAsAgreeing) {
+  std::mt19937_64 generator(1);
+  std::uniform_real_distribution<double> even(-0.01, 0.01);
+  int alarms = 0;
+  for (int trial = 0; trial < 200; ++trial) {
+    const double output_ohm = 0.2 * std::pow(300, trial / 200.0);
+    std::vector<LoadReading> readings{
+        {std::numeric_limits<double>::infinity(), 1 + even(generator)}};
+    for (const double load : {16.0, 32.0, 64.0})
+      readings.push_back(
+          {load, load * (1 + even(generator)) / (load + output_ohm) * (1 + even(generator))});
+    SourceAccuracy accuracy;
+    accuracy.meter_percent = accuracy.load_percent = 1;
+    alarms += source_impedance(readings, accuracy).agrees ? 0 : 1;
+  }
+  EXPECT_LE(alarms, 1);
 }
 
 }  // namespace

@@ -62,7 +62,7 @@ TEST(TransferBySweep, OfAKnownFilter) {
   const auto sweep = transfer_by_sweep(recording({x, filtered(x)}), recording({x}));
   EXPECT_LT(largest_error(sweep.transfer), 1e-4);
   EXPECT_NEAR(sweep.delay_seconds, 0, 1e-3);
-  EXPECT_LT(sweep.clock_ppm, 5);
+  EXPECT_LT(sweep.drift.clock_ppm, 5);
   // From f to 2 f at 6 s over the octaves from 14.1 Hz to 22.4 kHz.
   EXPECT_NEAR(sweep.harmonic_seconds, 6 / std::log2(22400 * std::numbers::sqrt2 / 20), 0.05);
 }
@@ -99,7 +99,7 @@ TEST(TransferBySweep, SeesADriftingClock) {
   const auto x = played(StimulusKind::sweep);
   const auto late = drifted(x);
   const auto sweep = transfer_by_sweep(recording({late, filtered(late)}), recording({x}));
-  EXPECT_NEAR(sweep.clock_ppm, 150, 15);
+  EXPECT_NEAR(sweep.drift.clock_ppm, 150, 15);
   ASSERT_EQ(sweep_findings(sweep).size(), 1u);
   EXPECT_EQ(sweep_findings(sweep)[0].kind, "clock");
   EXPECT_LT(largest_error(sweep.transfer), 1e-3);

@@ -74,6 +74,30 @@ TEST(Schematic, ShowsWhereTheInputsGo) {
   }
 }
 
+// Each calibration as it is wired: what stands in the earphone's place, and where the inputs go.
+TEST(Schematic, ShowsEachCalibration) {
+  for (const Wiring wiring : {Wiring::load, Wiring::reference})
+    for (const auto& [part, word] :
+         {std::pair{WiredPart::open, "nothing"}, std::pair{WiredPart::shorted, "short"},
+          std::pair{WiredPart::known, "known"}, std::pair{WiredPart::same, "nothing"}}) {
+      const Drawing found = drawing(wiring_schematic(wiring, part, 22), page());
+      expect_inside(found);
+      EXPECT_EQ(times(found, word), 1u) << word;
+      EXPECT_EQ(times(found, "22 ohm"), 1u) << word;
+      const double first = place_of(found, "input 1").x, second = place_of(found, "input 2").x;
+      EXPECT_LT(first, second);
+      if (part == WiredPart::same && wiring == Wiring::load)
+        EXPECT_LT(second, place_of(found, "22 ohm").x);
+    }
+}
+
+// 2 V across 22 ohm are 0.18 W, across 4.7 ohm 0.85 W.
+TEST(Schematic, RatesTheReference) {
+  EXPECT_EQ(reference_watt(22), 0.25);
+  EXPECT_EQ(reference_watt(10), 0.5);
+  EXPECT_EQ(reference_watt(4.7), 1);
+}
+
 TEST(Schematic, GoesOnInTheNextRow) {
   const Drawing found = drawing(schematic(long_chain(40)), page());
   EXPECT_EQ(times(found, "9.1 ohm"), 40u);

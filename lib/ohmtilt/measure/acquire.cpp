@@ -6,6 +6,7 @@
 #include <tbb/parallel_invoke.h>
 #include <cmath>
 #include <exception>
+#include <numbers>
 
 namespace ohmtilt {
 namespace {
@@ -60,7 +61,7 @@ class Evaluation {
     measured_.reset();
     keep(recording_findings(recording, expected), file, role);
     options_.progress = part_of(progress_, done_ + share() / 2, done_ + share());
-    Transfer result = evaluated(recording, file, role);
+    Transfer result = evaluated(recording, file, role, expected);
     keep(transfer_findings(result, alike_allowed), file, role);
     done_ += share();
     tell(progress_, done_);
@@ -82,7 +83,8 @@ class Evaluation {
     stimulus_->period = repeated_frames(stimulus_->recording);
   }
 
-  Transfer evaluated(const Recording& recording, const path& file, const std::string& role) {
+  Transfer evaluated(const Recording& recording, const path& file, const std::string& role,
+                     Expected expected) {
     if (!stimulus_) return transfer_by_averages(recording, options_);
     if (stimulus_->period > 0) {
       PeriodicTransfer periodic =
@@ -91,6 +93,8 @@ class Evaluation {
       return std::move(periodic.transfer);
     }
     SweepTransfer sweep = transfer_by_sweep(recording, stimulus_->recording, options_);
+    // Where the second channel rightly carries next to none, its harmonics say nothing.
+    if (expected == Expected::first_only) sweep.harmonics = {};
     keep(sweep_findings(sweep), file, role);
     return std::move(sweep.transfer);
   }
@@ -156,13 +160,63 @@ std::string span_text(const Array& hz, const std::vector<Index>& usable) {
          number_text(std::round(high * 10) / 10) + " Hz";
 }
 
+/// The usable frequencies alone.
+MeasuredImpedance picked(const MeasuredImpedance& all, const std::vector<Index>& usable) {
+  MeasuredImpedance result(all.frequency_hz(usable), all.coherence(usable), all.removed);
+  result.impedance_ohm = all.impedance_ohm(usable);
+  result.uncertainty_ohm = all.uncertainty_ohm(usable);
+  result.share = all.share(usable);
+  result.uncalibrated = all.uncalibrated(usable);
+  result.gain = all.gain(usable);
+  result.reference_ratio = all.reference_ratio(usable);
+  result.leads_ohm = all.leads_ohm(usable);
+  return result;
+}
+
+/// What a delay between the channels may do to the impedance: the ratio turns by w t, and Z by
+/// |1 + Z/R| of that (|1 + R/Z| at the reference).
+void widen_by_delay(double seconds, const ImpedanceOptions& options, MeasuredImpedance& result) {
+  const Array turned = (2 * std::numbers::pi * std::abs(seconds) * result.frequency_hz).min(2);
+  const ComplexArray whole = result.impedance_ohm + options.reference_ohm;
+  const Array factor = options.wiring == Wiring::load
+                           ? Array(result.impedance_ohm.abs() / options.reference_ohm)
+                           : Array(Array::Ones(whole.size()));
+  const Array moved = turned * whole.abs() * factor;
+  result.uncertainty_ohm = (result.uncertainty_ohm.square() + moved.square()).sqrt();
+}
+
+/// What the impedance itself tells of the recordings. Throws InputError for what refuses.
+void judge(const Transfer& measured, const Calibration& calibration, const AcquireOptions& options,
+           const std::vector<Index>& usable, const path& file, MeasuredImpedance& result,
+           std::vector<RecordingFinding>& findings) {
+  const MeasuredImpedance good = picked(result, usable);
+  const auto keep = [&](const std::vector<RecordingFinding>& found) {
+    refuse_by(found, file.string());
+    findings.insert(findings.end(), found.begin(), found.end());
+  };
+  keep(calibration_findings(good, calibration, options.impedance));
+  if (usable.size() >= 12) {
+    const RatioConsistency consistency =
+        ratio_consistency(good, options.impedance.wiring, options.impedance.reference_ohm);
+    if (std::abs(consistency.offset_deg) > 90) keep(consistency_findings(consistency));
+    keep(impedance_findings(good));
+    const auto found = consistency_findings(consistency);
+    keep(found);
+    if (!found.empty() && found[0].kind == "delay")
+      widen_by_delay(consistency.delay_seconds, options.impedance, result);
+  } else {
+    keep(impedance_findings(good));
+  }
+  keep(evenness_findings(unevenness_db(measured, result, options.impedance.reference_ohm)));
+}
+
 }  // namespace
 
 Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& options) {
   Evaluation evaluation(files, options);
   const Transfer measured = evaluation.transfer(files.recording, "", Expected::both, false);
-  const MeasuredImpedance result =
-      impedance(measured, calibration(files, options, evaluation), options.impedance);
+  const Calibration calibrations = calibration(files, options, evaluation);
+  MeasuredImpedance result = impedance(measured, calibrations, options.impedance);
   const auto usable = usable_points(result, options.least_coherence);
   if (2 * static_cast<Index>(usable.size()) < result.frequency_hz.size() || usable.size() < 2)
     throw InputError(Place{files.recording.string()},
@@ -178,9 +232,7 @@ Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& opti
              "; raise the level or record longer",
          false});
   tell(options.progress, 1);
-  const auto found = impedance_findings(result);
-  refuse_by(found, files.recording.string());
-  evaluation.findings.insert(evaluation.findings.end(), found.begin(), found.end());
+  judge(measured, calibrations, options, usable, files.recording, result, evaluation.findings);
   const ComplexArray z = result.impedance_ohm(usable);
   CurveNotes notes;
   notes.title = one_line(files.recording.stem().string());
@@ -188,7 +240,7 @@ Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& opti
                  number_text(options.impedance.reference_ohm) + " ohm";
   return {ImpedanceCurve(notes, result.frequency_hz(usable), z.abs(), z.arg() / degree,
                          result.uncertainty_ohm(usable)),
-          result.coherence(usable), std::move(evaluation.findings), result.removed};
+          result.coherence(usable), std::move(evaluation.findings), result.removed, result.assumed};
 }
 
 }  // namespace ohmtilt

@@ -31,6 +31,7 @@ struct Acquired {
   Array coherence;       ///< one a point of the curve
   std::vector<RecordingFinding> findings;
   std::vector<std::string> removed;  ///< what each calibration took out
+  std::vector<std::string> assumed;  ///< what none of them tells
 };
 
 /// From recordings to a curve. Throws InputError as the steps do, for findings that refuse, and

@@ -4,13 +4,15 @@
 
 #include <ohmtilt/measure/impedance.h>
 #include <ohmtilt/measure/periodic_transfer.h>
+#include <ohmtilt/measure/ratio_consistency.h>
 #include <ohmtilt/measure/recording.h>
 #include <ohmtilt/measure/sweep_transfer.h>
 
 namespace ohmtilt {
 
 /// One thing seen in a recording that a person should know. `kind` is stable: clipping, silent,
-/// low-level, dropout, mains, clock, distortion, fast-sweep, same-channels, swapped,
+/// low-level, dropout, lost-samples, mains, clock, distortion, fast-sweep, band-limited, uneven,
+/// same-channels, inverted, swapped, gain, delay, inconsistent, active, exchanged, known-disagrees,
 /// reference-small, reference-large, uncalibrated, coherence.
 struct RecordingFinding {
   std::string kind;
@@ -27,13 +29,26 @@ std::vector<RecordingFinding> recording_findings(const Recording& recording,
                                                  Expected expected = Expected::both);
 /// Mains lines, and both channels alike (pass alike_allowed for a calibration on one signal).
 std::vector<RecordingFinding> transfer_findings(const Transfer& transfer, bool alike_allowed);
-/// A drifting clock, a sweep too fast to keep the harmonics apart.
+/// A drifting clock or lost samples, distortion, a channel that ends below the band, a sweep too
+/// fast to keep the harmonics apart.
 std::vector<RecordingFinding> sweep_findings(const SweepTransfer& sweep);
 /// A drifting clock, distortion at lines that the stimulus leaves out.
 std::vector<RecordingFinding> periodic_findings(const PeriodicTransfer& periodic);
-/// Channels swapped, a reference far from the impedance, a gain that no calibration tells and that
-/// moves the impedance by 1 % or more.
+/// Channels swapped or of other gain, a reference far from the impedance, a gain that no
+/// calibration tells and that moves the impedance by 1 % or more.
 std::vector<RecordingFinding> impedance_findings(const MeasuredImpedance& impedance);
+/// Open and short exchanged, a known resistor that disagrees with the reference, gains that differ
+/// by more than was assumed.
+std::vector<RecordingFinding> calibration_findings(const MeasuredImpedance& impedance,
+                                                   const Calibration& calibration,
+                                                   const ImpedanceOptions& options);
+/// An inverted channel, a delay between the channels, a ratio that no passive impedance gives.
+std::vector<RecordingFinding> consistency_findings(const RatioConsistency& consistency);
+/// A first channel whose level follows no source: how far it varies in dB between 100 Hz and 10 kHz
+/// when the best output impedance is allowed for.
+double unevenness_db(const Transfer& measured, const MeasuredImpedance& impedance,
+                     double reference_ohm);
+std::vector<RecordingFinding> evenness_findings(double unevenness_db);
 
 /// Throws InputError with the file's name and the first finding that refuses, if there is one.
 void refuse_by(const std::vector<RecordingFinding>& findings, const std::string& file);

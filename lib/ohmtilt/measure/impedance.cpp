@@ -177,6 +177,23 @@ std::vector<std::string> removed(const Given& given) {
   return notes;
 }
 
+/// Of gains, leads and the input's loading, what no recording and no option tells.
+std::vector<std::string> assumptions(const Given& given, const ImpedanceOptions& options) {
+  std::vector<std::string> texts;
+  const bool gain_told = given.same || given.known || (given.at_load() && given.open);
+  if (!gain_told && options.mismatch_percent > 0)
+    texts.push_back("channel gains alike within " + number_text(options.mismatch_percent) + " %");
+  if (!given.shorted && options.lead_limit_ohm > 0)
+    texts.push_back("leads and contacts of up to " + number_text(options.lead_limit_ohm) + " ohm");
+  const bool loading_told = std::isfinite(given.input_ohm) || given.loading_is_open() ||
+                            (given.at_load() ? given.open && (given.same || given.known)
+                                             : given.known && (given.same || given.shorted));
+  if (!loading_told && std::isfinite(options.least_input_ohm))
+    texts.push_back("an input of at least " + number_text(options.least_input_ohm / 1000) +
+                    " kohm");
+  return texts;
+}
+
 void check(const Transfer& measured, const Calibration& calibration,
            const ImpedanceOptions& options) {
   const auto positive = [](double ohm, const char* what) {
@@ -228,7 +245,22 @@ double open_leakage(const Values& x, const Setup& setup, const Given& given) {
   return given.leakage_is_open() ? uncertainty_of_limit(std::abs(x[open] / setup.gain)) : 0;
 }
 
+/// By how much a known resistor and the reference disagree beyond what their limits, leads and
+/// loading explain, as a relative standard uncertainty.
+double open_disagreement(Complex reference_ratio, const Calibration& calibration,
+                         const ImpedanceOptions& options) {
+  if (!calibration.known) return 0;
+  const double apart = std::abs(reference_ratio - 1.0);
+  return uncertainty_of_limit(std::max(0.0, apart - disagreement_limit(calibration, options)));
+}
+
 }  // namespace
+
+double disagreement_limit(const Calibration& calibration, const ImpedanceOptions& options) {
+  return (options.reference_tolerance_percent + calibration.known_tolerance_percent) / 100 +
+         options.reference_ohm / options.least_input_ohm +
+         (calibration.short_ ? 0 : options.lead_limit_ohm / calibration.known_ohm);
+}
 
 MeasuredImpedance::MeasuredImpedance(Array hz, Array coherence_of, std::vector<std::string> notes)
     : frequency_hz(std::move(hz)),
@@ -239,7 +271,7 @@ MeasuredImpedance::MeasuredImpedance(Array hz, Array coherence_of, std::vector<s
       removed(std::move(notes)),
       uncalibrated(uncertainty_ohm),
       gain(impedance_ohm),
-      reference_ohm(impedance_ohm),
+      reference_ratio(impedance_ohm),
       leads_ohm(impedance_ohm) {}
 
 MeasuredImpedance impedance(const Transfer& measured, const Calibration& calibration,
@@ -255,6 +287,7 @@ MeasuredImpedance impedance(const Transfer& measured, const Calibration& calibra
                     calibration.known.has_value()};
   const Index n = measured.frequency_hz.size();
   MeasuredImpedance result(measured.frequency_hz, measured.coherence, removed(given));
+  result.assumed = assumptions(given, options);
   Values x{};
   std::array<double, inputs> u{};
   assume(calibration, options, x, u);
@@ -272,11 +305,13 @@ MeasuredImpedance impedance(const Transfer& measured, const Calibration& calibra
     const Setup found = setup(x, given);
     const double size = std::abs(found.impedance);
     result.impedance_ohm[i] = found.impedance;
-    result.uncertainty_ohm[i] =
-        std::hypot(uncertainty_of(x, u, given), size * open_leakage(x, found, given));
+    result.reference_ratio[i] = found.reference / (x[reference] * unloaded(x, given));
+    const double open_scale =
+        std::hypot(open_leakage(x, found, given),
+                   open_disagreement(result.reference_ratio[i], calibration, options));
+    result.uncertainty_ohm[i] = std::hypot(uncertainty_of(x, u, given), size * open_scale);
     result.share[i] = found.impedance / (found.impedance + options.reference_ohm);
     result.gain[i] = found.gain;
-    result.reference_ohm[i] = found.reference;
     result.leads_ohm[i] = found.leads;
     if (given.same) continue;
     const double open_share = effect_of(x, same, u[same], given) / size;

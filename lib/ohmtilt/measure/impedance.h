@@ -51,14 +51,19 @@ struct MeasuredImpedance {
   Array coherence;
   ComplexArray share;                ///< Z/(Z + reference), what an ideal load wiring would read
   std::vector<std::string> removed;  ///< what each calibration took out, one sentence each
+  std::vector<std::string> assumed;  ///< what nothing recorded tells, and counts in the uncertainty
   /// Standard uncertainty over |Z| for want of a calibration of the channels' gain, one a
   /// frequency: it is part of uncertainty_ohm. Zeros where one was recorded.
   Array uncalibrated;
   /// What the recordings make of the set-up, or what was assumed of it: the second channel's gain
-  /// over the first, the reference as the input's loading leaves it, leads and contacts in series
-  /// with the earphone (ohm).
-  ComplexArray gain, reference_ohm, leads_ohm;
+  /// over the first, the reference over what it was given as (less the input's loading), leads and
+  /// contacts in series with the earphone (ohm).
+  ComplexArray gain, reference_ratio, leads_ohm;
 };
+
+/// How far a known resistor and the reference may disagree, relative: their tolerances, an input's
+/// loading and the leads.
+double disagreement_limit(const Calibration& calibration, const ImpedanceOptions& options);
 
 /// The impedance by what the circuit leaves of the recorded ratio of the channels. g is the second
 /// channel's gain, L = Ri/(R + Ri) what its input leaves of an open circuit's ratio, rho = R L the
@@ -80,6 +85,7 @@ struct MeasuredImpedance {
 /// least_input_ohm, l = 0 up to lead_limit_ohm, x = 0. At the earphone an open circuit alone does
 /// not tell g from L: K is then R, and what the input may take of it, at most
 /// 1 - |o|/(1 + mismatch), counts in the uncertainty.
+/// A known resistor that disagrees with the reference beyond their limits leaves Z open by as much.
 /// Uncertainty by linear propagation (GUM) from the random errors of all recordings, the resistors'
 /// tolerances and what was assumed; a mismatch of the gains moves Z by |1 + Z/R| times itself (by
 /// |1 + R/Z| at the reference). Values that come out infinite are left as they are. Throws

@@ -35,6 +35,15 @@ bool stands_out(const PairPower& power, double line_hz, double half_width_bins) 
   return at_line > outlier_factor * outlier_factor * beside;
 }
 
+/// Hum has its fundamental, or where a band begins above that at least two harmonics of which one
+/// is the second or third; a lone line higher up is chance.
+bool is_hum(const std::vector<double>& lines_hz, double base_hz) {
+  const auto has = [&](double factor) {
+    return std::find(lines_hz.begin(), lines_hz.end(), factor * base_hz) != lines_hz.end();
+  };
+  return has(1) || (lines_hz.size() > 1 && (has(2) || has(3)));
+}
+
 }  // namespace
 
 std::vector<bool> bins_at(const std::vector<double>& lines_hz, const PairPower& power,
@@ -54,10 +63,13 @@ std::vector<double> mains_lines(const PairPower& power, double low_hz, double ha
   const double top_hz =
       std::min(highest_hz, power.bin_hz * static_cast<double>(power.first.size()) / 1.5);
   std::vector<double> found;
-  for (const double base_hz : {50.0, 60.0})
+  for (const double base_hz : {50.0, 60.0}) {
+    std::vector<double> lines_hz;
     for (double line_hz = base_hz; line_hz <= top_hz; line_hz += base_hz)
       if (line_hz >= 0.7 * low_hz && stands_out(power, line_hz, half_width_bins))
-        found.push_back(line_hz);
+        lines_hz.push_back(line_hz);
+    if (is_hum(lines_hz, base_hz)) found.insert(found.end(), lines_hz.begin(), lines_hz.end());
+  }
   std::sort(found.begin(), found.end());
   found.erase(std::unique(found.begin(), found.end()), found.end());
   return found;

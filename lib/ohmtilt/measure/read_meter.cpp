@@ -4,18 +4,28 @@
 #include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <numeric>
+#include <optional>
 
 namespace ohmtilt {
 namespace {
 
 using Names = std::vector<std::string>;
 
+/// "open" stands for the output without a load.
+std::optional<double> open_output(std::string_view cell) {
+  if (lower(trimmed(cell)) == "open") return std::numeric_limits<double>::infinity();
+  return std::nullopt;
+}
+
 NumberTable table(const std::filesystem::path& file, const Names& known,
                   std::vector<std::string>& warnings) {
   NumberTableOptions options;
   options.least_columns = 2;
+  if (std::find(known.begin(), known.end(), "load_ohm") != known.end())
+    options.other_number = open_output;
   options.is_name = [&known](std::string_view name) {
     return std::find(known.begin(), known.end(), lower(trimmed(name))) != known.end();
   };
@@ -49,8 +59,9 @@ void check_cells(const NumberTable& table, std::size_t column, bool infinite_all
     if (!(value > 0) || (std::isinf(value) && !infinite_allowed))
       throw InputError(table.place(row, column),
                        "\"" + printable(table.cell(row, column)) + "\" is not possible here",
-                       infinite_allowed ? "give a positive number, or inf for the open output"
-                                        : "give a positive number");
+                       infinite_allowed
+                           ? "give a positive number, or open (inf) for the open output"
+                           : "give a positive number");
   }
 }
 

@@ -14,9 +14,9 @@ namespace ohmtilt {
 MeterReadings read_meter_readings(const std::filesystem::path& file,
                                   std::vector<std::string>& warnings);
 
-/// A table of load_ohm and volt (open output: load inf), with frequency_hz first where it was read
-/// over frequency; without a header the columns stand in this order. One entry a frequency, rising;
-/// a table without frequency gives one entry with frequency_hz = 0.
+/// A table of load_ohm and volt (open output: load inf or open), with frequency_hz first where it
+/// was read over frequency; without a header the columns stand in this order. One entry a
+/// frequency, rising; a table without frequency gives one entry with frequency_hz = 0.
 std::vector<SourceReadings> read_source_readings(const std::filesystem::path& file,
                                                  std::vector<std::string>& warnings);
 

@@ -115,6 +115,69 @@ void advise(const std::vector<LoadReading>& readings, const SourceAccuracy& accu
   result.better_uncertainty_ohm = best;
 }
 
+/// Limits that nobody said are taken as 1 % here: this finds a source that is not linear.
+SourceAccuracy at_least_one_percent(SourceAccuracy accuracy) {
+  if (accuracy.meter_percent == 0 && accuracy.meter_counts_volt == 0) accuracy.meter_percent = 1;
+  if (accuracy.load_percent == 0) accuracy.load_percent = 1;
+  return accuracy;
+}
+
+/// How far a reading lies from what one output impedance gives, relative, and its uncertainty.
+struct Residual {
+  double relative, uncertainty;
+  double size() const { return std::abs(relative) / uncertainty; }
+};
+
+Residual residual(const LoadReading& reading, const SourceImpedance& source,
+                  const SourceAccuracy& accuracy) {
+  const double drop = source.output_ohm / reading.load_ohm;
+  const double meter = uncertainty_of_limit(accuracy.meter_percent / 100);
+  const double counts = uncertainty_of_limit(accuracy.meter_counts_volt) / reading.volt;
+  const double load = uncertainty_of_limit(accuracy.load_percent / 100) * drop / (1 + drop);
+  return {reading.volt * (1 + drop) / source.open_volt - 1,
+          std::sqrt(meter * meter + counts * counts + load * load)};
+}
+
+/// The output impedance that the lightest load and this one give: R1 R2 (V1-V2)/(V2 R1-V1 R2).
+double pair_ohm(const LoadReading& light, const LoadReading& heavy) {
+  return (light.volt - heavy.volt) / (heavy.volt / heavy.load_ohm - light.volt / light.load_ohm);
+}
+
+std::string pairs_text(const std::vector<LoadReading>& readings) {
+  const LoadReading light =
+      *std::max_element(readings.begin(), readings.end(),
+                        [](const auto& a, const auto& b) { return a.load_ohm < b.load_ohm; });
+  std::vector<std::string> pairs;
+  for (const LoadReading& one : readings)
+    if (one.load_ohm < light.load_ohm)
+      pairs.push_back(short_number(std::max(pair_ohm(light, one), 1e-6)) + " ohm by " +
+                      number_text(one.load_ohm) + " ohm");
+  return listed(pairs);
+}
+
+/// Three loads or more that no one output impedance explains: its uncertainty then holds how far
+/// they lie apart (Birge's ratio, R. T. Birge, Phys. Rev. 40, 1932, 207-227, from memory).
+void check_agreement(const std::vector<LoadReading>& readings, const SourceAccuracy& accuracy,
+                     SourceImpedance& result) {
+  if (readings.size() < 3) return;
+  const SourceAccuracy limits = at_least_one_percent(accuracy);
+  double worst = 0, squares = 0;
+  for (const LoadReading& reading : readings) {
+    const double size = residual(reading, result, limits).size();
+    worst = std::max(worst, size);
+    squares += size * size;
+  }
+  if (worst < 3.5) return;
+  const double birge = std::sqrt(squares / static_cast<double>(readings.size() - 2));
+  const double fitted = propagated(inputs(readings, limits), line).uncertainty()[0];
+  result.uncertainty_ohm = std::max(result.uncertainty_ohm, birge * fitted);
+  result.agrees = false;
+  result.warnings.push_back(
+      "the loads disagree: " + pairs_text(readings) +
+      "; a current limit or another nonlinearity sets in, so read at a lower level or at lighter "
+      "loads");
+}
+
 void describe(const std::vector<LoadReading>& readings, SourceImpedance& result) {
   if (!result.differs_from_zero)
     result.warnings.push_back(
@@ -151,6 +214,7 @@ SourceImpedance source_impedance(const std::vector<LoadReading>& readings,
   if (!(result.open_volt > 0) || !(result.output_ohm >= -noise_ohm))
     throw InputError("no output impedance gives these voltages",
                      "check that each voltage stands beside its own load");
+  check_agreement(readings, accuracy, result);
   result.differs_from_zero = result.output_ohm > 2 * result.uncertainty_ohm;
   advise(readings, accuracy, result);
   describe(readings, result);
@@ -163,19 +227,24 @@ SourceCurve source_impedance(const std::vector<SourceReadings>& readings,
   const auto n = static_cast<Index>(readings.size());
   SourceCurve curve{Array(n), Array(n), Array(n), {}, {}};
   double worst = -1;
-  int like_zero = 0;
+  int like_zero = 0, disagreeing = 0;
   for (Index i = 0; i < n; ++i) {
     const SourceImpedance one = source_impedance(readings[i].readings, accuracy);
     curve.frequency_hz[i] = readings[i].frequency_hz;
     curve.output_ohm[i] = one.output_ohm;
     curve.uncertainty_ohm[i] = one.uncertainty_ohm;
     like_zero += one.differs_from_zero ? 0 : 1;
+    disagreeing += one.agrees ? 0 : 1;
     const double relative = one.uncertainty_ohm / std::max(std::abs(one.output_ohm), 1e-12);
     if (!(relative > worst)) continue;
     worst = relative;
     curve.better_load_ohm = one.better_load_ohm;
     curve.warnings = one.warnings;
   }
+  if (disagreeing > 0)
+    curve.warnings.push_back("the loads disagree at " + std::to_string(disagreeing) + " of " +
+                             std::to_string(n) +
+                             " frequencies; a current limit or another nonlinearity sets in");
   if (like_zero > 0)
     curve.warnings.push_back("the output impedance is not different from zero at " +
                              std::to_string(like_zero) + " of " + std::to_string(n) +

@@ -31,13 +31,16 @@ struct SourceImpedance {
   bool differs_from_zero;                 ///< output_ohm > 2 uncertainty_ohm
   std::optional<double> better_load_ohm;  ///< against the lightest load read, if it helps over 10 %
   double better_uncertainty_ohm;          ///< what that load would give; else uncertainty_ohm
+  bool agrees = true;                     ///< false: three loads or more that no one value explains
   std::vector<std::string> warnings;
 };
 
 /// From voltages at two loads or more (or open and loaded): 1/V = (1 + Rs/R)/E is a straight line
 /// over the conductance 1/R, fitted with weights V^4; for two loads this is
 /// Rs = R1 R2 (V1 - V2)/(V2 R1 - V1 R2). Resistive: of a complex output impedance magnitudes alone
-/// give the value that a resistance would have. Uncertainty by linear propagation (GUM).
+/// give the value that a resistance would have. Uncertainty by linear propagation (GUM), and where
+/// three loads or more disagree by 3.5 standard uncertainties (of 1 % limits where less is said)
+/// as much as they do.
 /// Throws InputError for fewer than two different loads, values that are not positive, or voltages
 /// that rise so much with a heavier load that no output impedance gives them.
 SourceImpedance source_impedance(const std::vector<LoadReading>& readings,

@@ -1,16 +1,19 @@
 #include <ohmtilt/base/fourier.h>
 #include <ohmtilt/measure/active_segment.h>
 #include <ohmtilt/measure/alignment.h>
+#include <ohmtilt/measure/deconvolution.h>
 #include <ohmtilt/measure/mains.h>
+#include <ohmtilt/measure/sweep_harmonics.h>
 #include <ohmtilt/measure/sweep_transfer.h>
 #include <ohmtilt/measure/third_octave_smoothing.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
-#include <tbb/parallel_invoke.h>
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <numbers>
+#include <vector>
 
 namespace ohmtilt {
 namespace {
@@ -32,148 +35,6 @@ void check_stimulus(const Recording& stimulus, const Span& sound) {
     throw InputError(Place{stimulus.file}, "it is neither a sweep nor periodic",
                      "leave --stimulus out; averaging serves any steady sound");
 }
-
-/// Frames of the correlation: a block of the stimulus, and the lags from -gate to 3 gate around it.
-struct Frames {
-  Index gate;  ///< a power of two of half a second or more
-  Index block() const { return 4 * gate; }
-  Index length() const { return 8 * gate; }
-};
-
-float at(const std::vector<float>& samples, Index i) {
-  return i >= 0 && i < static_cast<Index>(samples.size()) ? samples[i] : 0.0f;
-}
-
-struct Correlation {
-  ComplexArray spectrum;  ///< of (stimulus with first) + j (stimulus with second), frame length
-  Array stimulus_power;   ///< bins 0 .. length/2
-};
-
-/// Samples first .. last-1 of a signal, from place on in a frame that is zero elsewhere.
-struct Piece {
-  Index first, last, place;
-};
-
-/// Spectra of two pieces of the stimulus by one transform.
-PairSpectra played_pair(const std::vector<float>& x, const Piece& one, const Piece& other,
-                        Fourier& fourier) {
-  ComplexArray frame = ComplexArray::Zero(fourier.length());
-  for (Index i = one.first; i < one.last; ++i) frame[one.place + i - one.first].real(x[i]);
-  for (Index i = other.first; i < other.last; ++i) frame[other.place + i - other.first].imag(x[i]);
-  return pair_spectra(fourier.forward(frame));
-}
-
-/// Adds conj(half spectrum of the stimulus) times the spectrum of both channels from frame 0 on.
-void add_block(const ComplexArray& played, const Recording& recording, Index from, Fourier& fourier,
-               Correlation& sum) {
-  const Index n = fourier.length();
-  ComplexArray frame(n);
-  for (Index i = 0; i < n; ++i)
-    frame[i] = Complex(at(recording.channels[0], from + i), at(recording.channels[1], from + i));
-  const ComplexArray& recorded = fourier.forward(frame);
-  sum.spectrum.head(n / 2 + 1) += played.conjugate() * recorded.head(n / 2 + 1);
-  for (Index k = n / 2 + 1; k < n; ++k) sum.spectrum[k] += played[n - k] * recorded[k];
-  sum.stimulus_power += played.abs2();
-}
-
-struct Sounds {
-  const Recording& recording;
-  const Recording& stimulus;
-  Span sound;
-  Index delay;
-  Frames frames;
-};
-
-/// Over the blocks first .. last-1, two at a time.
-Correlation correlation_of(const Sounds& s, Index first, Index last, const Progress& progress) {
-  const Index n = s.frames.length();
-  Correlation sum{ComplexArray::Zero(n), Array::Zero(n / 2 + 1)};
-  Fourier fourier(n);
-  const auto piece = [&](Index b) {
-    const Index start = s.sound.first + b * s.frames.block();
-    return Piece{start, std::min(start + s.frames.block(), s.sound.last + 1), s.frames.gate};
-  };
-  for (Index b = first; b < last; b += 2) {
-    const Piece one = piece(b);
-    const Piece other = b + 1 < last ? piece(b + 1) : Piece{0, 0, 0};
-    const PairSpectra played = played_pair(s.stimulus.channels[0], one, other, fourier);
-    const Index shift = s.delay - s.frames.gate;
-    add_block(played.first, s.recording, one.first + shift, fourier, sum);
-    if (b + 1 < last) add_block(played.second, s.recording, other.first + shift, fourier, sum);
-    tell(progress, static_cast<double>(b - first) / static_cast<double>(last - first));
-  }
-  return sum;
-}
-
-/// In two halves side by side; which blocks are whose does not depend on the machine.
-Correlation correlation(const Sounds& sounds, const Progress& progress) {
-  const Index block = sounds.frames.block();
-  const Index blocks = (sounds.sound.last + block - sounds.sound.first) / block;
-  const Index middle = (blocks + 1) / 4 * 2;
-  Correlation early, late;
-  tbb::parallel_invoke([&] { early = correlation_of(sounds, 0, middle, nullptr); },
-                       [&] { late = correlation_of(sounds, middle, blocks, progress); });
-  early.spectrum += late.spectrum;
-  early.stimulus_power += late.stimulus_power;
-  return early;
-}
-
-/// Up to where the sweep goes: its power falls as 1/f, and beyond its end to next to nothing.
-double highest_hz(const Correlation& sum, double rate_hz) {
-  const Index n = sum.stimulus_power.size();
-  const Array flat = sum.stimulus_power * Array::LinSpaced(n, 0, static_cast<double>(n - 1));
-  const double enough = 0.05 * flat.maxCoeff();
-  Index top = n - 1;
-  while (top > 0 && flat[top] < enough) --top;
-  return static_cast<double>(top) * rate_hz / static_cast<double>(sum.spectrum.size());
-}
-
-/// Time from f to 2 f: the energy of one octave, in the middle of the band, over the power.
-double octave_seconds(const Correlation& sum, const Band& band, double rate_hz, double peak) {
-  const double bin_hz = rate_hz / static_cast<double>(sum.spectrum.size());
-  const double middle_hz = std::sqrt(band.low_hz * band.high_hz);
-  const auto first = static_cast<Index>(middle_hz / std::numbers::sqrt2 / bin_hz);
-  const auto last = static_cast<Index>(middle_hz * std::numbers::sqrt2 / bin_hz);
-  const double energy = 2 * sum.stimulus_power.segment(first, last - first).sum() /
-                        static_cast<double>(sum.spectrum.size());
-  return energy / (peak * peak / 2) / rate_hz;
-}
-
-/// Where the gate lies in lags: before the response starts, and all of it.
-struct GateSpan {
-  Index before, length;
-};
-
-/// Rises as half a cosine up to the response, stays 1 for a fifth of its length, and falls as half
-/// a cosine: soft, so that hum does not spread far.
-Array gate_shape(const GateSpan& span) {
-  const auto half_cosine = [](Index i, Index n) {
-    return 0.5 - 0.5 * std::cos(std::numbers::pi * (static_cast<double>(i) + 0.5) /
-                                static_cast<double>(n));
-  };
-  Array shape = Array::Ones(span.length);
-  const Index rise = span.before * 9 / 10;
-  const Index fall = span.length - span.before - span.length / 5;
-  for (Index i = 0; i < rise; ++i) shape[i] = half_cosine(i, rise);
-  for (Index i = 0; i < fall; ++i) shape[span.length - 1 - i] = half_cosine(i, fall);
-  return shape;
-}
-
-/// The correlation over lags: first channel real, second imaginary. A lag may be negative.
-class Lags {
- public:
-  explicit Lags(const Correlation& sum) {
-    const Index n = sum.spectrum.size();
-    ComplexArray white = sum.spectrum;  // an exponential sweep's power falls as 1/f
-    for (Index k = 0; k < n; ++k) white[k] *= static_cast<double>(std::min(k, n - k));
-    Fourier whole(n);
-    values_ = whole.inverse(white);
-  }
-  Complex& operator[](Index lag) { return values_[lag < 0 ? lag + values_.size() : lag]; }
-
- private:
-  ComplexArray values_;
-};
 
 /// exp(j radian_per_lag lag) for one lag after another.
 class Wave {
@@ -315,28 +176,75 @@ PairPower power_of(const PairSpectra& pair, double bin_hz) {
   return {bin_hz, pair.first.abs2(), pair.second.abs2(), pair.first.conjugate() * pair.second};
 }
 
-/// Mean delay over each octave from 250 Hz on, against the time at which the sweep passes it: the
-/// slope is the difference of the clocks.
-double clock_difference_ppm(const PairSpectra& pair, double bin_hz, const Band& band,
-                            double octave_time) {
+/// Mean delay over each third of an octave from 250 Hz on, in seconds.
+std::vector<double> delays_by_thirds(const PairSpectra& pair, double bin_hz, const Band& band) {
   std::vector<double> delays;
-  for (double hz = 250; 2 * hz <= band.high_hz; hz *= 2) {
+  const double third = std::cbrt(2.0);
+  for (double hz = 250; third * hz <= band.high_hz; hz *= third) {
     if (hz < band.low_hz) continue;
     const auto first = static_cast<Index>(hz / bin_hz);
-    const Index n = std::min(first, pair.first.size() - first - 1);
+    const Index n =
+        std::min(static_cast<Index>((third - 1) * hz / bin_hz), pair.first.size() - first - 1);
     const Complex turn =
         (pair.first.segment(first + 1, n) * pair.first.segment(first, n).conjugate()).sum();
     delays.push_back(-std::arg(turn) / (2 * std::numbers::pi * bin_hz));
   }
-  const auto n = static_cast<double>(delays.size());
-  if (delays.size() < 3) return 0;
-  double slope = 0, spread = 0;
-  for (std::size_t i = 0; i < delays.size(); ++i) {
-    const double place = static_cast<double>(i) - (n - 1) / 2;
-    slope += place * delays[i];
-    spread += place * place;
+  return delays;
+}
+
+/// Sum of squares about the mean of values first .. last-1.
+double spread(const std::vector<double>& values, std::size_t first, std::size_t last) {
+  double mean = 0, sum = 0;
+  for (std::size_t i = first; i < last; ++i) mean += values[i] / static_cast<double>(last - first);
+  for (std::size_t i = first; i < last; ++i) sum += std::pow(values[i] - mean, 2);
+  return sum;
+}
+
+/// A clock that runs at another speed makes the delay rise evenly with the time at which the sweep
+/// passes each third of an octave; samples that were lost make one step.
+Drift drift(const PairSpectra& pair, double bin_hz, const Band& band, double octave_time) {
+  const std::vector<double> delays = delays_by_thirds(pair, bin_hz, band);
+  const std::size_t n = delays.size();
+  if (n < 6) return {};
+  const double middle = static_cast<double>(n - 1) / 2;
+  double product = 0, squares = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    product += (static_cast<double>(i) - middle) * delays[i];
+    squares += std::pow(static_cast<double>(i) - middle, 2);
   }
-  return std::abs(slope / spread / octave_time) * 1e6;
+  const double about_line = spread(delays, 0, n) - product * product / squares;
+  std::size_t step = 1;
+  double about_step = std::numeric_limits<double>::infinity();
+  for (std::size_t k = 1; k < n; ++k) {
+    const double sum = spread(delays, 0, k) + spread(delays, k, n);
+    if (sum < about_step) {
+      about_step = sum;
+      step = k;
+    }
+  }
+  Drift result;
+  result.clock_ppm = std::abs(product / squares / (octave_time / 3)) * 1e6;
+  if (about_step < 0.25 * about_line) {
+    double before = 0, after = 0;
+    for (std::size_t i = 0; i < n; ++i)
+      (i < step ? before : after) += delays[i] / static_cast<double>(i < step ? step : n - step);
+    result.step_seconds = after - before;
+    result.step_hz = std::max(250.0, band.low_hz) * std::exp2(static_cast<double>(step) / 3);
+  }
+  return result;
+}
+
+/// Level of the first channel's response in dB, of any scale, in bands of a sixth of an octave.
+Array first_level(const PairSpectra& pair, double bin_hz, const Array& hz) {
+  constexpr double half = 1.06;
+  Array level(hz.size());
+  for (Index i = 0; i < hz.size(); ++i) {
+    const auto first = static_cast<Index>(hz[i] / half / bin_hz);
+    const auto last = std::min(pair.first.size() - 1, static_cast<Index>(hz[i] * half / bin_hz));
+    level[i] = 10 * std::log10(std::max(pair.first.segment(first, last - first + 1).abs2().mean(),
+                                        1e-300));
+  }
+  return level;
 }
 
 struct Noise {
@@ -429,8 +337,8 @@ SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& sti
     throw InputError(Place{recording.file},
                      "it starts after the sweep or ends " + rounded(left) + " s after it",
                      "start before it and record " + rounded(needed) + " s of quiet after it");
-  const Correlation sum =
-      correlation({recording, stimulus, sound, delay, frames}, options.progress);
+  const Sounds sounds{recording, stimulus, sound, delay, frames};
+  const Correlation sum = correlation(sounds, options.progress);
   const double octave = octave_seconds(sum, options.band, rate_hz, stimulus.levels[0].peak);
   const GateSpan span{std::min<Index>(frames.gate / 2, static_cast<Index>(octave / 2 * rate_hz)),
                       frames.gate};
@@ -441,9 +349,20 @@ SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& sti
   auto mains_hz = subtract_hum(lags, span, rate_hz);
   Gates gates(std::move(lags), span, bins);
   const Band swept{options.band.low_hz, std::min(options.band.high_hz, highest_hz(sum, rate_hz))};
-  const double clock_ppm = clock_difference_ppm(gates.linear(), bin_hz, swept, octave);
-  return {ratio_of(gates, bin_hz, std::move(mains_hz), options), found.delay_seconds, octave,
-          clock_ppm};
+  SweepTransfer result{ratio_of(gates, bin_hz, std::move(mains_hz), options),
+                       found.delay_seconds,
+                       octave,
+                       drift(gates.linear(), bin_hz, swept, octave),
+                       {}};
+  result.transfer.first_level_db = first_level(gates.linear(), bin_hz, transfer_grid(options));
+  if (octave < fast_octave_seconds) return result;
+  result.harmonics = sweep_harmonics(sounds, octave, {gates.linear(), bin_hz, swept.high_hz},
+                                     result.transfer.frequency_hz);
+  Transfer& transfer = result.transfer;
+  const Array moved = pooled(result.harmonics.fundamental_error(), options.per_octave);
+  transfer.uncertainty =
+      (transfer.uncertainty.square() + (moved * transfer.ratio.abs()).square()).sqrt();
+  return result;
 }
 
 }  // namespace ohmtilt

@@ -24,6 +24,8 @@ struct Transfer {
   Array coherence;               ///< gamma squared, 0 to 1
   Array averages;                ///< independent averages behind a value
   std::vector<double> mains_hz;  ///< lines of mains hum that were found and left out
+  /// Level of the first channel over the stimulus, of any scale; empty where no sweep tells it.
+  Array first_level_db = {};
 };
 
 /// Random error of the magnitude (relative) and of the phase (rad) of a frequency response of

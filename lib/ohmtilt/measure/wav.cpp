@@ -61,6 +61,15 @@ void check_length(const std::filesystem::path& file) {
                      "copy it again, or record again");
 }
 
+/// Other kinds go no further: libsndfile's decoders of some print lines of their own.
+void check_kind(const std::filesystem::path& file) {
+  std::array<char, 4> head{};
+  std::ifstream(file, std::ios::binary).read(head.data(), head.size());
+  const std::string kind(head.data(), head.size());
+  if (kind != "RIFF" && kind != "RIFX" && kind != "RF64")
+    throw InputError(Place{file.string()}, "it cannot be read as a WAV file", wanted);
+}
+
 void check_format(const std::filesystem::path& file, const SF_INFO& info) {
   if (!is_wav(info.format) || bits_of(info.format) == 0)
     throw InputError(Place{file.string()}, "not a WAV of 16, 24 or 32-bit integers or of floats",
@@ -137,6 +146,7 @@ WavReader::WavReader(const std::filesystem::path& file)
     throw InputError(Place{file.string()}, "there is no such file", "check the name");
   if (!std::filesystem::is_regular_file(file, failed))
     throw InputError(Place{file.string()}, "it is not a file", wanted);
+  check_kind(file);
   SF_INFO info{};
   handle_->file = opened(file, info);
   if (!handle_->file)

@@ -42,6 +42,13 @@ ImpedanceCurve labelled(const ImpedanceCurve& curve, const CurveLabels& labels,
           uncertainty_known ? curve.uncertainty_ohm() : Array()};
 }
 
+std::string acquire_caution_footer() {
+  std::string text = "Caution: ";
+  for (std::size_t i = 0; i < acquire_cautions.size(); ++i)
+    text += (i == 0 ? "" : "; ") + std::string(acquire_cautions[i]);
+  return text + ".\n";
+}
+
 namespace {
 
 /// What would be written as -0.0 is 0.
@@ -68,9 +75,10 @@ std::string curve_summary(const ImpedanceCurve& curve) {
 }
 
 void add_acquire(Command& program, Session& session) {
-  Command& command = *program.add_subcommand("acquire",
-                                             "A sound card and a resistor, or a meter, into a "
-                                             "curve: stimulus, impedance, readings, source");
+  Command& command =
+      *program.add_subcommand("acquire",
+                              "Measure a curve with a sound card and a resistor, "
+                              "or with a meter: stimulus, impedance, readings, source");
   command.footer(
       "In this order: stimulus writes a sound and says how to wire; record it; impedance makes the "
       "curve. Each explains itself: ohmtilt acquire stimulus --help");

@@ -1,7 +1,12 @@
 // ohmtilt acquire impedance: a two-channel recording into a curve.
+#include <ohmtilt/chain/earphone.h>
+#include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/read_curve.h>
 #include <ohmtilt/measure/acquire.h>
+#include <plots/figures/curve_figure.h>
 #include <tools/ohmtilt/commands/acquire.h>
+#include <tools/ohmtilt/commands/deviation.h>
+#include <tools/ohmtilt/program/input_lists.h>
 #include <tools/ohmtilt/program/progress.h>
 #include <memory>
 
@@ -15,6 +20,8 @@ struct ImpedanceCommand {
   AcquireOptions how;
   std::optional<double> known_ohm, input_ohm, reference_tolerance_percent;
   CurveLabels labels;
+  std::string from = "0";
+  std::vector<std::string> to;
   OutputOptions output;
 };
 
@@ -45,6 +52,59 @@ Acquired acquired_with_progress(const ImpedanceCommand& command, AcquireOptions 
   }
 }
 
+/// What the earphone just measured makes of other sources: the answer itself, in the same run.
+struct Compared {
+  Earphone earphone;
+  Comparison comparison;
+};
+
+std::shared_ptr<const Compared> compared(const ImpedanceCommand& command,
+                                         const ImpedanceCurve& curve) {
+  if (command.to.empty()) return nullptr;
+  const auto to = read_sources(command.to, "--to");
+  const TheveninSource from = read_source(command.from);
+  Earphone earphone = earphone_from_curve(curve);
+  ComparisonOptions how;
+  how.band = curve.range();
+  if (how.band.low_hz > 1000 || how.band.high_hz < 1000) how.anchor = NoAnchor{};
+  Comparison comparison = compare_sources(earphone, from, to, how);
+  return std::make_shared<const Compared>(Compared{std::move(earphone), std::move(comparison)});
+}
+
+Json extreme_json(const Extreme& extreme) { return {{"hz", extreme.hz}, {"db", extreme.db}}; }
+
+void add_comparison(const Comparison& comparison, Answer& answer) {
+  Json cases = Json::array();
+  for (const ComparedSource& one : comparison.cases) {
+    const Deviation& d = one.deviation;
+    answer.text += "\n" + printable(one.label) + " instead of " + printable(comparison.from_label) +
+                   ":\n" + conclusion(one) + "\n";
+    cases.push_back({{"label", valid_utf8(one.label)},
+                     {"level_change_db", d.level_change_db},
+                     {"rise", extreme_json(d.rise)},
+                     {"fall", extreme_json(d.fall)},
+                     {"span_db", d.span_db}});
+  }
+  answer.json["deviation"] = {{"from", valid_utf8(comparison.from_label)}, {"cases", cases}};
+  answer.warnings.insert(answer.warnings.end(), comparison.warnings.begin(),
+                         comparison.warnings.end());
+}
+
+/// |Z| and phase, or with sources the deviation over them.
+void draw_measured(const ImpedanceCurve& curve, const std::shared_ptr<const Compared>& found,
+                   const plots::Output& output) {
+  if (found) return plots::draw(figure_of(found->earphone, found->comparison), output);
+  plots::CurveFigure figure;
+  figure.conclusion = "Measured impedance: " + ohm_text(curve.magnitude_ohm().minCoeff()) + " to " +
+                      ohm_text(curve.magnitude_ohm().maxCoeff());
+  figure.curve_title = curve.notes().title;
+  figure.caption = curve.notes().condition.empty() ? curve.notes().origin : curve.notes().condition;
+  figure.frequency_hz = curve.frequency_hz();
+  figure.magnitude_ohm = curve.magnitude_ohm();
+  figure.phase_deg = unwrapped_deg(curve.phase_deg());
+  plots::draw(figure, output);
+}
+
 Answer impedance_answer(const ImpedanceCommand& command, const Session& session) {
   AcquireOptions how = command.how;
   if (command.known.has_value() != command.known_ohm.has_value())
@@ -60,6 +120,7 @@ Answer impedance_answer(const ImpedanceCommand& command, const Session& session)
   Answer answer;
   answer.text = curve_summary(curve) + curve_table(curve, curve.phase_deg()) + "\n";
   for (const auto& note : acquired.removed) answer.text += note + "\n";
+  if (!acquired.assumed.empty()) answer.text += "assumed: " + listed(acquired.assumed) + "\n";
   for (const RecordingFinding& finding : acquired.findings) answer.warnings.push_back(finding.text);
   if (exact) answer.warnings.emplace_back(exact_reference);
   answer.json = {{"frequency_hz", json_array(curve.frequency_hz())},
@@ -68,13 +129,20 @@ Answer impedance_answer(const ImpedanceCommand& command, const Session& session)
                  {"uncertainty_ohm", json_array(curve.uncertainty_ohm())},
                  {"coherence", json_array(acquired.coherence)},
                  {"findings", findings_json(acquired.findings)},
-                 {"removed", acquired.removed}};
+                 {"removed", acquired.removed},
+                 {"assumed", acquired.assumed}};
   answer.csv.add("frequency_hz", curve.frequency_hz());
   answer.csv.add("real_ohm", z.real());
   answer.csv.add("imag_ohm", z.imag());
   answer.csv.add("uncertainty_ohm", curve.uncertainty_ohm());
   answer.csv.add("coherence", acquired.coherence);
   if (command.write) answer.documents.push_back({*command.write, curve_text(curve)});
+  const auto found = compared(command, curve);
+  answer.json["deviation"] = nullptr;
+  if (found) add_comparison(found->comparison, answer);
+  answer.draw = [curve, found](const plots::Output& output) {
+    draw_measured(curve, found, output);
+  };
   return answer;
 }
 
@@ -85,6 +153,7 @@ void add_impedance(Command& acquire, Session& session) {
   Command& command =
       *acquire.add_subcommand("impedance", "A two-channel recording into an impedance curve");
   command.footer(
+      acquire_caution_footer() +
       "With --stimulus a sweep is undone; without it, noise or music is averaged. Record the same "
       "signal on both channels too and give it as --calibrate-same: most of a sound card's error "
       "goes.\n"
@@ -111,7 +180,8 @@ void add_impedance(Command& acquire, Session& session) {
   command.add_option("--known-ohm", o->known_ohm, "that resistor, ohm");
   command.add_option("--known-tolerance-percent", o->how.known_tolerance_percent,
                      "its tolerance, % [0]");
-  command.add_option("--input-ohm", o->input_ohm, "input resistance of channel 2, ohm [none]");
+  command.add_option("--input-ohm", o->input_ohm,
+                     "input resistance of channel 2, ohm [not told: 10 kohm or more]");
   command.add_option("--lead-ohm", o->how.impedance.lead_limit_ohm,
                      "what leads and contacts may add where no short tells it, ohm [0.2]");
   command.add_option("--mismatch-percent", o->how.impedance.mismatch_percent,
@@ -121,7 +191,13 @@ void add_impedance(Command& acquire, Session& session) {
   add_band_option(command, o->how.transfer.band);
   add_label_options(command, o->labels);
   command.add_option("--write", o->write, "write the curve to this file")->type_name("FILE");
-  add_output_options(command, o->output, false);
+  command.add_option("--from", o->from, "with --to: the source to compare from, ohm or file [0]")
+      ->type_name("SOURCE");
+  command
+      .add_option("--to", o->to,
+                  "also answer what this source does to the response, ohm or file, or a list: 6,10")
+      ->type_name("SOURCE");
+  add_output_options(command, o->output);
   command.callback([o, &session] {
     respond(session, o->output, "acquire impedance", [&] { return impedance_answer(*o, session); });
   });

@@ -32,9 +32,9 @@ void add_meter_options(Command& command, MeterLimits& meter, bool& correlated) {
   command.add_option("--meter-percent", meter.percent,
                      "the meter's limit of error, % of reading [not known]");
   command.add_option("--meter-counts-volt", meter.counts_volt,
-                     "and in volt, whatever the reading [not known]");
+                     "fixed part of the meter's error, in volt [not known]");
   command.add_flag("--correlated", correlated,
-                   "one meter, one range: its percentage is a common error");
+                   "all readings with one meter on one range: its percentage is a common error");
 }
 
 struct ReadingsCommand {
@@ -267,6 +267,7 @@ void add_readings(Command& acquire, Session& session) {
   Command& command =
       *acquire.add_subcommand("readings", "Meter readings over frequency into an impedance curve");
   command.footer(
+      acquire_caution_footer() +
       "Columns: frequency_hz, volt_load and one of ampere, volt_reference, volt_both.\n"
       "Example:  ohmtilt acquire readings impedance-curves/bench/readings.csv --reference 22 "
       "--meter-percent 0.5 --write mine.csv");
@@ -289,7 +290,8 @@ void add_source(Command& acquire, Session& session) {
   Command& command =
       *acquire.add_subcommand("source", "Voltages at two loads into an output impedance");
   command.footer(
-      "Columns: load_ohm (inf: open) and volt, with frequency_hz first where it was swept.\n"
+      acquire_caution_footer() +
+      "Columns: load_ohm (or open) and volt, with frequency_hz first where it was swept.\n"
       "Example:  ohmtilt acquire source impedance-curves/bench/loads.csv --meter-percent 0.5 "
       "--load-percent 1 "
       "--correlated --write amplifier.chain.toml");

@@ -7,6 +7,7 @@
 #include <tools/ohmtilt/program/wording.h>
 #include <cmath>
 #include <memory>
+#include <optional>
 
 namespace ohmtilt::cli {
 namespace {
@@ -15,19 +16,20 @@ const std::map<std::string, StimulusKind> kinds{{"sweep", StimulusKind::sweep},
                                                 {"multitone", StimulusKind::multitone},
                                                 {"noise", StimulusKind::noise}};
 
+const std::map<std::string, plots::WiredPart> calibrations{{"none", plots::WiredPart::earphone},
+                                                           {"same", plots::WiredPart::same},
+                                                           {"open", plots::WiredPart::open},
+                                                           {"short", plots::WiredPart::shorted},
+                                                           {"known", plots::WiredPart::known}};
+
 struct StimulusCommand {
   StimulusOptions stimulus;
   std::string file;
   Wiring wiring = Wiring::load;
+  plots::WiredPart part = plots::WiredPart::earphone;
+  std::optional<double> reference_ohm;
   OutputOptions output;
 };
-
-const char* const cautions =
-    "Take the earphones off the ears before anything plays, start at the lowest level and raise "
-    "it\n"
-    "slowly. Never connect an output that carries a bias voltage, nor a bridged output whose "
-    "return is\n"
-    "not ground, to a sound card's inputs.\n";
 
 std::string wiring_text(Wiring wiring) {
   if (wiring == Wiring::load)
@@ -47,18 +49,72 @@ std::string kind_name(StimulusKind kind) {
   return {};
 }
 
+/// As a word of a shell's command line.
+std::string shell_word(const std::string& text) {
+  const bool plain = !text.empty() && text.find_first_not_of(
+                                          "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+                                          "0123456789_./-+,:@%") == std::string::npos;
+  if (plain) return text;
+  std::string word = "'";
+  for (const char c : printable(text)) word += c == '\'' ? std::string("'\\''") : std::string(1, c);
+  return word + "'";
+}
+
+/// What to do with the sound, in order.
+std::string steps_text(const StimulusCommand& command) {
+  const StimulusOptions& o = command.stimulus;
+  const auto seconds = static_cast<int>(std::ceil(o.seconds + 8));
+  const std::string rate = number_text(o.rate_hz), file = shell_word(command.file);
+  return fmt::format(
+      "1. Record two channels as WAV at {0} Hz, 24 bits: automatic gain, noise suppression, echo\n"
+      "   cancelling and all effects off, both inputs at the same gain.\n"
+      "2. Start recording, play the file at once, stop three seconds after it has ended. On "
+      "Linux:\n\n"
+      "     PipeWire    pw-record --rate {0} --channels 2 --format s24 recording.wav\n"
+      "                 pw-play {1}\n"
+      "     PulseAudio  parecord --rate={0} --channels=2 --format=s24le --file-format=wav "
+      "recording.wav\n"
+      "                 paplay {1}\n"
+      "     ALSA        arecord -D hw:0 -r {0} -c 2 -f S24_3LE -d {2} recording.wav\n"
+      "                 aplay -D plughw:0 {1}\n\n"
+      "   (each first line in a terminal of its own; Ctrl-C ends the first two; arecord -l lists "
+      "cards).\n"
+      "3. Level: the loudest peak of the recording at -12 to -6 dB of full scale, never at 0.\n"
+      "4. Record one signal on both inputs too, and a short (figures: --calibration same, short).\n"
+      "5. Next: ohmtilt acquire impedance recording.wav --reference {3} --stimulus {1}{4}\n"
+      "     --calibrate-same same.wav --calibrate-short short.wav --write mine.csv\n\n",
+      rate, file, seconds, command.reference_ohm ? number_text(*command.reference_ohm) : "OHM",
+      command.wiring == Wiring::reference ? " --wiring reference" : "");
+}
+
+std::string resistor_text(const StimulusCommand& command) {
+  if (!command.reference_ohm)
+    return "The reference is a resistor near the earphone's impedance (10 to 47 ohm, 1 W).\n";
+  return fmt::format("The reference is a resistor of {} ohm for {} W (2 V across it alone).\n",
+                     number_text(*command.reference_ohm),
+                     number_text(plots::reference_watt(*command.reference_ohm)));
+}
+
 Answer stimulus_answer(const StimulusCommand& command) {
+  if (command.reference_ohm &&
+      !(*command.reference_ohm > 0 && std::isfinite(*command.reference_ohm)))
+    throw InputError("--reference of " + number_text(*command.reference_ohm) + " ohm",
+                     "give a positive resistance in ohm");
   const StimulusOptions& o = command.stimulus;
   const WavContent content = stimulus(o);
   const double seconds = static_cast<double>(content.samples.size()) / o.rate_hz;
   Answer answer;
   answer.text = fmt::format(
-      "{}: {} from {} to {}, {} s with its silence, {} dB of full scale, {} samples a second",
+      "{}: {} from {} to {}, {} s including silence, {} dB of full scale, {} samples a second",
       printable(command.file), kind_name(o.kind), hz_text(o.band.low_hz), hz_text(o.band.high_hz),
       number_text(std::round(seconds * 100) / 100), number_text(o.level_dbfs),
       number_text(o.rate_hz));
   if (o.kind != StimulusKind::sweep) answer.text += fmt::format(", seed {}", o.seed);
-  answer.text += "\n\n" + wiring_text(command.wiring) + cautions;
+  answer.text += "\n\n" + wiring_text(command.wiring) + resistor_text(command) +
+                 "Plugs of 3.5 mm: tip left, ring right, sleeve ground; measure one channel of the "
+                 "earphone.\n\n" +
+                 steps_text(command);
+  for (const char* caution : acquire_cautions) answer.warnings.emplace_back(caution);
   answer.json = {{"kind", kind_name(o.kind)},
                  {"sample_rate_hz", o.rate_hz},
                  {"seconds", seconds},
@@ -66,8 +122,9 @@ Answer stimulus_answer(const StimulusCommand& command) {
                  {"band_hz", Json::array({o.band.low_hz, o.band.high_hz})},
                  {"seed", o.kind == StimulusKind::sweep ? Json(nullptr) : Json(o.seed)}};
   answer.documents.push_back({command.file, wav_bytes(content)});
-  answer.draw_schematic = [wiring = command.wiring](const plots::Output& output) {
-    plots::draw(plots::wiring_schematic(wiring), output);
+  answer.draw_schematic = [command](const plots::Output& output) {
+    plots::draw(plots::wiring_schematic(command.wiring, command.part, command.reference_ohm),
+                output);
   };
   return answer;
 }
@@ -79,6 +136,7 @@ void add_stimulus(Command& acquire, Session& session) {
   Command& command =
       *acquire.add_subcommand("stimulus", "Write the sound to play, and how to wire it");
   command.footer(
+      acquire_caution_footer() +
       "Example:  ohmtilt acquire stimulus --seconds 10 --write sweep.wav --draw wiring.svg");
   command.add_option("--write", options->file, "the WAV file to write")
       ->required()
@@ -92,6 +150,10 @@ void add_stimulus(Command& acquire, Session& session) {
   add_band_option(command, options->stimulus.band);
   add_wiring_option(command, options->wiring,
                     "what the second channel sees: load or reference [load]");
+  add_choice(command, "--calibration", options->part, calibrations,
+             "what --draw shows in the earphone's place [none]");
+  command.add_option("--reference", options->reference_ohm,
+                     "reference resistor, ohm, for the figure and the next command");
   add_output_options(command, options->output, false);
   add_schematic_option(command, options->output, "of the wiring");
   command.callback([options, &session] {
