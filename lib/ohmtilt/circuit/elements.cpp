@@ -185,7 +185,7 @@ ComplexArray impedance_of(const Part& part, const Array& hz) {
 ComplexArray impedance_off_axis(const Part& part, const ComplexArray& s) {
   if (part.kind == PartKind::lossy_inductor) return lossy_inductor_off_axis(part, s);
   if (part.kind == PartKind::curve)
-    throw InputError("curve " + quoted(part.name) + " is known on the frequency axis only",
+    throw InputError("curve " + quoted_name(part.name) + " is known on the frequency axis only",
                      "put the circuit fitted to it in its place");
   return rational_impedance(part, s);
 }
