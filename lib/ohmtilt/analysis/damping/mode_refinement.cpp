@@ -1,4 +1,5 @@
 #include <ohmtilt/analysis/damping/mode_refinement.h>
+#include <ohmtilt/analysis/damping/mode_tracks.h>
 #include <ohmtilt/base/constants.h>
 #include <ohmtilt/circuit/solver.h>
 
@@ -14,7 +15,6 @@ namespace ohmtilt {
 namespace {
 
 using Eigen::Index;
-const Complex at_infinity(-infinity, 0);
 
 /// Behind what a mode is asked for: a resistance (infinite: open terminals), or a source.
 struct Behind {
