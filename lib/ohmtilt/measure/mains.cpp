@@ -8,7 +8,7 @@ namespace {
 using Eigen::Index;
 
 constexpr double outlier_factor = 5;
-constexpr double highest_hz = 1000;
+constexpr double highest_mains_hz = 1000;
 
 /// Mains frequency wanders by a tenth of a percent or two.
 double reach_bins(double line_hz, const PairPower& power, double half_width_bins) {
@@ -61,7 +61,7 @@ std::vector<bool> bins_at(const std::vector<double>& lines_hz, const PairPower& 
 
 std::vector<double> mains_lines(const PairPower& power, double low_hz, double half_width_bins) {
   const double top_hz =
-      std::min(highest_hz, power.bin_hz * static_cast<double>(power.first.size()) / 1.5);
+      std::min(highest_mains_hz, power.bin_hz * static_cast<double>(power.first.size()) / 1.5);
   std::vector<double> found;
   for (const double base_hz : {50.0, 60.0}) {
     std::vector<double> lines_hz;

@@ -63,7 +63,7 @@ VectorXd line(const VectorXd& x) {
   return Vector2d(slope / at_open, 1 / at_open);
 }
 
-Estimate inputs(const std::vector<LoadReading>& readings, const SourceAccuracy& accuracy) {
+Estimate readings_input(const std::vector<LoadReading>& readings, const SourceAccuracy& accuracy) {
   const auto n = static_cast<Index>(readings.size());
   Estimate in{VectorXd(2 * n), Eigen::MatrixXd::Zero(2 * n, 2 * n)};
   for (Index i = 0; i < n; ++i) {
@@ -169,7 +169,7 @@ void check_agreement(const std::vector<LoadReading>& readings, const SourceAccur
   }
   if (worst < 3.5) return;
   const double birge = std::sqrt(squares / static_cast<double>(readings.size() - 2));
-  const double fitted = propagated(inputs(readings, limits), line).uncertainty()[0];
+  const double fitted = propagated(readings_input(readings, limits), line).uncertainty()[0];
   result.uncertainty_ohm = std::max(result.uncertainty_ohm, birge * fitted);
   result.agrees = false;
   result.warnings.push_back(
@@ -202,7 +202,7 @@ void describe(const std::vector<LoadReading>& readings, SourceImpedance& result)
 SourceImpedance source_impedance(const std::vector<LoadReading>& readings,
                                  const SourceAccuracy& accuracy) {
   check(readings, accuracy);
-  const Estimate out = propagated(inputs(readings, accuracy), line);
+  const Estimate out = propagated(readings_input(readings, accuracy), line);
   if (!out.value.allFinite() || !out.covariance.allFinite())
     throw InputError("the accuracy given leaves the output impedance wholly open",
                      "use loads that lie further apart, or a better meter");
