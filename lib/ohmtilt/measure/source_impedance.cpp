@@ -88,7 +88,7 @@ double expected_uncertainty(const SourceImpedance& source, double light_ohm, dou
   const auto reading = [&](double ohm) {
     return LoadReading{ohm, source.open_volt / (1 + source.output_ohm / ohm)};
   };
-  return propagated(inputs({reading(light_ohm), reading(load_ohm)}, accuracy), line)
+  return propagated(readings_input({reading(light_ohm), reading(load_ohm)}, accuracy), line)
       .uncertainty()[0];
 }
 
