@@ -8,7 +8,6 @@
 namespace ohmtilt::plots {
 namespace {
 
-using Cell = SchematicCell;
 using Side = Note::Side;
 using Pen = Stroke::Pen;
 using Symbol = SchematicPart::Symbol;
@@ -57,7 +56,7 @@ class Painter {
   void group(const SchematicGroup& group) {
     const double start = x_;
     if (group.bridge) feed();
-    for (const Cell& one : group.cells) cell(one);
+    for (const SchematicCell& one : group.cells) cell(one);
     if (group.bridge) feed();
     if (group.bridge) bridge(*group.bridge, start + bridge_inset, x_ - bridge_inset);
     bracket(group.label, start, x_);
@@ -65,7 +64,7 @@ class Painter {
 
   double width(const SchematicGroup& group) const {
     double sum = group.bridge ? 4 * bridge_inset : 0;
-    for (const Cell& one : group.cells) sum += width(one);
+    for (const SchematicCell& one : group.cells) sum += width(one);
     return sum;
   }
 
@@ -80,30 +79,30 @@ class Painter {
            (part.symbol == Symbol::capacitor ? half_plate : half_breadth);
   }
 
-  double width(const Cell& cell) const {
+  double width(const SchematicCell& cell) const {
     switch (cell.kind) {
-      case Cell::Kind::parts: {
+      case SchematicCell::Kind::parts: {
         double room = cell.live || cell.back ? 2 * half_symbol + 28 : 20;
         if (cell.live) room = std::max(room, value_width(cell.live->value) + 14);
         if (cell.back) room = std::max(room, value_width(cell.back->value) + 14);
         if (cell.across) room += beside_width(*cell.across);
         return room;
       }
-      case Cell::Kind::source:
+      case SchematicCell::Kind::source:
         return 48;
-      case Cell::Kind::open_ends:
+      case SchematicCell::Kind::open_ends:
         return 64;
-      case Cell::Kind::transformer:
+      case SchematicCell::Kind::transformer:
         return 84;
-      case Cell::Kind::potentiometer:
+      case SchematicCell::Kind::potentiometer:
         return 70 + value_width(cell.text);
-      case Cell::Kind::box:
+      case SchematicCell::Kind::box:
         return 148;
-      case Cell::Kind::earphone:
+      case SchematicCell::Kind::earphone:
         return 84;
-      case Cell::Kind::tap:
+      case SchematicCell::Kind::tap:
         return 44;
-      case Cell::Kind::ground_end:
+      case SchematicCell::Kind::ground_end:
         return 66 + value_width(cell.text);
     }
     return 0;
@@ -213,32 +212,32 @@ class Painter {
 
   // ---- cells ----
 
-  void cell(const Cell& one) {
+  void cell(const SchematicCell& one) {
     const double start = x_;
     x_ += width(one);
     switch (one.kind) {
-      case Cell::Kind::parts:
+      case SchematicCell::Kind::parts:
         return parts(one, start, x_);
-      case Cell::Kind::source:
+      case SchematicCell::Kind::source:
         return source(start, x_);
-      case Cell::Kind::open_ends:
+      case SchematicCell::Kind::open_ends:
         return open_ends(start, x_);
-      case Cell::Kind::transformer:
+      case SchematicCell::Kind::transformer:
         return transformer(one, start, x_);
-      case Cell::Kind::potentiometer:
+      case SchematicCell::Kind::potentiometer:
         return potentiometer(one, start, x_);
-      case Cell::Kind::box:
+      case SchematicCell::Kind::box:
         return box(one, start, x_);
-      case Cell::Kind::earphone:
+      case SchematicCell::Kind::earphone:
         return earphone(one, start, x_);
-      case Cell::Kind::tap:
+      case SchematicCell::Kind::tap:
         return tap(one, start, x_);
-      case Cell::Kind::ground_end:
+      case SchematicCell::Kind::ground_end:
         return ground_end(one, start, x_);
     }
   }
 
-  void parts(const Cell& one, double start, double end) {
+  void parts(const SchematicCell& one, double start, double end) {
     double middle = end;
     if (one.across) {
       middle = end - beside_width(*one.across);
@@ -271,7 +270,7 @@ class Painter {
     }
   }
 
-  void transformer(const Cell& one, double start, double end) {
+  void transformer(const SchematicCell& one, double start, double end) {
     const double middle = (start + end) / 2, y = (live_ + back_) / 2;
     for (const double sign : {-1.0, 1.0}) {
       const double x = middle + sign * 12, outer = sign < 0 ? start : end;
@@ -283,7 +282,7 @@ class Painter {
     text(middle, live_ + 18, Side::centre, one.text, canvas_.label, end - start - 4);
   }
 
-  void potentiometer(const Cell& one, double start, double end) {
+  void potentiometer(const SchematicCell& one, double start, double end) {
     const double x = start + 24, y = (live_ + back_) / 2, wiper = x + 30;
     const Frame frame{{x, y}, {0, 1}};
     wire({{start, live_}, {x, live_}, frame.at(half_symbol, 0)});
@@ -298,7 +297,7 @@ class Painter {
     text(wiper + 7, y, Side::left, one.text, canvas_.label, end - wiper - 9);
   }
 
-  void box(const Cell& one, double start, double end) {
+  void box(const SchematicCell& one, double start, double end) {
     const double left = start + 12, right = end - 12, top = live_ + 12, bottom = back_ - 12;
     stroke(Pen::symbol,
            {{left, bottom}, {right, bottom}, {right, top}, {left, top}, {left, bottom}});
@@ -313,7 +312,7 @@ class Painter {
     }
   }
 
-  void earphone(const Cell& one, double start, double end) {
+  void earphone(const SchematicCell& one, double start, double end) {
     const double x = end - 24, y = (live_ + back_) / 2, terminal = start + 14;
     const Frame frame{{x, y}, {0, 1}};
     for (const double height : {live_, back_}) {
@@ -326,7 +325,7 @@ class Painter {
     text(x + half_breadth + 7, y, Side::left, one.text, canvas_.label, 20);
   }
 
-  void tap(const Cell& one, double start, double end) {
+  void tap(const SchematicCell& one, double start, double end) {
     const double x = (start + end) / 2, y = live_ + tap_rise;
     through(start, end);
     wire({{x, live_}, {x, y - 3.5}});
@@ -335,7 +334,7 @@ class Painter {
     text(x, y + 14, Side::centre, one.text, canvas_.label, 100);
   }
 
-  void ground_end(const Cell& one, double start, double end) {
+  void ground_end(const SchematicCell& one, double start, double end) {
     const Frame frame{{start + 10, (live_ + back_) / 2}, {0, 1}};
     const double x = start + 52;
     wire({{start, live_}, {frame.middle.x, live_}, frame.at(half_symbol, 0)});
@@ -428,8 +427,9 @@ double rise(const Schematic& schematic, std::size_t from, std::size_t to) {
   for (std::size_t i = from; i < to; ++i) {
     const SchematicGroup& group = schematic.groups[i];
     if (group.bridge) highest = std::max(highest, bridge_rise);
-    if (std::any_of(group.cells.begin(), group.cells.end(),
-                    [](const Cell& cell) { return cell.kind == Cell::Kind::tap; }))
+    if (std::any_of(group.cells.begin(), group.cells.end(), [](const SchematicCell& cell) {
+          return cell.kind == SchematicCell::Kind::tap;
+        }))
       highest = std::max(highest, tap_rise);
   }
   return highest;

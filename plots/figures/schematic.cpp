@@ -8,7 +8,6 @@
 namespace ohmtilt::plots {
 namespace {
 
-using Cell = SchematicCell;
 using Group = SchematicGroup;
 using Symbol = SchematicPart::Symbol;
 
@@ -21,10 +20,18 @@ SchematicPart ohms(double value) { return {Symbol::resistor, ohm_text(value)}; }
 SchematicPart henries(double value) { return {Symbol::inductor, engineering(value, "H")}; }
 SchematicPart farads(double value) { return {Symbol::capacitor, engineering(value, "F")}; }
 
-Cell in_series(SchematicPart part) { return {Cell::Kind::parts, std::move(part), {}, {}, {}}; }
-Cell in_return(SchematicPart part) { return {Cell::Kind::parts, {}, std::move(part), {}, {}}; }
-Cell in_both(const SchematicPart& part) { return {Cell::Kind::parts, part, part, {}, {}}; }
-Cell across(SchematicPart part) { return {Cell::Kind::parts, {}, {}, std::move(part), {}}; }
+SchematicCell in_series(SchematicPart part) {
+  return {SchematicCell::Kind::parts, std::move(part), {}, {}, {}};
+}
+SchematicCell in_return(SchematicPart part) {
+  return {SchematicCell::Kind::parts, {}, std::move(part), {}, {}};
+}
+SchematicCell in_both(const SchematicPart& part) {
+  return {SchematicCell::Kind::parts, part, part, {}, {}};
+}
+SchematicCell across(SchematicPart part) {
+  return {SchematicCell::Kind::parts, {}, {}, std::move(part), {}};
+}
 
 std::string pad_label(const Pad& pad) {
   const std::string name = std::string(topology_name(pad.topology));
@@ -70,7 +77,11 @@ Group group_of(const Cable& cable) {
 
 Group group_of(const TransformerStage& transformer) {
   Group group{"transformer",
-              {{Cell::Kind::transformer, {}, {}, {}, fmt::format("{:.3g} : 1", transformer.ratio)}},
+              {{SchematicCell::Kind::transformer,
+                {},
+                {},
+                {},
+                fmt::format("{:.3g} : 1", transformer.ratio)}},
               {}};
   if (transformer.series_ohm > 0) group.cells.push_back(in_series(ohms(transformer.series_ohm)));
   return group;
@@ -79,17 +90,18 @@ Group group_of(const TransformerStage& transformer) {
 Group group_of(const VolumeStage& volume) {
   const std::string label =
       fmt::format("potentiometer, {:.3g} % of its travel", volume.travel_percent);
-  return {
-      label, {{Cell::Kind::potentiometer, {}, {}, {}, engineering(volume.total_ohm, "ohm")}}, {}};
+  return {label,
+          {{SchematicCell::Kind::potentiometer, {}, {}, {}, engineering(volume.total_ohm, "ohm")}},
+          {}};
 }
 
 Group group_of(const CircuitStage& stage) {
-  return {"circuit", {{Cell::Kind::box, {}, {}, {}, stage.circuit->title()}}, {}};
+  return {"circuit", {{SchematicCell::Kind::box, {}, {}, {}, stage.circuit->title()}}, {}};
 }
 
 Group source_group(const Source& source) {
   Group group{source.balanced ? "amplifier, balanced" : "amplifier", {}, {}};
-  group.cells.push_back({Cell::Kind::source, {}, {}, {}, ""});
+  group.cells.push_back({SchematicCell::Kind::source, {}, {}, {}, ""});
   if (source.output_curve)
     group.cells.push_back(in_series({Symbol::measured, "measured"}));
   else
@@ -104,7 +116,7 @@ Group source_group(const Source& source) {
 }
 
 Group ends(const std::string& label) {
-  return {label, {{Cell::Kind::open_ends, {}, {}, {}, ""}}, {}};
+  return {label, {{SchematicCell::Kind::open_ends, {}, {}, {}, ""}}, {}};
 }
 
 }  // namespace
@@ -129,7 +141,7 @@ Schematic schematic(const Chain& chain) {
     group.label = fmt::format("{}: {}", i + 1, group.label);
     result.groups.push_back(std::move(group));
   }
-  result.groups.push_back({"earphone", {{Cell::Kind::earphone, {}, {}, {}, "Z"}}, {}});
+  result.groups.push_back({"earphone", {{SchematicCell::Kind::earphone, {}, {}, {}, "Z"}}, {}});
   return result;
 }
 

@@ -6,10 +6,11 @@
 namespace ohmtilt::plots {
 namespace {
 
-using Cell = SchematicCell;
 using Symbol = SchematicPart::Symbol;
 
-Cell cell(Cell::Kind kind, const std::string& text) { return {kind, {}, {}, {}, text}; }
+SchematicCell cell(SchematicCell::Kind kind, const std::string& text) {
+  return {kind, {}, {}, {}, text};
+}
 
 SchematicPart part_of(WiredPart part) {
   switch (part) {
@@ -84,15 +85,17 @@ Schematic wiring_schematic(Wiring wiring, WiredPart part,
                                 reference_ohm ? number_text(*reference_ohm) + " ohm" : "reference"};
   const SchematicPart load = part_of(part);
   const std::string load_label = label_of(part), resistor_label = reference_label(reference_ohm);
-  const Cell second = cell(Cell::Kind::tap, "input 2");
-  SchematicGroup source{"output of the sound card: tip; its sleeve is ground",
-                        {cell(Cell::Kind::source, ""), cell(Cell::Kind::tap, "input 1")},
-                        {}};
+  const SchematicCell second = cell(SchematicCell::Kind::tap, "input 2");
+  SchematicGroup source{
+      "output of the sound card: tip; its sleeve is ground",
+      {cell(SchematicCell::Kind::source, ""), cell(SchematicCell::Kind::tap, "input 1")},
+      {}};
   SchematicGroup upper{at_load ? resistor_label : load_label,
-                       {{Cell::Kind::parts, at_load ? reference : load, {}, {}, ""}},
+                       {{SchematicCell::Kind::parts, at_load ? reference : load, {}, {}, ""}},
                        {}};
   (part == WiredPart::same ? source : upper).cells.push_back(second);
-  const Cell lower{Cell::Kind::ground_end, {}, {}, at_load ? load : reference, "input ground"};
+  const SchematicCell lower{
+      SchematicCell::Kind::ground_end, {}, {}, at_load ? load : reference, "input ground"};
   return {title_of(wiring, part),
           caption,
           {source, upper, {at_load ? load_label : resistor_label, {lower}, {}}}};
