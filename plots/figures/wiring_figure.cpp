@@ -30,7 +30,7 @@ SchematicPart part_of(WiredPart part) {
 std::string label_of(WiredPart part) {
   switch (part) {
     case WiredPart::earphone:
-      return "earphone: one channel, tip (left) or ring (right) against sleeve, off the ears";
+      return "off the ears: tip (left) or ring (right) to sleeve";
     case WiredPart::same:
     case WiredPart::open:
       return "earphone unplugged";
@@ -61,13 +61,13 @@ std::string title_of(Wiring wiring, WiredPart part) {
 }
 
 std::string reference_label(const std::optional<double>& ohm) {
-  if (!ohm) return "resistor near the earphone's impedance, 10 to 47 ohm, 1 W";
+  if (!ohm) return "resistor, 10 to 47 ohm, 1 W";
   return fmt::format("known resistor, {} W", number_text(reference_watt(*ohm)));
 }
 
 const char* const caption =
-    "Output: line or headphone, tip (left), sleeve is ground. Inputs: line, never a microphone "
-    "input; input 1 left (tip), input 2 right (ring). Start quietly. Symbols as in IEC 60617.";
+    "Start quietly. Line inputs, never a microphone input: 1 is left (tip), 2 right (ring), "
+    "ground the sleeve.";
 
 }  // namespace
 
@@ -87,7 +87,7 @@ Schematic wiring_schematic(Wiring wiring, WiredPart part,
   const std::string load_label = label_of(part), resistor_label = reference_label(reference_ohm);
   const SchematicCell second = cell(SchematicCell::Kind::tap, "input 2");
   SchematicGroup source{
-      "output of the sound card: tip; its sleeve is ground",
+      "sound card, tip to sleeve",
       {cell(SchematicCell::Kind::source, ""), cell(SchematicCell::Kind::tap, "input 1")},
       {}};
   SchematicGroup upper{at_load ? resistor_label : load_label,
