@@ -119,7 +119,7 @@ TEST(ReadChain, WarnsOfAnOutputCurveWithoutPhase) {
 TEST(ReadChain, LetsHostileTitlesThroughUnharmed) {
   const std::string title = "\"; set output '/tmp/x'; <script>\\u0007\\n`rm` $(x) %s \\\\";
   const Chain chain = parsed("title = \"\\" + title + "\"\n" + source);
-  EXPECT_EQ(chain.title(), "\"; set output '/tmp/x'; <script>\a\n`rm` $(x) %s \\");
+  EXPECT_EQ(chain.title(), "\"; set output '/tmp/x'; <script>\ufffd\u21b5`rm` $(x) %s \\");
   EXPECT_EQ(parsed(chain_text(chain)).title(), chain.title());
 }
 

@@ -239,7 +239,9 @@ TEST(WriteTouchstone, ReadsBackBitForBitByDefault) {
     EXPECT_TRUE((back.value.frequency_hz() == curve.frequency_hz()).all());
     EXPECT_TRUE((back.value.magnitude_ohm() == curve.magnitude_ohm()).all());
     EXPECT_TRUE((back.value.phase_deg() == curve.phase_deg()).all());
-    EXPECT_EQ(back.value.notes().title, "A B! c");
+    EXPECT_EQ(back.value.notes().title,
+              "A\u21b5"
+              "B! c");
     EXPECT_EQ(back.value.notes().condition, "sealed");
   }
 }
