@@ -78,7 +78,7 @@ TEST(Session, NoticesAGnuplotThatStopsReading) {
 TEST(Session, NoticesAnEmptyFigure) {
   EXPECT_EQ(
       draw_with("while read -r line; do case $line in print*) echo \"$line\" >&2;; esac; done\n"),
-      "gnuplot failed: it drew nothing; another ending (.svg, .png, .pdf) may work");
+      "gnuplot failed: it ended before the figure was complete" + remedy);
 }
 
 TEST(Session, LeavesTheHandlingOfBrokenPipesAsItWas) {
@@ -113,8 +113,8 @@ class Variable {
 
 TEST(Session, EndsAGnuplotThatHangs) {
   const Variable time("OHMTILT_GNUPLOT_SECONDS", "0.3");
-  for (const char* way : {"exec sleep 600", "sleep 600", "sleep 600 & wait",
-                          "trap '' TERM; while :; do sleep 600; done", "kill -STOP $$"}) {
+  for (const char* way : {"exec /bin/sleep 600", "/bin/sleep 600", "/bin/sleep 600 & wait",
+                          "trap '' TERM; while :; do /bin/sleep 600; done", "kill -STOP $$"}) {
     const std::string message = draw_with(std::string(way) + "\n");
     EXPECT_EQ(message.rfind("gnuplot failed: it did not end within 0.3 s; ", 0), 0u) << message;
     EXPECT_NE(message.find("OHMTILT_GNUPLOT_SECONDS"), std::string::npos) << message;
@@ -132,7 +132,7 @@ TEST(Session, RefusesATimeThatIsNone) {
 TEST(Session, DoesNotAskAGnuplotThatHangsForItsVersion) {
   const Variable time("OHMTILT_GNUPLOT_SECONDS", "0.3");
   const Scratch programs;
-  test::write_gnuplot(programs, "exec sleep 600\n");
+  test::write_gnuplot(programs, "exec /bin/sleep 600\n");
   const OnlyPath path(programs.folder());
   EXPECT_EQ(gnuplot_version(), std::nullopt);
 }
@@ -174,8 +174,8 @@ TEST(Session, NoticesAFigureThatWasCut) {
     std::filesystem::remove(file);
     for (const int bytes : {1, size / 2, size - 8}) {
       test::write_gnuplot(programs, cutting_gnuplot(bytes));
-      const std::string message = message_of<OutputError>(
-          [&] { draw(test::invented_figure(), test::to_file(file)); });
+      const std::string message =
+          message_of<OutputError>([&] { draw(test::invented_figure(), test::to_file(file)); });
       EXPECT_NE(message.find("the end of the figure is missing"), std::string::npos) << message;
       EXPECT_TRUE(std::filesystem::is_empty(folder.folder()));
     }

@@ -63,16 +63,26 @@ std::vector<double> mains_lines(const PairPower& power, double low_hz, double ha
   const double top_hz =
       std::min(highest_mains_hz, power.bin_hz * static_cast<double>(power.first.size()) / 1.5);
   std::vector<double> found;
-  for (const double base_hz : {50.0, 60.0}) {
-    std::vector<double> lines_hz;
+  for (const double base_hz : {50.0, 60.0})
     for (double line_hz = base_hz; line_hz <= top_hz; line_hz += base_hz)
       if (line_hz >= 0.7 * low_hz && stands_out(power, line_hz, half_width_bins))
-        lines_hz.push_back(line_hz);
-    if (is_hum(lines_hz, base_hz)) found.insert(found.end(), lines_hz.begin(), lines_hz.end());
-  }
+        found.push_back(line_hz);
   std::sort(found.begin(), found.end());
   found.erase(std::unique(found.begin(), found.end()), found.end());
   return found;
+}
+
+std::vector<double> hum_among(const std::vector<double>& lines_hz) {
+  std::vector<double> hum;
+  for (const double base_hz : {50.0, 60.0}) {
+    std::vector<double> series;
+    for (const double line_hz : lines_hz)
+      if (std::fmod(line_hz, base_hz) == 0) series.push_back(line_hz);
+    if (is_hum(series, base_hz)) hum.insert(hum.end(), series.begin(), series.end());
+  }
+  std::sort(hum.begin(), hum.end());
+  hum.erase(std::unique(hum.begin(), hum.end()), hum.end());
+  return hum;
 }
 
 }  // namespace ohmtilt

@@ -300,6 +300,7 @@ PeriodicTransfer transfer_by_periods(const Recording& recording, const Recording
       clock_difference_ppm(recording, steady, excited)};
   fill(lines, bins_at(result.transfer.mains_hz, lines.signal, period_line_half_width_bins), options,
        result.transfer);
+  result.transfer.mains_hz = hum_among(result.transfer.mains_hz);
   return result;
 }
 

@@ -133,6 +133,7 @@ Transfer transfer_by_averages(const Recording& recording, const TransferOptions&
                   Array(n), Array(n),
                   Array(n), mains_lines(power, options.band.low_hz, noise_line_half_width_bins)};
   const auto left_out = bins_at(result.mains_hz, power, noise_line_half_width_bins);
+  result.mains_hz = hum_among(result.mains_hz);
   const Array excess = excess_scatter(power, hz, left_out, averages, options);
   LocalFitOptions narrow;
   narrow.per_octave = options.per_octave;

@@ -218,6 +218,8 @@ NoiseSpectrum read_noise_spectrum(const std::string& file) {
   if (rows < 2)
     throw InputError(Place{file}, "a noise spectrum of one row has no range",
                      "give frequency_hz,volt_per_root_hz in two rows or more");
+  require_in_range(table, 0, "frequency_hz");
+  require_in_range(table, 1, "volt_per_root_hz");
   for (std::size_t row = 0; row < table.row_count(); ++row) {
     const double hz = table.columns[0][row];
     const double before = row == 0 ? 0 : table.columns[0][row - 1];
@@ -230,8 +232,6 @@ NoiseSpectrum read_noise_spectrum(const std::string& file) {
           "a noise density of " + number_text(table.columns[1][row]) + " is not allowed",
           "give volt per root hertz, 0 or more");
   }
-  require_in_range(table, 0, "frequency_hz");
-  require_in_range(table, 1, "volt_per_root_hz");
   return {Eigen::Map<const Array>(table.columns[0].data(), rows),
           Eigen::Map<const Array>(table.columns[1].data(), rows)};
 }
