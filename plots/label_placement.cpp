@@ -13,7 +13,7 @@ struct Block {
   double mean() const { return sum / count; }
 };
 
-/// The rising values closest to these in least squares (pool adjacent violators: Ayer et al. 1955).
+/// The rising values closest to these in least squares (pool adjacent violators: [Ayer1955]).
 std::vector<double> rising(const std::vector<double>& values) {
   std::vector<Block> blocks;
   for (const double value : values) {

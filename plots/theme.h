@@ -41,7 +41,7 @@ Canvas page();
 Canvas phone_page();
 Canvas terminal_page();
 
-/// Colours as "#rrggbb". The palette is that of Okabe and Ito (2008), which people with any of the
+/// Colours as "#rrggbb". The palette is that of [Okabe2008], which people with any of the
 /// common kinds of colour blindness can tell apart; its yellow, too light on white, is left for
 /// last and darkened.
 std::string colour(Series series);

@@ -2,9 +2,10 @@
 
 After each run every output is all old or all new, nothing is left behind, and the status tells which: 0 only when all
 is new; otherwise 2 or 3 with a sentence. Never a signal. The method is that of SQLite's tests (sqlite.org/testing.html,
-section 3). Allocations are many: all of the first 300 are tried, then every one in STEP (1 tries all, for tools/fuzz).
+section 3). Allocations are many, and those of a loop fail alike: all of the first FIRST are tried, then each by GROWTH
+later than the last (1 tries all).
 
-usage: fail_each.py PROGRAM PROJECT LIBRARY [--memory-runs N] [--jobs J]
+usage: fail_each.py PROGRAM PROJECT LIBRARY [--first FIRST] [--growth GROWTH] [--jobs J]
 """
 import argparse
 import concurrent.futures
@@ -27,7 +28,6 @@ JOBS = {
                  ["a.csv"]),
 }
 OLD = b"old\n"
-FIRST_ALLOCATIONS = 300
 
 
 class Fault:
@@ -86,7 +86,9 @@ def numbers(kind, after, options):
     """Which calls to fail, in order; the search ends at the first that a run does not have."""
     number = 0
     while True:
-        number += 1 if kind != "memory" or number < FIRST_ALLOCATIONS else options.step
+        number += 1
+        if kind == "memory" and number > options.first:
+            number = max(number, int(number * options.growth))
         yield Fault(kind, number, after)
 
 
@@ -109,7 +111,8 @@ def main():
     parser.add_argument("program", type=Path)
     parser.add_argument("project", type=Path)
     parser.add_argument("library", type=Path)
-    parser.add_argument("--step", type=int, default=997, help="every so many allocations after the first")
+    parser.add_argument("--first", type=int, default=60, help="so many allocations fail one by one")
+    parser.add_argument("--growth", type=float, default=1.15, help="and each after them is so many times as late")
     parser.add_argument("--jobs", type=int, default=os.cpu_count())
     parser.add_argument("--only", choices=JOBS)
     options = parser.parse_args()

@@ -42,7 +42,7 @@ struct Minimum {
   double cost = 0;
 };
 
-/// The nearest minimum by damped Gauss-Newton steps (D. Marquardt, J. SIAM 11(2), 1963, 431-441),
+/// The nearest minimum by damped Gauss-Newton steps [Marquardt1963],
 /// each clamped to the bounds. Starts at x clamped to the bounds; never ends above the cost there.
 Minimum minimised(LeastSquares& problem, const Eigen::VectorXd& x, const Bounds& bounds,
                   const DampedSteps& how = {});

@@ -34,10 +34,9 @@ Eigen::VectorXd fitted_fractions(const FractionSamples& samples, const Poles& po
 ComplexArray fractions_at(const ComplexArray& x, const Poles& poles, const FractionForm& form,
                           const Eigen::VectorXd& coefficients);
 
-/// One relocation of the poles (B. Gustavsen and A. Semlyen, IEEE Trans. Power Delivery 14(3),
-/// 1999, 1052-1061, with real coefficients): the zeros of 1 + sum of residue/(x - pole), the
-/// function by which the samples are multiplied so that f fits them best. They may lie anywhere;
-/// by rising |pole|.
+/// One relocation of the poles ([Gustavsen1999], with real coefficients): the zeros of 1 + sum of
+/// residue/(x - pole), the function by which the samples are multiplied so that f fits them best.
+/// They may lie anywhere; by rising |pole|.
 Poles relocated_poles(const FractionSamples& samples, const Poles& poles, const FractionForm& form);
 
 }  // namespace ohmtilt

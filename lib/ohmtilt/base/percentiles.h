@@ -13,7 +13,7 @@ struct OrderPair {
 };
 
 /// Of each fraction (0 to 1, rising) of the values, at place (count - 1) fraction counted from 0:
-/// definition 7 of Hyndman and Fan (1996), which spreadsheets and NumPy use too. Exact, by
+/// definition 7 of [Hyndman1996], which spreadsheets and NumPy use too. Exact, by
 /// selection; values are reordered. At least one value, all finite.
 std::vector<OrderPair> order_pairs(Array& values, const std::vector<double>& fractions);
 

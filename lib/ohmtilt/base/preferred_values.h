@@ -4,7 +4,7 @@
 
 namespace ohmtilt {
 
-/// A series of preferred values, IEC 60063.
+/// A series of preferred values [IEC60063].
 enum class Series { E3 = 3, E6 = 6, E12 = 12, E24 = 24, E48 = 48, E96 = 96, E192 = 192 };
 
 /// "E24" in either case. Throws InputError naming the series there are.

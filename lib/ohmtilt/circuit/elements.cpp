@@ -156,7 +156,7 @@ ComplexArray capacitor_impedance(const Part& part, const ComplexArray& s) {
   return reciprocal(farad * s) + part.value_or("series_ohm", 0);
 }
 
-// k (j w)^n has the phase n * 90 degrees at every frequency (Leach 2002).
+// k (j w)^n has the phase n * 90 degrees at every frequency [Leach2002].
 ComplexArray lossy_inductor_impedance(const Part& part, const Array& hz) {
   const double n = part.value("n");
   const Array magnitude = part.value("k") * (2 * std::numbers::pi * hz).pow(n);

@@ -42,7 +42,7 @@ struct Equations {
   std::string reference;
 };
 
-/// Modified nodal analysis (Ho, Ruehli and Brennan 1975): node voltages, and the currents of
+/// Modified nodal analysis [Ho1975]: node voltages, and the currents of
 /// voltage sources, transformers, coupled inductors and every two-terminal part that falls below
 /// 100 ohm somewhere on hz: as an admittance it would drown the small ones at its nodes.
 /// Throws InputError as check_solvable does, or when there are more than 1000 unknowns.

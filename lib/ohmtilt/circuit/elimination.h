@@ -24,7 +24,7 @@ struct Pattern {
   std::vector<Place> places;
 };
 
-/// The order of elimination of one pattern (Markowitz 1957, threshold pivoting on samples).
+/// The order of elimination of one pattern ([Markowitz1957], threshold pivoting on samples).
 class Elimination {
  public:
   /// samples: dense matrices of typical values; a pivot is at least a tenth of its column in each

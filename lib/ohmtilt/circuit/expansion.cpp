@@ -1,5 +1,5 @@
 // What each driver stands for. Dynamic: Small's parallel R-L-C (check: published parameter sets);
-// armature: Kim and Allen (2013); piezo: Butterworth and Van Dyke.
+// armature: [Kim2013]; piezo: Butterworth and Van Dyke.
 #include <ohmtilt/circuit/circuit.h>
 #include <ohmtilt/circuit/part_rules.h>
 

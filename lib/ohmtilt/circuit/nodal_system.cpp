@@ -265,7 +265,7 @@ class BlockSolver {
     const RightHandSide& side = sides_[s];
     fill_side(side);
     solve_factored(side.transposed, x_);
-    // Refinement in working precision brings the componentwise error down (Skeel 1980).
+    // Refinement in working precision brings the componentwise error down [Skeel1980].
     for (int step = 0; step < 3 && !is_exact(side); ++step) {
       solve_factored(side.transposed, correction_);
       add_correction();

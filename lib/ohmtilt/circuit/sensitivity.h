@@ -16,7 +16,7 @@ struct PartSensitivity {
 };
 
 /// Of the driving-point impedance at a port, for every value that is not zero, in the circuit's
-/// order, by the adjoint method (Director and Rohrer 1969): one solution and one adjoint solution
+/// order, by the adjoint method [Director1969]: one solution and one adjoint solution
 /// for all of them. Only a part's own numbers are differentiated by differences (fourth order,
 /// about 1e-11). Throws InputError as NodalSystem does, and where the impedance is zero.
 std::vector<PartSensitivity> impedance_sensitivities(const Circuit& circuit, const Array& hz,

@@ -5,7 +5,7 @@ namespace ohmtilt {
 
 /// Bode's gain-phase integral for a magnitude that is a chain of straight lines in ln|Z| over ln f:
 ///   phase(u) = (1/pi) integral of slope(v) ln coth(|v - u|/2) dv,  slope = d ln|Z| / d ln f
-/// (H. W. Bode, Network Analysis and Feedback Amplifier Design, 1945; cited from memory). Each line
+/// [Bode1945]. Each line
 /// is integrated in closed form, so a constant slope n gives n times 90 degrees to rounding.
 ///
 /// The grid is uniform in ln f with this step. Beyond each end of the data the lines change at

@@ -14,9 +14,8 @@ struct Continuations {
 /// Continues ln_ohm (over ln_f, both rising from the far side to the end, >= 2 points) to the
 /// outward places, which rise from 0 in ln f. The candidates are the straight line through the last
 /// points and, over windows of several lengths, a power law or a rational fit of |Z|^2 of the order
-/// that the data support (Bayesian information criterion, G. Schwarz, Ann. Statist. 6, 1978,
-/// 461-464, cited from memory), if positive and within passive slopes nearby. Their mean is
-/// steadier than any of them.
+/// that the data support (Bayesian information criterion [Schwarz1978]), if positive and within
+/// passive slopes nearby. Their mean is steadier than any of them.
 Continuations continued(const Array& ln_f, const Array& ln_ohm, const Array& places);
 
 /// Two ways in which the magnitude of a ratio goes on that is continued as an impedance as well as

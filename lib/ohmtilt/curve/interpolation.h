@@ -5,7 +5,7 @@
 namespace ohmtilt {
 
 /// Values over ln f that pass through every point and never overshoot between two (monotone cubic,
-/// Fritsch and Butland 1984, by Boost.Math pchip; straight lines for fewer than four points).
+/// [Fritsch1984], by Boost.Math pchip; straight lines for fewer than four points).
 /// A frequency within 1e-9 (relative) of a datum gets the datum itself. No extrapolation.
 class LogInterpolator {
  public:

@@ -31,11 +31,10 @@ double mu_of(const Array& resistances);
 
 /// Fits R0 + sum R_k/(1 + j w tau_k) + j w L (+ 1/(j w C)), which obeys the Kramers-Kronig
 /// relations by construction, to impedance data in ohm, weighted with 1/|Z|, by linear least
-/// squares; what is left over is what data of a linear, causal and stable one-port cannot have. B.
-/// A. Boukamp, J. Electrochem. Soc. 142(6), 1995, 1885-1894; M. Schoenleber, D. Klotz and E.
-/// Ivers-Tiffee, Electrochim. Acta 131, 2014, 20-27. First-order elements cannot follow resonances:
-/// for earphones use analysis/causality.h. Throws InputError for lengths that differ, fewer than 3
-/// points, or options outside the ranges above.
+/// squares; what is left over is what data of a linear, causal and stable one-port cannot have.
+/// [Boukamp1995], [Schoenleber2014]. First-order elements cannot follow resonances: for earphones
+/// use analysis/causality.h. Throws InputError for lengths that differ, fewer than 3 points, or
+/// options outside the ranges above.
 LinearTest linear_test(const Array& hz, const ComplexArray& z,
                        const LinearTestOptions& options = {});
 

@@ -4,7 +4,7 @@
 namespace ohmtilt {
 
 /// Equivalent rectangular bandwidth of the auditory filter at hz, in hertz:
-/// 24.7 (4.37 f/1000 + 1) (B. R. Glasberg and B. C. J. Moore, Hearing Research 47, 1990, 103-138).
+/// 24.7 (4.37 f/1000 + 1) [Glasberg1990].
 double erb_hz(double hz);
 
 /// Mean of power over one ERB around each frequency: the exact integral, over linear frequency, of

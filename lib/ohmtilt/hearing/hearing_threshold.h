@@ -4,8 +4,9 @@
 namespace ohmtilt {
 
 /// For whom a threshold of hearing holds. insert: level in the occluded-ear simulator (IEC 60318-4)
-/// of insert earphones, ISO 389-2:1994 from 125 Hz to 8 kHz and ISO 389-5:2006 above to 16 kHz.
-/// free_field: frontal incidence, level without the listener, ISO 389-7:2019, 20 Hz to 18 kHz.
+/// of insert earphones, ISO 389-2:1994 from 125 Hz to 8 kHz and ISO 389-5:2006 above to 16 kHz
+/// [ISO389]. free_field: frontal incidence, level without the listener, ISO 389-7:2019, 20 Hz to 18
+/// kHz.
 enum class HearingThreshold { insert, free_field };
 
 /// Threshold of hearing for tones in dB SPL at hz, for young people of normal hearing: the

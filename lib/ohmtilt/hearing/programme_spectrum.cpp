@@ -8,7 +8,7 @@
 namespace ohmtilt {
 namespace {
 
-// IEC 60268-1:1985 table II, the third-octaves from 20 Hz to 20 kHz in dB; read in a public
+// [IEC60268] table II, the third-octaves from 20 Hz to 20 kHz in dB; read in a public
 // transcription.
 constexpr std::array<double, 31> third_octave_db{
     -13.5, -10.2, -7.4, -5.2, -3.5, -2.3,  -1.4,  -0.9,  -0.5, -0.2, -0.1,

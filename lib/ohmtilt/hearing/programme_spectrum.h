@@ -3,7 +3,7 @@
 
 namespace ohmtilt {
 
-/// Level in dB of the simulated programme signal (IEC 60268-1:1985 table II) in a third-octave
+/// Level in dB of the simulated programme signal ([IEC60268] table II) in a third-octave
 /// around hz, re its flat part: straight lines in dB over ln f between the exact midbands, the end
 /// values outside 20 Hz to 20 kHz. hz > 0.
 double programme_level_db(double hz);

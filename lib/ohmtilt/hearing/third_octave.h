@@ -6,7 +6,7 @@
 
 namespace ohmtilt {
 
-/// One fractional-octave band of IEC 61260-1:2014, base ten.
+/// One fractional-octave band of [IEC61260], base ten.
 struct OctaveBand {
   double nominal_hz;  ///< the rounded name (ISO 266): 31.5, 63, 125 ...
   double exact_hz;    ///< 1000 * 10^(n/10), the true midband

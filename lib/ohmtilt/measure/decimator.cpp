@@ -10,7 +10,7 @@ namespace {
 constexpr int odd_taps = 20;  // a side; 2 odd_taps * 2 - 1 taps in all, every second one zero
 constexpr int reach = 2 * odd_taps - 1;
 
-/// Kaiser's window (J. F. Kaiser, 1974, from memory): beta = 0.1102 (A - 8.7) for A dB.
+/// Kaiser's window [Kaiser1974]: beta = 0.1102 (A - 8.7) for A dB.
 double kaiser(double place) {
   constexpr double beta = 0.1102 * (95 - 8.7);
   return boost::math::cyl_bessel_i(0, beta * std::sqrt(1 - place * place)) /

@@ -40,9 +40,8 @@ double fade(double place, double length) {
   return s * s;
 }
 
-/// sin(2 pi f1 L exp(t/L)) with f1 L whole, so that every harmonic starts in phase (A. Novak,
-/// P. Lotton and L. Simon, J. Audio Eng. Soc. 63(10), 2015, 786-798, from memory). The fades lie
-/// outside the band.
+/// sin(2 pi f1 L exp(t/L)) with f1 L whole, so that every harmonic starts in phase [Novak2015]. The
+/// fades lie outside the band.
 std::vector<double> sweep(const StimulusOptions& o) {
   const double low_hz = o.band.low_hz / std::numbers::sqrt2;
   const double high_hz = std::min(o.band.high_hz * 1.12, 0.49 * o.rate_hz);

@@ -25,7 +25,7 @@ struct LinearResponse {
 
 /// A sweep that rises exponentially passes n f by octave_seconds log2(n) later than f, so that the
 /// nth harmonic's response comes that much before the linear one when the recording is deconvolved
-/// by the sweep (A. Farina, 108th AES Convention, 2000). Above top_hz/n the last value stands.
+/// by the sweep [Farina2000]. Above top_hz/n the last value stands.
 SweepHarmonics sweep_harmonics(const Sounds& sounds, double octave_seconds,
                                const LinearResponse& linear, const Array& frequency_hz);
 

@@ -24,15 +24,14 @@ struct SweepTransfer {
   SweepHarmonics harmonics;  ///< on the transfer's frequencies; empty for a fast sweep
 };
 
-/// Both channels deconvolved by the exponential sweep that was played (A. Farina, 108th AES
-/// Convention, 2000), in the lag domain gated to the linear part, so that harmonics, which come
-/// early, stay outside; then the ratio of the two. Noise is what the same gate lets through later,
-/// where no response is left, so it needs quiet after the sweep; mains hum, a plain sinusoid there,
-/// is measured and taken away. The uncertainty holds that noise how far the ratio moves when
-/// the gate narrows, and what the third harmonic says of the fundamental's error.
-/// Throws InputError when the rates differ, the stimulus is no sweep (a periodic one, say), the
-/// sweep is not found in the recording, or the recording ends less than a second and a half after
-/// it.
+/// Both channels deconvolved by the exponential sweep that was played [Farina2000], in the lag
+/// domain gated to the linear part, so that harmonics, which come early, stay outside; then the
+/// ratio of the two. Noise is what the same gate lets through later, where no response is left, so
+/// it needs quiet after the sweep; mains hum, a plain sinusoid there, is measured and taken away.
+/// The uncertainty holds that noise, how far the ratio moves when the gate narrows, and what the
+/// third harmonic says of the fundamental's error. Throws InputError when the rates differ, the
+/// stimulus is no sweep (a periodic one, say), the sweep is not found in the recording, or the
+/// recording ends less than a second and a half after it.
 SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& stimulus,
                                 const TransferOptions& options = {});
 

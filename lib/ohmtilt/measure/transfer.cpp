@@ -14,7 +14,7 @@ namespace {
 using Eigen::Index;
 
 // Hann windows: neighbours two thirds alike, next neighbours a sixth; half-overlapping blocks a
-// sixth (F. J. Harris, Proc. IEEE 66(1), 1978, 51-83; from the window's own sums).
+// sixth ([Harris1978]; from the window's own sums).
 constexpr double bin_correlation = 1 + 2 * (4.0 / 9 + 1.0 / 36);
 constexpr double block_correlation = 1 + 2 * (1.0 / 36);
 constexpr double noise_line_half_width_bins = 3;

@@ -8,7 +8,7 @@
 
 namespace ohmtilt {
 
-/// R. H. Small, J. Audio Eng. Soc. 20(5), 1972, 383-395. The motional branch is seen as Cmes, Lces
+/// [Small1972]. The motional branch is seen as Cmes, Lces
 /// and Res in parallel, in series with the direct-current resistance.
 struct DriverParameters {
   double dc_ohm = 0;

@@ -36,7 +36,7 @@ struct PassiveFit {
 /// model starts as a resistance with a lossy inductance and grows by the block, or the parallel
 /// branch, that promises the largest drop of the error (its column's projection on what is left of
 /// the data after the present parameters), as long as the Bayesian information criterion
-/// (G. Schwarz, Annals of Statistics 6(2), 1978, 461-464) falls. All parameters are refitted at
+/// [Schwarz1978] falls. All parameters are refitted at
 /// each step (least_squares.h) in the logarithms of the values, so every value stays positive.
 /// Throws InputError for fewer than 8 points, and as minimum_phase().
 PassiveFit fit_passive_model(const ImpedanceCurve& curve, const PassiveFitOptions& options = {});

@@ -26,7 +26,7 @@ struct RationalFit {
 
 /// Vector fitting (vector_fitting.h) weighted with 1/|Z|, then passivity tested and enforced at all
 /// frequencies. Without an order it grows by two poles and takes the one with the lowest Bayesian
-/// information criterion (G. Schwarz, Annals of Statistics 6(2), 1978, 461-464). A magnitude-only
+/// information criterion [Schwarz1978]. A magnitude-only
 /// curve gets its minimum phase (minimum_phase.h), then a few times the phase of the model fitted
 /// so far, which a rational function can have with those magnitudes. Throws InputError for fewer
 /// than twice as many points as poles (at least 8), and as minimum_phase().

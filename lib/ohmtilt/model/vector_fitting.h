@@ -31,7 +31,7 @@ struct VectorFit {
 };
 
 /// Fits f(s) = constant + proportional s + sum residue/(s - pole) to complex samples at hz by pole
-/// relocation: B. Gustavsen and A. Semlyen, IEEE Trans. Power Delivery 14(3), 1999, 1052-1061, in
+/// relocation: [Gustavsen1999], in
 /// the formulation with real coefficients; poles that come out unstable are mirrored.
 /// Throws InputError for lengths that differ, too few samples, or a starting pole at Re >= 0.
 VectorFit vector_fit(const Array& hz, const ComplexArray& samples,
@@ -49,7 +49,7 @@ struct Passivity {
 };
 
 /// Tests Re Z(jw) >= 0 at all w: the crossings are the eigenvalues of (A - b c/d) A, half the size
-/// of the Hamiltonian (A. Semlyen and B. Gustavsen, IEEE Trans. Power Delivery 24(1), 2009), and
+/// of the Hamiltonian [Semlyen2009], and
 /// Re Z is looked at between them and on a dense grid around every pole.
 Passivity passivity(const RationalModel& model);
 

@@ -4,7 +4,7 @@
 
 namespace ohmtilt {
 
-/// Resistance in ohm of a code in the style of IEC 60062, where a letter stands in place of the
+/// Resistance in ohm of a code in the style of [IEC60062], where a letter stands in place of the
 /// decimal point and names the multiplier: R 1, K or k 1e3, M 1e6, G 1e9, L 1e-3 ("4R7", "4k7",
 /// "R33", "2M2", "100R"). At least one digit, at most four in all.
 /// Throws InputError when text is not such a code. (Letters: from memory of the standard.)

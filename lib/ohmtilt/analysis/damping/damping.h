@@ -36,7 +36,7 @@ struct DampingCondition {
   std::string short_label;            ///< for narrow places
 };
 
-/// Q of a moving-coil driver behind a source resistance Rs: Qes (Re + Rs)/Re (Small 1972).
+/// Q of a moving-coil driver behind a source resistance Rs: Qes (Re + Rs)/Re [Small1972].
 struct DriverQ {
   double source_ohm = 0;  ///< Re Zs at the driver's resonance
   double q_electrical = 0, q_total = 0;

@@ -16,9 +16,9 @@ using ModelAt = std::function<RationalModel(double parameter)>;
 inline const Complex at_infinity(-std::numeric_limits<double>::infinity(), 0);
 
 /// One row a parameter, one column a zero that moves continuously; row 0 continues start, and zeros
-/// that start lacks are added behind. All zeros are refined together from where they were (Ehrlich
-/// 1967, Aberth 1973); where a pair meets on the real axis they are worked out anew as eigenvalues.
-/// Where there are fewer zeros than columns, the rest is at -infinity.
+/// that start lacks are added behind. All zeros are refined together from where they were
+/// [Aberth1973]; where a pair meets on the real axis they are worked out anew as eigenvalues. Where
+/// there are fewer zeros than columns, the rest is at -infinity.
 Eigen::ArrayXXcd track_zeros(const ModelAt& model, const Array& parameter,
                              const std::vector<Complex>& start);
 

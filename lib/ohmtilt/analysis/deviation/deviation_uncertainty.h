@@ -16,10 +16,10 @@ struct LoadUncertainty {
 LoadUncertainty load_uncertainty(const ImpedanceCurve& curve, const DeviationGrid& grid,
                                  const ComplexArray& load_ohm);
 
-/// One standard uncertainty of Deviation::deviation_db by linear propagation (GUM, JCGM 100:2008,
-/// 5.2): d is (20/ln 10) Re ln((Z+Zfrom)/(Z+Zto)) less the anchor's, and with
-/// s = 1/(Z+Zfrom) - 1/(Z+Zto) its derivatives with respect to Re Z and Im Z are
-/// (20/ln 10) Re s and -(20/ln 10) Im s, so that a circular error counts with |s|.
+/// One standard uncertainty of Deviation::deviation_db by linear propagation ([GUM2008] 5.2): d is
+/// (20/ln 10) Re ln((Z+Zfrom)/(Z+Zto)) less the anchor's, and with s = 1/(Z+Zfrom) - 1/(Z+Zto) its
+/// derivatives with respect to Re Z and Im Z are (20/ln 10) Re s and -(20/ln 10) Im s, so that a
+/// circular error counts with |s|.
 ///
 /// A curve does not say how its errors hang together. Here two frequencies are independent from
 /// one data step apart and alike to the degree in which they share a step, so that at the anchor

@@ -82,8 +82,8 @@ Array linear_phase_taps(const Array& half_db, Eigen::Index taps) {
 }
 
 /// An upper limit of the gain at any frequency. Between points of a fine grid a trigonometric
-/// polynomial of degree n exceeds the largest value there by no more than 1/cos(n pi/points) (M.
-/// Riesz, 1914; from memory); here that of the squared gain, n = taps - 1.
+/// polynomial of degree n exceeds the largest value there by no more than 1/cos(n pi/points)
+/// [Riesz1914]; here that of the squared gain, n = taps - 1.
 double gain_limit(const Array& taps) {
   const Eigen::Index size = transform_length(gain_points_per_tap * taps.size());
   ComplexArray padded = ComplexArray::Zero(size);

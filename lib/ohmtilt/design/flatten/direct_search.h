@@ -15,7 +15,7 @@ struct DirectSearchResult {
   double value = 0;
 };
 
-/// A minimum of f near x by pattern search (Hooke and Jeeves 1961, J. ACM 8, 212-229): needs no
+/// A minimum of f near x by pattern search [Hooke1961]: needs no
 /// derivative, so f may have kinks. Never returns worse than it was given.
 DirectSearchResult direct_search(const std::function<double(const std::vector<double>&)>& f,
                                  std::vector<double> x, const DirectSearchOptions& options = {});

@@ -71,7 +71,7 @@ struct Flattening {
 /// that makes |Z| flat: as few branches as keep the limit, or the best of all that were tried, less
 /// the parts that are worth nothing. Starts are the dual network of the model fitted to the curve,
 /// and the best networks of one branch less with one more where |Z| is highest, whose values are
-/// moved together (Levenberg and Marquardt; Hooke and Jeeves 1961); beside them, the best networks
+/// moved together (Levenberg and Marquardt; [Hooke1961]); beside them, the best networks
 /// of one branch less with every branch that the parts make. Values that can be had are then sought
 /// jointly (PartSearch): one branch of preferred values up to E24 and E12, and two of a short stock
 /// list, are the best there are; more branches are a network that no change of one branch betters

@@ -158,7 +158,7 @@ double PadSite::largest_ampere(const ResistiveTwoPort& pad) const {
 }
 
 double PadSite::noise_volt_a_weighted(const ResistiveTwoPort& pad) const {
-  // What a passive network at one temperature has in all is 4 k T Re Z (Nyquist 1928); the source's
+  // What a passive network at one temperature has in all is 4 k T Re Z [Nyquist1928]; the source's
   // own share is carried to the terminals by its open ratio.
   const ComplexArray divided = pad.a + pad.c_siemens * noise_source_ohm_;
   const Array all = ((pad.b_ohm + pad.d * noise_source_ohm_) / divided).real();

@@ -25,7 +25,7 @@ void sum_chebyshev(const TwoPortBlock& pads, const Range& range, const double* c
     const double scale = pads.a[i] + pads.c_siemens[i] * range.source_ohm;
     const double output_ohm = (pads.b_ohm[i] + pads.d[i] * range.source_ohm) / scale;
     const double x = (output_ohm - range.middle_ohm) / range.half_width_ohm;
-    double last = 0, sum = 0;  // Clenshaw 1955
+    double last = 0, sum = 0;  // [Clenshaw1955]
     for (std::size_t k = OutputMeanSeries::length - 1; k > 0; --k) {
       const double next = coefficient[k] + 2 * x * sum - last;
       last = sum;
