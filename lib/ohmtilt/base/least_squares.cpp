@@ -1,4 +1,4 @@
-#include <ohmtilt/base/decompositions.h>
+#include <ohmtilt/base/elimination.h>
 #include <ohmtilt/base/least_squares.h>
 
 #include <algorithm>

@@ -1,5 +1,6 @@
-#include <ohmtilt/base/decompositions.h>
+#include <ohmtilt/base/orthogonal.h>
 #include <ohmtilt/base/partial_fractions.h>
+#include <ohmtilt/base/spectrum.h>
 
 #include <algorithm>
 #include <cmath>

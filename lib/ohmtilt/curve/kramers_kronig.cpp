@@ -1,5 +1,5 @@
 #include <ohmtilt/base/constants.h>
-#include <ohmtilt/base/decompositions.h>
+#include <ohmtilt/base/spectrum.h>
 #include <ohmtilt/curve/kramers_kronig.h>
 #include <ohmtilt/text/error.h>
 

@@ -1,4 +1,4 @@
-#include <ohmtilt/base/decompositions.h>
+#include <ohmtilt/base/elimination.h>
 #include <ohmtilt/measure/local_fit.h>
 #include <algorithm>
 #include <cmath>

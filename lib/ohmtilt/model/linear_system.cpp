@@ -1,4 +1,6 @@
-#include <ohmtilt/base/decompositions.h>
+#include <ohmtilt/base/elimination.h>
+#include <ohmtilt/base/orthogonal.h>
+#include <ohmtilt/base/spectrum.h>
 #include <ohmtilt/circuit/elements.h>
 #include <ohmtilt/model/linear_system.h>
 #include <ohmtilt/text/error.h>

@@ -1,7 +1,7 @@
 #include <ohmtilt/base/constants.h>
 #include <ohmtilt/base/decibel.h>
-#include <ohmtilt/base/decompositions.h>
 #include <ohmtilt/base/least_squares.h>
+#include <ohmtilt/base/orthogonal.h>
 #include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/curve/measurement_noise.h>
 #include <ohmtilt/curve/minimum_phase.h>

@@ -1,6 +1,6 @@
 // The passivity half of vector_fitting.h.
 #include <ohmtilt/base/constants.h>
-#include <ohmtilt/base/decompositions.h>
+#include <ohmtilt/base/elimination.h>
 #include <ohmtilt/model/state_space.h>
 #include <ohmtilt/model/vector_fitting.h>
 #include <ohmtilt/text/error.h>

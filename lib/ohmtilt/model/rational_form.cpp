@@ -1,6 +1,6 @@
 // The rational half of passive_model.h.
 #include <ohmtilt/base/constants.h>
-#include <ohmtilt/base/decompositions.h>
+#include <ohmtilt/base/orthogonal.h>
 #include <ohmtilt/model/passive_model.h>
 #include <ohmtilt/text/error.h>
 

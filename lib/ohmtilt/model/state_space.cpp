@@ -1,4 +1,5 @@
-#include <ohmtilt/base/decompositions.h>
+#include <ohmtilt/base/orthogonal.h>
+#include <ohmtilt/base/spectrum.h>
 #include <ohmtilt/model/state_space.h>
 #include <ohmtilt/text/error.h>
 

@@ -1,5 +1,6 @@
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/inputs_read.h>
+#include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/help_text.h>
 #include <tools/ohmtilt/program/program.h>

@@ -1,5 +1,5 @@
 #include <ohmtilt/analysis/inspection/causality.h>
-#include <ohmtilt/base/decompositions.h>
+#include <ohmtilt/base/orthogonal.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/measurement_noise.h>
 #include <ohmtilt/curve/minimum_phase.h>

@@ -1,4 +1,4 @@
-#include <ohmtilt/base/decompositions.h>
+#include <ohmtilt/base/elimination.h>
 #include <ohmtilt/design/equalizer/filter_fit.h>
 #include <algorithm>
 #include <cmath>
