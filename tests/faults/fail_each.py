@@ -116,7 +116,8 @@ def main():
     parser.add_argument("--jobs", type=int, default=os.cpu_count())
     parser.add_argument("--only", choices=JOBS)
     options = parser.parse_args()
-    options.program = options.program.resolve()
+    options.program, options.project = options.program.resolve(), options.project.resolve()
+    options.library = options.library.resolve()
     names = [options.only] if options.only else list(JOBS)
     wanted = {}
     for name in names:

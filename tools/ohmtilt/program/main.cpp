@@ -22,8 +22,8 @@ void occupy_standard_streams() {
 int main(int count, char** arguments) {
   occupy_standard_streams();
   ohmtilt::cli::handle_signals();
-  std::ios::sync_with_stdio(false);
   try {
+    std::ios::sync_with_stdio(false);
     return ohmtilt::cli::run({arguments + (count > 0 ? 1 : 0), arguments + count}, std::cout,
                              std::cerr);
   } catch (...) {
