@@ -13,8 +13,10 @@ constexpr int reach = 2 * odd_taps - 1;
 /// Kaiser's window [Kaiser1974]: beta = 0.1102 (A - 8.7) for A dB.
 double kaiser(double place) {
   constexpr double beta = 0.1102 * (95 - 8.7);
-  return boost::math::cyl_bessel_i(0, beta * std::sqrt(1 - place * place)) /
-         boost::math::cyl_bessel_i(0, beta);
+  // In double throughout, as valgrind has no wider type.
+  constexpr boost::math::policies::policy<boost::math::policies::promote_double<false>> in_double;
+  return boost::math::cyl_bessel_i(0, beta * std::sqrt(1 - place * place), in_double) /
+         boost::math::cyl_bessel_i(0, beta, in_double);
 }
 
 std::vector<float> half_band_taps() {

@@ -17,7 +17,10 @@ Array pooled(const Array& values, double per_octave) {
 }
 
 double few_samples_factor(double degrees_of_freedom) {
-  const boost::math::students_t t(degrees_of_freedom);
+  // In double throughout: valgrind, for one, has no wider type and ends where Boost prepares its
+  // constants in one.
+  using Policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
+  const boost::math::students_t_distribution<double, Policy> t(degrees_of_freedom);
   return boost::math::quantile(t, 0.97725) / 2;
 }
 
