@@ -20,12 +20,12 @@ namespace {
 /// Below this a logarithm of what comes through says nothing.
 constexpr double least_ratio = 1e-150;
 
-ComplexArray open_ratio(const Circuit& circuit, const Array& hz) {
-  ComplexArray ratio = own_port_volts(circuit, hz).front().volt;
+ComplexArray open_ratio(const SolvedPort& terminals, const std::string& title, const Array& hz) {
+  ComplexArray ratio = terminals.open_volt(hz);
   for (Eigen::Index i = 0; i < ratio.size(); ++i)
     if (!(std::abs(ratio[i]) > least_ratio) || !std::isfinite(std::abs(ratio[i])))
-      throw InputError("nothing of the amplifier's voltage comes through " +
-                           printable(circuit.title()) + " at " + number_text(hz[i]) + " Hz",
+      throw InputError("nothing of the amplifier's voltage comes through " + printable(title) +
+                           " at " + number_text(hz[i]) + " Hz",
                        "check its stages");
   return ratio;
 }
@@ -33,7 +33,7 @@ ComplexArray open_ratio(const Circuit& circuit, const Array& hz) {
 TheveninSource source_from_curve(const std::filesystem::path& file) {
   auto [output, warnings] = read_measured_output(file);
   return {one_line(output.title), output.impedance, nullptr,
-          std::move(warnings),      nullptr,          file.string()};
+          std::move(warnings),    nullptr,          file.string()};
 }
 
 TheveninSource source_from_chain(const std::filesystem::path& file) {
@@ -62,15 +62,15 @@ TheveninSource resistive_source(double ohm) {
 }
 
 TheveninSource thevenin_source(const Chain& chain) {
-  const auto circuit = std::make_shared<const Circuit>(chain_circuit(chain));
-  TheveninSource source{chain.title(),
-                        one_port(*circuit, "earphone"),
-                        nullptr,
-                        {},
-                        std::make_shared<const Chain>(chain)};
+  const Circuit circuit(chain_circuit(chain));
+  const SolvedPort terminals(circuit, "earphone");
+  TheveninSource source{
+      chain.title(), terminals.impedance(), nullptr, {}, std::make_shared<const Chain>(chain)};
   source.short_label = chain.label();
   if (!chain.stages().empty())
-    source.open_ratio = [circuit](const Array& hz) { return open_ratio(*circuit, hz); };
+    source.open_ratio = [terminals, title = circuit.title()](const Array& hz) {
+      return open_ratio(terminals, title, hz);
+    };
   return source;
 }
 

@@ -116,8 +116,20 @@ OnePort one_port(const Circuit& circuit, std::string_view port) {
   check_solvable(circuit);
   const auto shared = std::make_shared<const Circuit>(circuit);
   const std::string name = circuit.port(port).name;
-  return {known_range(circuit),
-          [shared, name](const Array& hz) { return driving_point(*shared, hz, name); }};
+  return {known_range(circuit), Remembered<ComplexArray>([shared, name](const Array& hz) {
+            return driving_point(*shared, hz, name);
+          })};
+}
+
+SolvedPort::SolvedPort(const Circuit& circuit, std::string_view port)
+    : range_(known_range(circuit)),
+      solved_([circuit = std::make_shared<const Circuit>(circuit), name = circuit.port(port).name](
+                  const Array& hz) { return thevenin(*circuit, hz, name); }) {
+  check_solvable(circuit);
+}
+
+OnePort SolvedPort::impedance() const {
+  return {range_, [solved = solved_](const Array& hz) { return solved(hz).impedance_ohm; }};
 }
 
 std::vector<PortVolt> transfers(const NodalSystem& system, const std::vector<Port>& ports,

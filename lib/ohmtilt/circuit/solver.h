@@ -6,6 +6,7 @@
 #include <vector>
 
 #include <ohmtilt/base/array.h>
+#include <ohmtilt/base/remembered.h>
 #include <ohmtilt/circuit/circuit.h>
 #include <ohmtilt/circuit/nodal_system.h>
 #include <ohmtilt/curve/one_port.h>
@@ -43,6 +44,20 @@ struct TheveninPort {
 };
 TheveninPort thevenin(const Circuit& circuit, const Array& hz, std::string_view port = {});
 TheveninPort thevenin(const NodalSystem& system, const Port& port);
+
+/// The same as a value that solves each grid once, whether the impedance, the voltage or both are
+/// asked for. A circuit that cannot be solved throws where it is made.
+class SolvedPort {
+ public:
+  explicit SolvedPort(const Circuit& circuit, std::string_view port = {});
+  /// Its range as one_port's.
+  OnePort impedance() const;
+  ComplexArray open_volt(const Array& hz) const { return solved_(hz).open_volt; }
+
+ private:
+  Band range_;
+  Remembered<TheveninPort> solved_;
+};
 
 /// Open voltage at the port for 1 V (1 A) of one voltage-source (current-source), the others zero.
 ComplexArray source_transfer(const Circuit& circuit, const Array& hz, std::string_view source,
