@@ -1,4 +1,5 @@
 // The crosstalk command: keys, options, what it refuses.
+#include <algorithm>
 #include <cmath>
 
 #include "tests/cli/program.h"

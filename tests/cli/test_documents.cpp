@@ -2,7 +2,9 @@
 #include <gmock/gmock.h>
 #include <tools/ohmtilt/program/man_page.h>
 #include <tools/ohmtilt/program/program.h>
+#include <algorithm>
 #include <regex>
+#include <sstream>
 
 #include "tests/cli/shell.h"
 

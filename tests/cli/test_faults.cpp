@@ -1,5 +1,7 @@
 // What can go wrong around the real program: disks, folders, signals, gnuplot, pipes, locales,
 // names. Each time: the right status, one sentence, nothing lost, no half file.
+#include <algorithm>
+
 #include <gmock/gmock.h>
 #include <ohmtilt/text/text.h>
 #include <unistd.h>

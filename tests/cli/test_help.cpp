@@ -1,4 +1,6 @@
 // What --help says: an example for every command, and it runs.
+#include <sstream>
+
 #include <gmock/gmock.h>
 #include <tools/ohmtilt/program/program.h>
 #include <tools/ohmtilt/program/run.h>

@@ -1,4 +1,5 @@
 // The hiss command: keys, options, what it refuses.
+#include <algorithm>
 #include <cmath>
 
 #include "tests/cli/program.h"

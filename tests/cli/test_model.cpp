@@ -6,6 +6,7 @@
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/read_curve.h>
 #include <ohmtilt/model/driver_parameters.h>
+#include <algorithm>
 #include <cmath>
 #include <random>
 

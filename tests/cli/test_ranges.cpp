@@ -2,6 +2,7 @@
 #include <gmock/gmock.h>
 
 #include <regex>
+#include <sstream>
 
 #include "tests/cli/program.h"
 
@@ -63,10 +64,10 @@ void check_toml(const Scratch& scratch, const std::string& file,
       // So small a decibel, degree or percentage is as good as none.
       if (wrong == "1e-300" && std::regex_search(lines[row], std::regex("db|deg|percent|_ms")))
         continue;
-      expect_refused_at(scratch, file, row,
-                        lines[row].substr(0, equals + 3) + found.prefix().str() + wrong +
-                            found.suffix().str(),
-                        args);
+      expect_refused_at(
+          scratch, file, row,
+          lines[row].substr(0, equals + 3) + found.prefix().str() + wrong + found.suffix().str(),
+          args);
     }
   }
 }
@@ -126,8 +127,8 @@ TEST(Ranges, OfEveryColumnOfATable) {
               {"acquire", "readings", at("readings.csv"), "--reference", "22"});
   check_table(scratch, "noise.csv",
               "frequency_hz,volt_per_root_hz\n20,1e-8\n100,1e-8\n1000,1e-8\n10000,1e-8\n",
-              {"hiss", at("bare-output.chain.toml"), at("planar.earphone.toml"),
-               "--noise-spectrum", at("noise.csv")});
+              {"hiss", at("bare-output.chain.toml"), at("planar.earphone.toml"), "--noise-spectrum",
+               at("noise.csv")});
   scratch.write("table.chain.toml",
                 "[source]\noutput_ohm = 1\nopen_volt = 2\ninput_volt = 2\ngain_db = [0]\n"
                 "[source.volume]\nlaw = \"table\"\nfile = \"travel.csv\"\n");
@@ -138,7 +139,8 @@ TEST(Ranges, OfEveryColumnOfATable) {
 
 TEST(Ranges, ASignOfMissingDataIsNoLevel) {
   const Scratch scratch;
-  const auto file = scratch.write("a.csv", "frequency_hz,magnitude_db\n20,100\n1000,-999\n20000,9\n");
+  const auto file =
+      scratch.write("a.csv", "frequency_hz,magnitude_db\n20,100\n1000,-999\n20000,9\n");
   expect_refused(run({"deviation", demo("planar.csv"), "--to", "6", "--response", file}),
                  "a.csv:3:6: magnitude_db is -999, beyond anything physical; check its unit; "
                  "decibels go from -300 to 300");

@@ -1,5 +1,6 @@
 // The report command: what its page holds, what it leaves out, what it refuses. That the page is
 // valid HTML5 is asked of others in report_page.py.
+#include <algorithm>
 #include <cmath>
 #include <regex>
 

@@ -1,9 +1,9 @@
 // Text from files and from the command line is shown by a terminal, never obeyed.
-#include <algorithm>
 #include <gmock/gmock.h>
 #include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/program/terminal.h>
+#include <algorithm>
 
 #include <concepts>
 
