@@ -4,6 +4,7 @@
 #include <plots/figures/schematic.h>
 
 #include <cmath>
+#include <filesystem>
 
 namespace ohmtilt::plots {
 namespace {
@@ -97,6 +98,11 @@ Group group_of(const VolumeStage& volume) {
 
 Group group_of(const CircuitStage& stage) {
   return {"circuit", {{SchematicCell::Kind::box, {}, {}, {}, stage.circuit->title()}}, {}};
+}
+
+Group group_of(const TwoPortStage& stage) {
+  const std::string file = std::filesystem::path(stage.file).filename().string();
+  return {"two-port", {{SchematicCell::Kind::box, {}, {}, {}, file}}, {}};
 }
 
 Group source_group(const Source& source) {

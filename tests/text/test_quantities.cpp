@@ -24,6 +24,9 @@ TEST(Quantities, RoundByHand) {
   EXPECT_EQ(hz_text(999.7), "1 kHz");
   EXPECT_EQ(hz_text(21.8076), "21.8 Hz");
   EXPECT_EQ(hz_text(18608.6), "18.6 kHz");
+  EXPECT_EQ(hz_text(999400), "999 kHz");
+  EXPECT_EQ(hz_text(999600), "1 MHz");
+  EXPECT_EQ(hz_text(2.5e6), "2.5 MHz");
 }
 
 TEST(Quantities, NeverRoundToTheOtherSide) {

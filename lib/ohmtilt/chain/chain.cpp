@@ -77,8 +77,8 @@ double VolumeStage::lower_ohm() const {
 
 const std::vector<std::string>& stage_kind_names() {
   // In the order of Stage.
-  static const std::vector<std::string> names{"pad",         "series", "cable",
-                                              "transformer", "volume", "circuit"};
+  static const std::vector<std::string> names{"pad",    "series",  "cable",   "transformer",
+                                              "volume", "circuit", "two-port"};
   return names;
 }
 

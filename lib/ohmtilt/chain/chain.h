@@ -105,9 +105,17 @@ struct CircuitStage {
   std::string file;  ///< as written in the chain's file
 };
 
-using Stage = std::variant<Pad, SeriesStage, Cable, TransformerStage, VolumeStage, CircuitStage>;
+/// A two-port of a file: measured, or computed. Its return conductor is common to both ports.
+struct TwoPortStage {
+  std::shared_ptr<const TwoPort> two_port;  ///< port 1 towards the source
+  std::string file;                         ///< as written in the chain's file
+  bool reversed = false;                    ///< the file's port 2 is towards the source
+};
 
-/// "pad", "series", "cable", "transformer", "volume" or "circuit".
+using Stage = std::variant<Pad, SeriesStage, Cable, TransformerStage, VolumeStage, CircuitStage,
+                           TwoPortStage>;
+
+/// "pad", "series", "cable", "transformer", "volume", "circuit" or "two-port".
 std::string_view kind_name(const Stage& stage);
 const std::vector<std::string>& stage_kind_names();
 /// "stage 1: pad", counting from 1: what messages, noise shares and sensitivities call it.

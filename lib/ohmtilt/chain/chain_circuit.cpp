@@ -148,6 +148,12 @@ class Channel {
     back_is_common_ = back_is_common_ && out.minus == in.minus;
   }
 
+  void expand(const std::string& label, const TwoPortStage& stage) {
+    const std::string second = new_node();
+    add(two_port_part(name(label, "two-port"), {live_, back_, second, back_}, *stage.two_port));
+    live_ = second;
+  }
+
   std::string name(const std::string& label, const std::string& what) const {
     return prefix_ + label + "." + what;
   }

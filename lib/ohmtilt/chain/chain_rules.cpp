@@ -97,6 +97,10 @@ void rules_of(const CircuitStage& stage, Rules& rules) {
              "give it a port towards the source and one towards the earphone"});
 }
 
+void rules_of(const TwoPortStage& stage, Rules& rules) {
+  if (!stage.two_port) rules.add({"file", "is missing", "name the file of its parameters (.s2p)"});
+}
+
 }  // namespace
 
 std::optional<ChainFault> fault_of(const PowerPoint& point) {

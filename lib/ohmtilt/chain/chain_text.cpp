@@ -116,6 +116,11 @@ void write(Lines& lines, const VolumeStage& volume) {
 
 void write(Lines& lines, const CircuitStage& stage) { lines.file("file", stage.file); }
 
+void write(Lines& lines, const TwoPortStage& stage) {
+  lines.file("file", stage.file);
+  if (stage.reversed) lines.number("source_port", 2);
+}
+
 }  // namespace
 
 std::string chain_text(const Chain& chain) {

@@ -5,6 +5,7 @@
 #include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/curve/two_port_file.h>
 #include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/included_file.h>
 #include <ohmtilt/text/strict_toml.h>
@@ -175,6 +176,18 @@ CircuitStage read_circuit_stage(const TomlTable& table, Reading& reading) {
           table.require_file_name("file")};
 }
 
+TwoPortStage read_two_port_stage(const TomlTable& table, Reading& reading) {
+  table.refuse_unknown_keys({"kind", "file", "source_port"});
+  const auto file = included_file(table, "file", reading.folder);
+  const double port = table.number_or("source_port", 1);
+  if (port != 1 && port != 2)
+    table.refuse("source_port", "is " + number_text(port),
+                 "say which port of the file is towards the source, 1 or 2");
+  const TwoPort of = two_port(reading.take(read_two_port(file)));
+  return {std::make_shared<const TwoPort>(port == 1 ? of : of.reversed()),
+          table.require_file_name("file"), port == 2};
+}
+
 Stage stage_of_kind(const TomlTable& table, const std::string& kind, Reading& reading) {
   if (kind == "pad") return read_pad(table);
   if (kind == "series") return read_series(table);
@@ -182,6 +195,7 @@ Stage stage_of_kind(const TomlTable& table, const std::string& kind, Reading& re
   if (kind == "transformer") return read_transformer(table);
   if (kind == "volume") return read_volume_stage(table);
   if (kind == "circuit") return read_circuit_stage(table, reading);
+  if (kind == "two-port") return read_two_port_stage(table, reading);
   const auto nearest = nearest_word(kind, stage_kind_names());
   table.refuse(
       "kind", "is \"" + printable(kind, 40) + "\", which is not known",

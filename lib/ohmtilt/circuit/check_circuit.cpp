@@ -62,7 +62,7 @@ bool is_current_source(const Part& part) {
 
 bool conducts_at_both_ends(const Part& part) {
   return part.kind == PartKind::transformer || part.kind == PartKind::gyrator ||
-         part.kind == PartKind::coupled_inductors;
+         part.kind == PartKind::coupled_inductors || part.kind == PartKind::two_port;
 }
 
 bool fixes_voltage(const Part& part) {

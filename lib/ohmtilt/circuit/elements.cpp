@@ -59,13 +59,17 @@ class EquationBuilder {
       element.nodes[i] = part.nodes[i] == result_.reference ? -1 : node_of_.at(part.nodes[i]);
     element.by_branch = has_branch(part);
     if (element.by_branch) element.branch = new_branch(part.name);
-    if (part.kind == PartKind::coupled_inductors) element.second_branch = new_branch(part.name);
+    if (has_two_branches(part.kind)) element.second_branch = new_branch(part.name);
     element.first_term = result_.terms;
     element.terms = static_cast<int>(terms_of(part, element.by_branch, hz_.head(1)).size());
     result_.terms += element.terms;
     if (part.kind == PartKind::voltage_source) branch_of_source_[part.name] = element.branch;
     if (!part.control.empty()) controlled_.emplace_back(result_.elements.size(), part.control);
     result_.elements.push_back(std::move(element));
+  }
+
+  static bool has_two_branches(PartKind kind) {
+    return kind == PartKind::coupled_inductors || kind == PartKind::two_port;
   }
 
   bool has_branch(const Part& part) const {
@@ -75,6 +79,7 @@ class EquationBuilder {
       case PartKind::voltage_source:
       case PartKind::transformer:
       case PartKind::coupled_inductors:
+      case PartKind::two_port:
       case PartKind::voltage_controlled_voltage_source:
       case PartKind::current_controlled_voltage_source:
         return true;
@@ -110,7 +115,26 @@ class EquationBuilder {
     stamp(e.second_branch, e.branch, e.first_term + 2, -1);
   }
 
+  // Both rows are v_k - R_k i_k = sum of S_kl sqrt(R_k/R_l) (v_l + R_l i_l); currents into the
+  // ports.
+  void add_two_port(const Element& e) {
+    const auto [a, b, c, d] = e.nodes;
+    stamp_current(a, b, e.branch, -1, 0, 1);
+    stamp_current(c, d, e.second_branch, -1, 0, 1);
+    int t = e.first_term;
+    for (const Unknown row : {e.branch, e.second_branch}) {
+      stamp(row, a, t, 1);
+      stamp(row, b, t, -1);
+      stamp(row, e.branch, t + 1, -1);
+      stamp(row, c, t + 2, 1);
+      stamp(row, d, t + 2, -1);
+      stamp(row, e.second_branch, t + 3, -1);
+      t += 4;
+    }
+  }
+
   void add_stamps(const Element& e) {
+    if (e.kind == PartKind::two_port) return add_two_port(e);
     const auto [a, b, c, d] = e.nodes;
     const int t = e.first_term;
     if (e.by_branch) stamp_branch(a, b, e.branch);
@@ -196,6 +220,16 @@ std::vector<ComplexArray> coupled_terms(const Part& part, const ComplexArray& s)
   return {first * s, second * s, mutual * s};
 }
 
+/// Of row 1 and then of row 2 the factors of v1, -i1, v2, -i2: 1 - S11, R1 (1 + S11),
+/// -S12 sqrt(R1/R2), S12 sqrt(R1 R2); -S21 sqrt(R2/R1), S21 sqrt(R1 R2), 1 - S22, R2 (1 + S22).
+std::vector<ComplexArray> two_port_terms(const TwoPort& of, const Array& hz) {
+  const Scattering s = of.at(hz);
+  const auto [r1, r2] = of.reference_ohm();
+  const double mean = std::sqrt(r1 * r2), ratio = std::sqrt(r1 / r2);
+  return {1.0 - s.s11,    r1 * (1.0 + s.s11), -ratio * s.s12, mean * s.s12,
+          -s.s21 / ratio, mean * s.s21,       1.0 - s.s22,    r2 * (1.0 + s.s22)};
+}
+
 /// The terms of parts that are no impedance and do not change with frequency.
 std::vector<ComplexArray> constant_terms(const Part& part, Eigen::Index count) {
   const auto constant = [count](double value) {
@@ -238,12 +272,16 @@ bool is_impedance(PartKind kind) {
 std::vector<ComplexArray> terms_of(const Part& part, bool by_branch, const Array& hz) {
   if (is_impedance(part.kind)) return impedance_term(impedance_of(part, hz), by_branch);
   if (part.kind == PartKind::coupled_inductors) return coupled_terms(part, j_omega(hz));
+  if (part.kind == PartKind::two_port) return two_port_terms(*part.two_port, hz);
   return constant_terms(part, hz.size());
 }
 
 std::vector<ComplexArray> terms_off_axis(const Part& part, bool by_branch, const ComplexArray& s) {
   if (is_impedance(part.kind)) return impedance_term(impedance_off_axis(part, s), by_branch);
   if (part.kind == PartKind::coupled_inductors) return coupled_terms(part, s);
+  if (part.kind == PartKind::two_port)
+    throw InputError("two-port " + quoted_name(part.name) + " is known on the frequency axis only",
+                     "put the circuit behind it in its place");
   return constant_terms(part, s.size());
 }
 

@@ -50,10 +50,11 @@ Equations equations_of(const Circuit& circuit, const Array& hz);
 
 /// The element's frequency-dependent factors at hz, one array a term: of a two-terminal part its
 /// impedance when its current is an unknown (by_branch), or its admittance; j w L1, j w L2, j w M
-/// of coupled inductors; the real factor of the others; nothing for sources.
+/// of coupled inductors; the factors of a two-port's rows (v and i at its ports) in the order of
+/// the comment in elements.cpp; the real factor of the others; nothing for sources.
 std::vector<ComplexArray> terms_of(const Part& elementary, bool by_branch, const Array& hz);
 /// The same at complex frequencies s in rad/s, Im s > 0: k s^n and a loss tangent continued from
-/// the imaginary axis. Throws InputError for a curve, which is known on that axis only.
+/// the imaginary axis. Throws InputError for a curve or a two-port, known on that axis only.
 std::vector<ComplexArray> terms_off_axis(const Part& elementary, bool by_branch,
                                          const ComplexArray& s);
 

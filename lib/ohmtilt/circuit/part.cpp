@@ -8,7 +8,7 @@
 namespace ohmtilt {
 namespace {
 
-constexpr std::array<std::string_view, 18> names{"resistor",
+constexpr std::array<std::string_view, 19> names{"resistor",
                                                  "inductor",
                                                  "capacitor",
                                                  "lossy-inductor",
@@ -22,6 +22,7 @@ constexpr std::array<std::string_view, 18> names{"resistor",
                                                  "current-controlled-voltage-source",
                                                  "current-controlled-current-source",
                                                  "curve",
+                                                 "two-port",
                                                  "dynamic-driver",
                                                  "armature-driver",
                                                  "planar-driver",
@@ -102,6 +103,12 @@ Part current_source(std::string name, std::string a, std::string b, double amper
 Part curve_part(std::string name, std::string a, std::string b, OnePort impedance) {
   Part part = made(PartKind::curve, std::move(name), {std::move(a), std::move(b)}, {});
   part.curve = std::move(impedance);
+  return part;
+}
+
+Part two_port_part(std::string name, std::vector<std::string> nodes, TwoPort of) {
+  Part part = made(PartKind::two_port, std::move(name), std::move(nodes), {});
+  part.two_port = std::move(of);
   return part;
 }
 

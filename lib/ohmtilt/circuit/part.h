@@ -5,6 +5,7 @@
 #include <vector>
 
 #include <ohmtilt/curve/one_port.h>
+#include <ohmtilt/curve/two_port.h>
 
 namespace ohmtilt {
 
@@ -24,6 +25,7 @@ enum class PartKind {
   current_controlled_voltage_source,
   current_controlled_current_source,
   curve,
+  two_port,
   dynamic_driver,
   armature_driver,
   planar_driver,
@@ -45,7 +47,8 @@ struct Part {
   std::vector<PartValue> values;  ///< keys that are absent take the default of formats.md
   std::string control;           ///< name of the voltage source a current-controlled one listens to
   std::optional<OnePort> curve;  ///< kind `curve` only
-  std::string curve_file;        ///< its file as written; for circuit_text
+  std::optional<TwoPort> two_port;  ///< kind `two-port` only
+  std::string curve_file;           ///< the file of either as written; for circuit_text
   double tolerance_percent = 0;
   long line = 0;  ///< in the circuit's file, for messages; 0 for a part made in memory
 
@@ -70,6 +73,8 @@ Part voltage_source(std::string name, std::string a, std::string b, double volt,
 Part current_source(std::string name, std::string a, std::string b, double ampere,
                     double phase_deg = 0);
 Part curve_part(std::string name, std::string a, std::string b, OnePort impedance);
+/// Port 1 between a and b, port 2 between c and d.
+Part two_port_part(std::string name, std::vector<std::string> nodes, TwoPort of);
 /// Four-terminal kinds: nodes a, b, c, d.
 Part four_terminal(PartKind kind, std::string name, std::vector<std::string> nodes,
                    std::vector<PartValue> values);

@@ -46,6 +46,7 @@ std::map<PartKind, KindRule> all_rules() {
   rules[PartKind::current_controlled_current_source] = {
       2, {{"gain", any, required, plain}}, {}, true};
   rules[PartKind::curve] = {2, {}, {}};
+  rules[PartKind::two_port] = {4, {}, {}};
   const std::vector<ValueRule> mechanical{
       {"moving_gram", positive, optional, plain},
       {"compliance_mm_per_newton", positive, optional, plain},
@@ -234,6 +235,8 @@ void add_tolerance_fault(const Part& part, std::vector<PartFault>& faults) {
 void add_curve_fault(const Part& part, std::vector<PartFault>& faults) {
   if (part.kind == PartKind::curve && !part.curve)
     faults.push_back({"file", "is missing", "name the file of its impedance"});
+  if (part.kind == PartKind::two_port && !part.two_port)
+    faults.push_back({"file", "is missing", "name the file of its parameters (.s2p)"});
 }
 
 }  // namespace

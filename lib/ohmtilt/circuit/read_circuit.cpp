@@ -1,6 +1,7 @@
 #include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/read_circuit.h>
 #include <ohmtilt/curve/measured_one_port.h>
+#include <ohmtilt/curve/two_port_file.h>
 #include <ohmtilt/text/included_file.h>
 #include <ohmtilt/text/strict_toml.h>
 #include <ohmtilt/text/text.h>
@@ -82,7 +83,7 @@ class CircuitReader {
     for (const auto& value : rule.values) keys.emplace_back(value.key);
     if (!rule.resonance.empty()) keys.emplace_back("resonance");
     if (rule.control) keys.emplace_back("control");
-    if (kind == PartKind::curve) keys.emplace_back("file");
+    if (kind == PartKind::curve || kind == PartKind::two_port) keys.emplace_back("file");
     return keys;
   }
 
@@ -122,6 +123,7 @@ class CircuitReader {
     if (rule.control) part.control = table.require_text("control");
     part.tolerance_percent = table.number_or("tolerance_percent", 0);
     if (part.kind == PartKind::curve) add_curve(table, part);
+    if (part.kind == PartKind::two_port) add_two_port(table, part);
     place_faults(table, part);
     return part;
   }
@@ -148,6 +150,13 @@ class CircuitReader {
     append_new(warnings_, read.warnings);
     append_new(warnings_, measured.warnings);
     part.curve = std::move(measured.value);
+  }
+
+  void add_two_port(const TomlTable& table, Part& part) {
+    part.curve_file = table.require_file_name("file");
+    const auto read = read_two_port(included_file(table, "file", folder_));
+    append_new(warnings_, read.warnings);
+    part.two_port = two_port(read.value);
   }
 
   TomlTable file_;
@@ -182,14 +191,15 @@ std::string resonance_lines(const Part& part) {
 }
 
 std::string part_text(const Part& part) {
-  if (part.kind == PartKind::curve && part.curve_file.empty())
+  const bool of_file = part.curve || part.two_port;
+  if (of_file && part.curve_file.empty())
     throw InputError("part \"" + printable(part.name) + "\" holds a curve that is in no file",
                      "write the curve to a file and name it");
   std::string text = "\n[[part]]\nname = " + toml_quoted(part.name) + "\nkind = \"" +
                      std::string(kind_name(part.kind)) + "\"\nnodes = " + text_array(part.nodes) +
                      "\n" + value_lines(part);
   if (!part.control.empty()) text += "control = " + toml_quoted(part.control) + "\n";
-  if (part.kind == PartKind::curve) text += "file = " + toml_quoted(part.curve_file) + "\n";
+  if (of_file) text += "file = " + toml_quoted(part.curve_file) + "\n";
   if (part.tolerance_percent > 0)
     text += "tolerance_percent = " + number_text(part.tolerance_percent) + "\n";
   return text + resonance_lines(part);

@@ -44,7 +44,7 @@ class BranchReader {
  private:
   static bool has_second(const Element& element) {
     return element.kind == PartKind::transformer || element.kind == PartKind::gyrator ||
-           element.kind == PartKind::coupled_inductors;
+           element.kind == PartKind::coupled_inductors || element.kind == PartKind::two_port;
   }
 
   ComplexArray unknown(Unknown at) const { return unknown_of(solution_, at); }
@@ -73,7 +73,7 @@ class BranchReader {
   }
 
   ComplexArray second_current(const Element& element) const {
-    if (element.kind == PartKind::coupled_inductors) return unknown(element.second_branch);
+    if (element.second_branch >= 0) return unknown(element.second_branch);
     if (element.kind == PartKind::transformer)
       return -system_.term(element.first_term) * unknown(element.branch);
     return -system_.term(element.first_term) * between(element, 0, 1);
@@ -92,14 +92,19 @@ Circuit terminated(const Circuit& circuit, const Port& in, const Port& out, doub
   return Circuit(std::move(draft));
 }
 
-Band known_range(const Circuit& circuit) {
-  Band range{1e-9, 1e12};
-  for (const auto& part : circuit.parts())
-    if (part.curve) range = overlap(range, part.curve->range());
-  return range;
-}
+/// Where a circuit without curves is known.
+constexpr Band solvable_hz{1e-9, 1e12};
 
 }  // namespace
+
+Band known_band(const Circuit& circuit, const Band& asked) {
+  Band band = asked;
+  for (const auto& part : circuit.parts()) {
+    if (part.curve) band = overlap(band, part.curve->range());
+    if (part.two_port) band = overlap(band, part.two_port->range());
+  }
+  return band;
+}
 
 ComplexArray driving_point(const NodalSystem& system, const Port& port) {
   const Equations& equations = system.equations();
@@ -116,13 +121,13 @@ OnePort one_port(const Circuit& circuit, std::string_view port) {
   check_solvable(circuit);
   const auto shared = std::make_shared<const Circuit>(circuit);
   const std::string name = circuit.port(port).name;
-  return {known_range(circuit), Remembered<ComplexArray>([shared, name](const Array& hz) {
-            return driving_point(*shared, hz, name);
-          })};
+  return {known_band(circuit, solvable_hz),
+          Remembered<ComplexArray>(
+              [shared, name](const Array& hz) { return driving_point(*shared, hz, name); })};
 }
 
 SolvedPort::SolvedPort(const Circuit& circuit, std::string_view port)
-    : range_(known_range(circuit)),
+    : range_(known_band(circuit, solvable_hz)),
       solved_([circuit = std::make_shared<const Circuit>(circuit), name = circuit.port(port).name](
                   const Array& hz) { return thevenin(*circuit, hz, name); }) {
   check_solvable(circuit);

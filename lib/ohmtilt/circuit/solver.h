@@ -13,6 +13,10 @@
 
 namespace ohmtilt {
 
+/// The part of asked where all parts that come from data are known. Throws InputError where that
+/// is nothing.
+Band known_band(const Circuit& circuit, const Band& asked);
+
 /// Driving-point impedance in ohm at a port, the other ports open.
 ComplexArray driving_point(const Circuit& circuit, const Array& hz, std::string_view port = {});
 ComplexArray driving_point(const NodalSystem& system, const Port& port);
@@ -63,11 +67,8 @@ class SolvedPort {
 ComplexArray source_transfer(const Circuit& circuit, const Array& hz, std::string_view source,
                              std::string_view port = {});
 
-/// Scattering parameters of two ports for a real reference resistance; s21 is from in to out.
-struct Scattering {
-  ComplexArray s11, s12, s21, s22;
-};
-/// reference_ohm > 0. The other ports are open. A series-only two-port is solvable here.
+/// Scattering parameters of two ports for one reference resistance > 0; s21 is from in to out. The
+/// other ports are open. A series-only two-port is solvable here.
 Scattering scattering(const Circuit& circuit, const Array& hz, std::string_view in,
                       std::string_view out, double reference_ohm);
 

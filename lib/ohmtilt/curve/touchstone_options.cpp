@@ -81,7 +81,7 @@ class OptionWords {
   [[noreturn]] void refuse(const std::string& word) const {
     const std::string wrong = "\"" + printable(word, 40) + "\" in the option line ";
     if (word == "h" || word == "g")
-      throw InputError(line_, wrong + "belongs to two-ports", "give a one-port in S, Y or Z");
+      throw InputError(line_, wrong + "belongs to two-ports", "give S, Y or Z");
     if (word.ends_with("hz"))
       throw InputError(line_, wrong + "is no unit of frequency", "use Hz, kHz, MHz or GHz");
     if (word.size() == 1) throw InputError(line_, wrong + "is no parameter", "use S, Y or Z");

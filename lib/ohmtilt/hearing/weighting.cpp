@@ -1,6 +1,7 @@
 #include <cmath>
 
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/frequency_grid.h>
 #include <ohmtilt/hearing/weighting.h>
 
 namespace ohmtilt {
@@ -22,6 +23,15 @@ double a_weighting_db(double hz) { return db_from_amplitude(a_amplitude(hz) / a_
 
 Array a_weighting_db(const Array& hz) {
   return hz.unaryExpr([](double f) { return a_weighting_db(f); });
+}
+
+double noise_volt(const Array& hz, const Array& volt_per_root_hz) {
+  const double nepers = std::log(hz[hz.size() - 1] / hz[0]);
+  return std::sqrt(nepers * mean_over_ln_f(hz, volt_per_root_hz.square() * hz));
+}
+
+double a_weighted_noise_volt(const Array& hz, const Array& volt_per_root_hz) {
+  return noise_volt(hz, volt_per_root_hz * power_from_db(a_weighting_db(hz)).sqrt());
 }
 
 }  // namespace ohmtilt

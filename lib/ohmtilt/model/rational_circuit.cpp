@@ -100,6 +100,10 @@ class Replacement {
         return add_coupled(part);
       case PartKind::curve:
         return add_curve(part);
+      case PartKind::two_port:
+        throw InputError("the two-port \"" + printable(part.name, 60) +
+                             "\" is known at single frequencies only and has no resonances",
+                         "give the circuit behind it, or measure the impedance as a curve");
       case PartKind::capacitor:
         if (part.value_or("loss_tangent", 0) > 0) return add_lossy_capacitor(part);
         break;
@@ -170,12 +174,6 @@ class Replacement {
   std::vector<std::string> warnings_;
 };
 
-Band reach(const Circuit& circuit, Band band) {
-  for (const Part& part : circuit.parts())
-    if (part.curve) band = overlap(band, part.curve->range());
-  return band;
-}
-
 }  // namespace
 
 RationalCircuit rational_circuit(const Circuit& circuit, const Band& band) {
@@ -190,7 +188,7 @@ RationalCircuit rational_circuit(const Circuit& circuit, const Band& band) {
 
 double model_error_percent(const RationalModel& model, const Circuit& circuit, const Band& band,
                            std::string_view port) {
-  const Array hz = log_grid(reach(circuit, band), 120);
+  const Array hz = log_grid(known_band(circuit, band), 120);
   const ComplexArray exact = driving_point(circuit, hz, port);
   return 100 * ((evaluate(model, hz) - exact).abs() / exact.abs()).maxCoeff();
 }

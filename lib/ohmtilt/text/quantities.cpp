@@ -55,7 +55,8 @@ std::string significant_up(double value, int figures) {
 }
 
 std::string hz_text(double hz) {
-  return hz < 999.5 ? significant(hz) + " Hz" : significant(hz / 1000) + " kHz";
+  if (hz < 999.5) return significant(hz) + " Hz";
+  return hz < 999.5e3 ? significant(hz / 1e3) + " kHz" : significant(hz / 1e6) + " MHz";
 }
 
 }  // namespace ohmtilt

@@ -12,6 +12,6 @@ std::string significant_down(double value, int figures = 2);
 /// The same, never less than it.
 std::string significant_up(double value, int figures = 2);
 
-std::string hz_text(double hz);  ///< "92 Hz", "3.1 kHz"; three significant digits
+std::string hz_text(double hz);  ///< "92 Hz", "3.1 kHz", "1 MHz"; three significant digits
 
 }  // namespace ohmtilt

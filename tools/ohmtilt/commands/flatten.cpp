@@ -4,6 +4,8 @@
 #include <ohmtilt/base/frequency_grid.h>
 #include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/circuit/sampled_two_port.h>
+#include <ohmtilt/curve/two_port_file.h>
 #include <ohmtilt/design/flatten/flatten.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/strict_toml.h>
@@ -13,6 +15,7 @@
 #include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/wording.h>
+#include <tools/ohmtilt/program/written_network.h>
 #include <algorithm>
 #include <cmath>
 #include <memory>
@@ -134,7 +137,8 @@ std::string room_sentence(const Flattening& found, const Options& options) {
 
 /// The lines of a chain file that put the written network in.
 std::string stage_lines(const std::string& file) {
-  return "[[stage]]\nkind = \"circuit\"\nfile = " + toml_quoted(file) + "\n";
+  const std::string kind = is_two_port_name(file) ? "two-port" : "circuit";
+  return "[[stage]]\nkind = \"" + kind + "\"\nfile = " + toml_quoted(file) + "\n";
 }
 
 std::string use_text(const Flattening& found, const Options& options) {
@@ -240,6 +244,13 @@ plots::FlattenFigure flatten_figure(const Flattening& found, const Options& opti
   return figure;
 }
 
+/// A two-port at the frequencies that `deviation` asks unless told otherwise.
+std::string written_text(const Circuit& network, const Options& options) {
+  if (!is_two_port_name(*options.write)) return network_text(network, *options.write);
+  return two_port_text(
+      sampled_two_port(network, "in", "out", options.grid.band, GridOptions().points));
+}
+
 Answer answer(const Options& given) {
   Answer result;
   const auto earphone = std::make_shared<const Earphone>(read_earphone(given.earphone));
@@ -268,7 +279,7 @@ Answer answer(const Options& given) {
     result.warnings.push_back("no network is written to " + printable(*options.write) +
                               ": there is none");
   if (options.write && network)
-    result.documents.emplace_back(*options.write, network_text(*network, *options.write));
+    result.documents.emplace_back(*options.write, written_text(*network, options));
   result.draw = [found, options, earphone](const plots::Output& output) {
     plots::draw(flatten_figure(*found, options, *earphone), output);
   };
@@ -336,7 +347,7 @@ void add_flatten(Command& program, Session& session) {
   command
       .add_option("--write", options->write,
                   "write the network as a circuit file, which a chain takes as a stage of the kind "
-                  "circuit")
+                  "circuit, or as a two-port (.s2p)")
       ->type_name("FILE");
   options->grid.points = options->how.points;
   add_grid_options(command, options->grid);

@@ -13,6 +13,7 @@
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/curve_input.h>
 #include <tools/ohmtilt/program/wording.h>
+#include <tools/ohmtilt/program/written_network.h>
 #include <cctype>
 #include <cmath>
 #include <map>
@@ -268,19 +269,10 @@ plots::CurveFigure inspection_figure(const CurveInput& input, const CurveInspect
 
 // ---- the command -------------------------------------------------------------------------------
 
-bool is_touchstone_name(const std::string& file) {
-  return lower(std::filesystem::path(file).extension().string()) == ".s1p";
-}
-
 void check_written_name(const std::string& file) {
-  if (is_touchstone_name(file) || lower(std::filesystem::path(file).extension().string()) == ".csv")
-    return;
+  if (is_curve_name(file)) return;
   throw InputError("--write \"" + printable(file) + "\" names no kind of curve file",
                    "end it in .csv or .s1p");
-}
-
-std::string written_text(const ImpedanceCurve& curve, const std::string& file) {
-  return is_touchstone_name(file) ? touchstone_text(curve) : curve_text(curve);
 }
 
 Answer answer(const Options& options) {
@@ -298,7 +290,7 @@ Answer answer(const Options& options) {
     plots::draw(inspection_figure(*input, *seen), output);
   };
   if (options.write)
-    result.documents.emplace_back(*options.write, written_text(input->curve, *options.write));
+    result.documents.emplace_back(*options.write, written_curve(input->curve, *options.write));
   return result;
 }
 

@@ -14,6 +14,7 @@
 #include <tools/ohmtilt/program/pad_limits.h>
 #include <tools/ohmtilt/program/progress.h>
 #include <tools/ohmtilt/program/wording.h>
+#include <tools/ohmtilt/program/written_network.h>
 #include <algorithm>
 #include <cmath>
 #include <memory>
@@ -216,9 +217,11 @@ std::string moved(const std::string& file, const std::filesystem::path& from,
       .string();
 }
 
-/// The chain with the pad behind its stages, for a file at place.
-std::string padded_chain_text(const Chain& chain, const Pad& pad, const std::string& pad_title,
-                              const std::filesystem::path& place) {
+/// The chain with the pad behind its stages, for a file at place; the pad alone for a two-port.
+std::string written_pad_text(const Chain& chain, const Pad& pad, const std::string& pad_title,
+                             const std::filesystem::path& place, const GridOptions& grid) {
+  if (is_two_port_name(place.string()))
+    return pad_two_port_text(pad, pad_title, grid.band, grid.points);
   const auto from = std::filesystem::path(chain.file()).parent_path();
   const auto to = place.parent_path();
   Source source = chain.source();
@@ -227,9 +230,12 @@ std::string padded_chain_text(const Chain& chain, const Pad& pad, const std::str
     if (auto* table = std::get_if<VolumeTable>(&*source.volume))
       table->file = moved(table->file, from, to);
   std::vector<Stage> stages = chain.stages();
-  for (auto& stage : stages)
+  for (auto& stage : stages) {
     if (auto* circuit = std::get_if<CircuitStage>(&stage))
       circuit->file = moved(circuit->file, from, to);
+    if (auto* two_port = std::get_if<TwoPortStage>(&stage))
+      two_port->file = moved(two_port->file, from, to);
+  }
   stages.emplace_back(pad);
   return chain_text(Chain(chain.title() + ", " + pad_title, source, stages));
 }
@@ -293,7 +299,8 @@ void add_chosen(const Options& options, const std::shared_ptr<const PadReport>& 
   const Pad& pad = report->search.candidates[*report->search.recommended].pad;
   if (options.write)
     result.documents.emplace_back(
-        *options.write, padded_chain_text(chain, pad, pad_name(pad) + " ohm", *options.write));
+        *options.write,
+        written_pad_text(chain, pad, pad_name(pad) + " ohm", *options.write, options.grid));
   result.draw = [report, site](const plots::Output& output) {
     plots::draw(pad_figure(*report, *site), output);
   };
@@ -318,8 +325,8 @@ void write_steps(const Options& options, const SwitchedAttenuator& ladder, const
     const auto place =
         chosen ? std::filesystem::path(*options.write) : step_place(*options.write, step.asked_db);
     result.documents.emplace_back(
-        place, padded_chain_text(chain, step.pad, "switch at " + number_text(step.asked_db) + " dB",
-                                 place));
+        place, written_pad_text(chain, step.pad, "switch at " + number_text(step.asked_db) + " dB",
+                                place, options.grid));
   }
 }
 
@@ -477,9 +484,11 @@ void add_pad_options(Command& command, Options& options) {
       ->type_name("N");
   command.add_option("--seed", options.seed, "random seed [1]")->type_name("S");
   command
-      .add_option("--write", options.write,
-                  "write the source with the recommended pad behind it as a chain file; of a "
-                  "switch one for each step, switch-6-db.chain.toml for switch.chain.toml")
+      .add_option(
+          "--write", options.write,
+          "write the source with the recommended pad behind it as a chain file, or the pad alone "
+          "as a two-port (.s2p); of a "
+          "switch one for each step, switch-6-db.chain.toml for switch.chain.toml")
       ->type_name("FILE");
 }
 

@@ -8,19 +8,25 @@
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/circuit/sampled_two_port.h>
 #include <ohmtilt/circuit/sensitivity.h>
 #include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/circuit/thermal_noise.h>
 #include <ohmtilt/circuit/varied_values.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/read_curve.h>
+#include <ohmtilt/curve/two_port_file.h>
+#include <ohmtilt/hearing/weighting.h>
+#include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
+#include <ohmtilt/text/warnings.h>
 #include <plots/figures/schematic.h>
 #include <plots/figures/solve_figure.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/tolerance_options.h>
 #include <tools/ohmtilt/program/wording.h>
+#include <tools/ohmtilt/program/written_network.h>
 #include <algorithm>
 #include <cmath>
 #include <memory>
@@ -39,6 +45,8 @@ struct Options {
   GridOptions grid;
   double kelvin = room_kelvin;
   ToleranceFlags tolerance;
+  std::optional<std::string> write;
+  std::optional<std::string> pair;
   OutputOptions output;
 };
 
@@ -58,9 +66,11 @@ struct Solved {
   ComplexArray impedance_ohm;
   std::vector<PortVolt> transfer;
   ThermalNoise noise;
+  double noise_volt = 0, a_weighted_noise_volt = 0;  ///< rms over the band
   std::vector<SensitivityPeak> sensitivity;
   std::optional<CircuitTolerance> tolerance;
   std::optional<CircuitWorstCase> worst_case;
+  std::size_t varied_values = 0;
   ToleranceOptions draws;
   std::vector<std::string> warnings;
 };
@@ -123,22 +133,21 @@ void find_tolerances(const Circuit& circuit, const ToleranceOptions& options, So
   const CircuitQuestion question{solved.port, solved.drive};
   solved.draws = options;
   solved.tolerance = circuit_tolerance(circuit, solved.hz, question, options);
-  if (varied_circuit(circuit).values.size() <= most_corner_values)
+  solved.varied_values = varied_circuit(circuit).values.size();
+  if (solved.varied_values <= most_corner_values)
     solved.worst_case = circuit_worst_case(circuit, solved.hz, question);
 }
 
-Band known_band(const Circuit& circuit, const Band& asked) {
-  Band band = asked;
-  for (const auto& part : circuit.parts())
-    if (part.curve) band = overlap(band, part.curve->range());
-  return band;
+/// "notch" for "folder/notch.circuit.toml": the title of a circuit that has none.
+std::string stem_of(const std::string& file) {
+  return one_line(std::filesystem::path(file).stem().stem().string());
 }
 
 Solved solve(const Options& options, const Subject& subject, const Session& session) {
   const Circuit& circuit = subject.circuit;
   Solved solved;
   solved.warnings = subject.warnings;
-  solved.title = circuit.title();
+  solved.title = circuit.title().empty() ? stem_of(options.file) : circuit.title();
   solved.port = circuit.port(options.port).name;
   solved.drive = driven_port(options, subject);
   const Band band = known_band(circuit, options.grid.band);
@@ -149,6 +158,8 @@ Solved solve(const Options& options, const Subject& subject, const Session& sess
   solved.impedance_ohm = driving_point(circuit, solved.hz, solved.port);
   solved.transfer = transfers_of(circuit, solved);
   solved.noise = thermal_noise(circuit, solved.hz, solved.port, options.kelvin);
+  solved.noise_volt = noise_volt(solved.hz, solved.noise.volt_per_root_hz);
+  solved.a_weighted_noise_volt = a_weighted_noise_volt(solved.hz, solved.noise.volt_per_root_hz);
   solved.warnings.insert(solved.warnings.end(), solved.noise.warnings.begin(),
                          solved.noise.warnings.end());
   find_sensitivities(circuit, solved);
@@ -176,10 +187,18 @@ Json tolerance_json(const Solved& solved) {
     json["lowest_ohm"] = json_array(solved.worst_case->impedance_ohm.lowest);
     json["highest_ohm"] = json_array(solved.worst_case->impedance_ohm.highest);
   }
-  for (const auto& one : found.transfer)
-    json["transfer"][valid_utf8(one.port)] = {{"p05_db", json_array(one.db.p05)},
-                                              {"p50_db", json_array(one.db.p50)},
-                                              {"p95_db", json_array(one.db.p95)}};
+  for (std::size_t i = 0; i < found.transfer.size(); ++i) {
+    const auto& one = found.transfer[i];
+    Json& of = json["transfer"][valid_utf8(one.port)];
+    of = {{"p05_db", json_array(one.db.p05)},
+          {"p50_db", json_array(one.db.p50)},
+          {"p95_db", json_array(one.db.p95)},
+          {"lowest_db", nullptr},
+          {"highest_db", nullptr}};
+    if (!solved.worst_case) continue;
+    of["lowest_db"] = json_array(solved.worst_case->transfer[i].db.lowest);
+    of["highest_db"] = json_array(solved.worst_case->transfer[i].db.highest);
+  }
   return json;
 }
 
@@ -193,6 +212,8 @@ Json solved_json(const Solved& solved, double kelvin) {
             {"impedance_imag_ohm", json_array(solved.impedance_ohm.imag())},
             {"transfer", Json::object()},
             {"noise_volt_per_root_hz", json_array(solved.noise.volt_per_root_hz)},
+            {"noise_volt", solved.noise_volt},
+            {"noise_a_weighted_volt", solved.a_weighted_noise_volt},
             {"sensitivity", Json::array()}};
   for (const auto& one : solved.transfer)
     json["transfer"][valid_utf8(one.port)] = {{"magnitude_db", json_array(magnitude_db(one.volt))},
@@ -206,22 +227,37 @@ Json solved_json(const Solved& solved, double kelvin) {
   return json;
 }
 
+void add_tolerance_columns(const Solved& solved, CsvTable& table) {
+  const CircuitTolerance& found = *solved.tolerance;
+  table.add("p05_ohm", found.impedance_ohm.p05);
+  table.add("p50_ohm", found.impedance_ohm.p50);
+  table.add("p95_ohm", found.impedance_ohm.p95);
+  for (const auto& one : found.transfer) {
+    table.add("p05_db_" + one.port, one.db.p05);
+    table.add("p50_db_" + one.port, one.db.p50);
+    table.add("p95_db_" + one.port, one.db.p95);
+  }
+  if (!solved.worst_case) return;
+  table.add("lowest_ohm", solved.worst_case->impedance_ohm.lowest);
+  table.add("highest_ohm", solved.worst_case->impedance_ohm.highest);
+  for (const auto& one : solved.worst_case->transfer) {
+    table.add("lowest_db_" + one.port, one.db.lowest);
+    table.add("highest_db_" + one.port, one.db.highest);
+  }
+}
+
 CsvTable solved_csv(const Solved& solved) {
   CsvTable table;
   table.add("frequency_hz", solved.hz);
   table.add("impedance_real_ohm", solved.impedance_ohm.real());
   table.add("impedance_imag_ohm", solved.impedance_ohm.imag());
   for (std::size_t i = 0; i < solved.transfer.size(); ++i) {
-    const std::string number = "_" + std::to_string(i + 1);
-    table.add("magnitude_db" + number, magnitude_db(solved.transfer[i].volt));
-    table.add("phase_deg" + number, phase_deg(solved.transfer[i].volt));
+    const std::string of = "_" + solved.transfer[i].port;
+    table.add("magnitude_db" + of, magnitude_db(solved.transfer[i].volt));
+    table.add("phase_deg" + of, phase_deg(solved.transfer[i].volt));
   }
   table.add("noise_volt_per_root_hz", solved.noise.volt_per_root_hz);
-  if (solved.tolerance) {
-    table.add("p05_ohm", solved.tolerance->impedance_ohm.p05);
-    table.add("p50_ohm", solved.tolerance->impedance_ohm.p50);
-    table.add("p95_ohm", solved.tolerance->impedance_ohm.p95);
-  }
+  if (solved.tolerance) add_tolerance_columns(solved, table);
   return table;
 }
 
@@ -243,6 +279,12 @@ Place largest(const Array& values, const Array& hz) {
 
 using Rows = std::vector<std::vector<std::string>>;
 
+/// "12.3 nV", "1.23 uV".
+std::string volt_text(double volt) {
+  if (volt < 1e-6) return significant(1e9 * volt) + " nV";
+  return volt < 1e-3 ? significant(1e6 * volt) + " uV" : significant(1e3 * volt) + " mV";
+}
+
 void add_impedance_rows(const Solved& solved, Rows& rows) {
   const Array ohm = solved.impedance_ohm.abs(), deg = phase_deg(solved.impedance_ohm);
   const Place least = smallest(ohm, solved.hz), most = largest(ohm, solved.hz);
@@ -257,6 +299,9 @@ void add_impedance_rows(const Solved& solved, Rows& rows) {
   const Place loud = largest(nanovolt, solved.hz);
   rows.push_back({"thermal noise, highest density", fmt::format("{:.3g} nV/sqrt(Hz)", loud.value),
                   "at " + hz_text(loud.hz)});
+  rows.push_back({"thermal noise, A-weighted, over the band",
+                  volt_text(solved.a_weighted_noise_volt),
+                  "(" + volt_text(solved.noise_volt) + " flat)"});
 }
 
 std::string transfer_text(const Solved& solved) {
@@ -290,6 +335,27 @@ std::string relative_band(const Array& low, const Array& high, const Array& nomi
                      100 * (high / nominal - 1).maxCoeff());
 }
 
+/// "out by -0.11 dB to +0.12 dB": the widest over frequency.
+std::string port_band(const PortExtremes& extremes, const Array& nominal_db) {
+  return fmt::format("{} by {} to {}", printable(extremes.port, 30),
+                     signed_db((extremes.db.lowest - nominal_db).minCoeff()),
+                     signed_db((extremes.db.highest - nominal_db).maxCoeff()));
+}
+
+std::string corners_text(const Solved& solved, const Array& nominal) {
+  if (!solved.worst_case)
+    return fmt::format("Worst corners are left out: {} values vary, and at most {} are tried.\n",
+                       solved.varied_values, most_corner_values);
+  const CircuitWorstCase& worst = *solved.worst_case;
+  std::vector<std::string> ports;
+  for (std::size_t i = 0; i < worst.transfer.size(); ++i)
+    ports.push_back(port_band(worst.transfer[i], magnitude_db(solved.transfer[i].volt)));
+  return fmt::format(
+      "At the worst corners |Z| moves by {}{}{}.\n",
+      relative_band(worst.impedance_ohm.lowest, worst.impedance_ohm.highest, nominal),
+      ports.empty() ? "" : ", the voltage of ", ports.empty() ? "" : listed(ports));
+}
+
 std::string tolerance_text(const Solved& solved) {
   if (!solved.tolerance) return "";
   const Array nominal = solved.impedance_ohm.abs();
@@ -297,11 +363,7 @@ std::string tolerance_text(const Solved& solved) {
   std::string text =
       fmt::format("\nTolerances move |Z| by {} (5 % and 95 % of the draws, where it is most).\n",
                   relative_band(band.p05, band.p95, nominal));
-  if (solved.worst_case)
-    text += fmt::format("At the worst corners: {}.\n",
-                        relative_band(solved.worst_case->impedance_ohm.lowest,
-                                      solved.worst_case->impedance_ohm.highest, nominal));
-  return text + "Drawn from: " + draws_text(solved.draws) + ".\n";
+  return text + corners_text(solved, nominal) + "Drawn from: " + draws_text(solved.draws) + ".\n";
 }
 
 std::string solved_text(const Solved& solved) {
@@ -342,9 +404,66 @@ plots::SolveFigure solved_figure(const Solved& solved) {
   return figure;
 }
 
+// ---- files -------------------------------------------------------------------------------------
+
+void check_written(const Options& options) {
+  if (options.pair && !(options.write && is_two_port_name(*options.write)))
+    throw InputError("--pair names the ports of a two-port file, and none is written",
+                     "add --write NAME.s2p");
+  if (!options.write || is_two_port_name(*options.write) || is_curve_name(*options.write)) return;
+  throw InputError("--write \"" + printable(*options.write) + "\" names no kind of file here",
+                   "end it in .csv or .s1p for the impedance, in .s2p for a pair of ports");
+}
+
+/// The two ports of --pair, or those that speak for themselves.
+std::pair<std::string, std::string> chosen_pair(const Options& options, const Circuit& circuit) {
+  if (options.pair) {
+    const auto comma = options.pair->find(',');
+    if (comma == std::string::npos)
+      throw InputError("--pair " + printable(*options.pair) + " names one port",
+                       "name two: --pair in,out");
+    return {circuit.port(trimmed(options.pair->substr(0, comma))).name,
+            circuit.port(trimmed(options.pair->substr(comma + 1))).name};
+  }
+  std::vector<std::string> names;
+  for (const auto& port : circuit.ports()) names.push_back(port.name);
+  const auto has = [&](const char* name) {
+    return std::find(names.begin(), names.end(), name) != names.end();
+  };
+  if (has("amplifier") && has("earphone")) return {"amplifier", "earphone"};
+  if (has("in") && has("out")) return {"in", "out"};
+  if (names.size() == 2) return {names[0], names[1]};
+  throw InputError("a two-port file takes two ports, and this circuit has " + listed(names),
+                   "name them: --pair in,out, port 1 first");
+}
+
+void write_two_port(const Options& options, const Subject& subject, const Solved& solved,
+                    Answer& result) {
+  const Circuit circuit = subject.chain ? stages_between(*subject.chain) : subject.circuit;
+  const auto [in, out] = chosen_pair(options, circuit);
+  const Band band{solved.hz[0], solved.hz[solved.hz.size() - 1]};
+  const TwoPortData data = sampled_two_port(circuit, in, out, band, solved.hz.size());
+  result.documents.emplace_back(*options.write, two_port_text(data));
+  if (subject.chain) append_new(result.warnings, lost_in_two_port(*subject.chain));
+}
+
+void write_impedance(const Options& options, const Solved& solved, Answer& result) {
+  const ImpedanceCurve curve({solved.title, "port " + solved.port, "computed", ""}, solved.hz,
+                             solved.impedance_ohm.abs(), phase_deg(solved.impedance_ohm));
+  result.documents.emplace_back(*options.write, written_curve(curve, *options.write));
+}
+
+void write_file(const Options& options, const Subject& subject, const Solved& solved,
+                Answer& result) {
+  if (!options.write) return;
+  if (is_two_port_name(*options.write)) return write_two_port(options, subject, solved, result);
+  write_impedance(options, solved, result);
+}
+
 // ---- the command -------------------------------------------------------------------------------
 
 Answer answer(const Options& options, const Session& session) {
+  check_written(options);
   const Subject subject = read_subject(options.file);
   if (!options.output.schematic.empty() && !subject.chain)
     throw InputError("only a chain has a schematic that can be drawn",
@@ -358,6 +477,7 @@ Answer answer(const Options& options, const Session& session) {
       result.cautions.push_back(*bias);
   result.warnings = solved->warnings;
   result.csv = solved_csv(*solved);
+  write_file(options, subject, *solved, result);
   result.draw = [solved](const plots::Output& output) {
     plots::draw(solved_figure(*solved), output);
   };
@@ -402,6 +522,17 @@ void add_solve(Command& program, Session& session) {
           "temperature of the thermal noise in kelvin [293.15]")
       ->type_name("K");
   add_tolerance_options(command, options->tolerance);
+  command
+      .add_option("--write", options->write,
+                  "write the impedance as a curve (.csv, .s1p), or a pair of ports as a two-port "
+                  "(.s2p); of a chain its stages without the amplifier")
+      ->type_name("FILE");
+  command
+      .add_option(
+          "--pair", options->pair,
+          "the two ports of a .s2p file, port 1 first [in,out; amplifier,earphone; the only "
+          "two]")
+      ->type_name("PORT,PORT");
   add_output_options(command, options->output);
   add_schematic_option(command, options->output, "of a chain file");
   command.callback([options, &session] {

@@ -181,9 +181,15 @@ bool is_number(const TheveninSource& source) {
   return !source.chain && source.output.range().high_hz == std::numeric_limits<double>::max();
 }
 
-/// The amplifier of whatever the source is.
+bool has_two_port(const Chain& chain) {
+  const auto parts = chain_circuit(chain).parts;
+  return std::any_of(parts.begin(), parts.end(), [](const Part& part) { return part.two_port; });
+}
+
+/// The amplifier of whatever the source is. A two-port is known at single frequencies, so a chain
+/// with one is its output impedance, fitted; its own delay and filtering are no part of it.
 Chain chain_of(const TheveninSource& source) {
-  if (source.chain) return *source.chain;
+  if (source.chain && !has_two_port(*source.chain)) return *source.chain;
   Source amplifier;
   if (is_number(source))
     amplifier.output_ohm = source.output.at(1000.0).real();
@@ -294,6 +300,10 @@ DampingSource damping_source(const TheveninSource& source) {
       source.label,    std::move(rational.circuit),    std::move(output),  ohm, std::nullopt,
       source.warnings, std::move(rational.power_laws), source.short_name()};
   result.open_ratio = open_ratio(result.circuit);
+  if (source.chain && has_two_port(*source.chain))
+    result.warnings.push_back(printable(source.label) +
+                              " holds a two-port of a file: a circuit fitted to its output "
+                              "impedance stands for it");
   if (!rational.approximated) return result;
   const double error = model_error_percent(result.output, circuit, {}, "earphone");
   if (error > 1)
