@@ -84,6 +84,11 @@ Sheet deviation_sheet(const DeviationFigure& figure) {
   sheet.caption = figure.caption;
   sheet.panels.push_back(deviation_panel(figure));
   if (figure.response_before_db.size() > 0) sheet.panels.push_back(response_panel(figure));
+  if (!figure.changes.empty()) {
+    sheet.panels.push_back(changes_panel(figure.frequency_hz, figure.changes,
+                                         "Change of the deviation for 1 % more, dB", "dB"));
+    sheet.panels.back().remark = figure.changes_remark;
+  }
   sheet.panels.push_back(magnitude_panel(figure));
   if (figure.phase_deg.size() > 0) sheet.panels.push_back(phase_panel(figure));
   sheet.panels.back().shares_x = false;

@@ -4,6 +4,7 @@
 
 #include <ohmtilt/base/array.h>
 #include <plots/figure.h>
+#include <plots/frequency_panel.h>
 #include <plots/panel.h>
 
 namespace ohmtilt::plots {
@@ -31,6 +32,9 @@ struct DeviationFigure {
   bool phase_is_minimum = false;           ///< said in the phase panel's heading
   Array response_before_db;                ///< empty without a response
   std::vector<Array> response_after_db;    ///< one a curve
+  /// What 1 % more of single values changes of the deviation, in dB; empty: no panel of it.
+  std::vector<ChangeCurve> changes;
+  std::string changes_remark;
 };
 
 /// The figure as a value, for tests and reports.

@@ -48,6 +48,9 @@ Sheet solve_sheet(const SolveFigure& figure) {
   sheet.panels.push_back(impedance_phase_panel(figure.frequency_hz, figure.phase_deg, 0.45));
   sheet.panels.back().in_terminal = figure.transfers.empty();
   if (!figure.transfers.empty()) sheet.panels.push_back(transfer_panel(figure));
+  if (!figure.changes.empty())
+    sheet.panels.push_back(
+        changes_panel(figure.frequency_hz, figure.changes, "Change of |Z| for 1 % more, %", "%"));
   sheet.panels.back().shares_x = false;
   return sheet;
 }

@@ -4,6 +4,7 @@
 
 #include <ohmtilt/base/array.h>
 #include <plots/figure.h>
+#include <plots/frequency_panel.h>
 #include <plots/panel.h>
 
 namespace ohmtilt::plots {
@@ -25,6 +26,8 @@ struct SolveFigure {
   Array band_lower_ohm, band_upper_ohm;  ///< of tolerances; both empty without
   std::vector<TransferCurve> transfers;  ///< may be none
   std::string transfer_heading = "Transfer, dB";
+  /// What 1 % more of single values changes of |Z|, in per cent; empty: no panel of it.
+  std::vector<ChangeCurve> changes;
 };
 
 /// The figure as a value, for tests and reports.

@@ -277,5 +277,42 @@ TEST(DeviationCommand, TakesAListOfSources) {
   EXPECT_EQ(run({"deviation", planar, "--to", chain, "--json"}).json()["cases"].size(), 1u);
 }
 
+// What the keys say is what a changed chain file gives: 18 ohm becomes 18.18 ohm.
+TEST(DeviationCommand, SaysWhatOnePercentMoreChanges) {
+  const Scratch scratch;
+  const auto chain = [&](const std::string& name, const std::string& ohm) {
+    return scratch
+        .write(name,
+               "[source]\noutput_ohm = 0.3\n[[stage]]\nkind = \"pad\"\ntopology = \"L\"\n"
+               "series_ohm = " +
+                   ohm + "\nshunt_ohm = 9.1\n")
+        .string();
+  };
+  const std::string earphone = demo("two-way-armature.circuit.toml");
+  const std::string figure = (scratch / "a.svg").string(), csv = (scratch / "a.csv").string();
+  const Ran ran = run({"deviation", earphone, "--to", chain("a.chain.toml", "18"), "--sensitivity",
+                       "--plot", figure, "--csv", csv, "--json"});
+  const auto one = ran.json()["cases"][0];
+  const auto more = run({"deviation", earphone, "--to", chain("b.chain.toml", "18.18"), "--json"})
+                        .json()["cases"][0];
+  EXPECT_EQ(keys(one["changes"][0]),
+            (std::vector<std::string>{"of", "part", "quantity", "percent", "span_db", "peak_db",
+                                      "peak_hz", "deviation_db"}));
+  int found = 0;
+  for (const auto& change : one["changes"])
+    if (change["part"] == "stage 1: pad.series") {
+      ++found;
+      EXPECT_EQ(change["of"], "to");
+      EXPECT_NEAR(change["span_db"].get<double>(),
+                  more["span_db"].get<double>() - one["span_db"].get<double>(), 1e-9);
+    }
+  EXPECT_EQ(found, 1);
+  EXPECT_NE(contents(csv).find("change_db_1_to_stage 1: pad.series.ohm"), std::string::npos);
+  EXPECT_NE(contents(figure).find("Change of the deviation for 1 % more"), std::string::npos);
+  const Ran text = run({"deviation", earphone, "--to", "6", "--sensitivity"});
+  EXPECT_NE(text.out.find("What matters with 6 ohm"), std::string::npos) << text.out;
+  EXPECT_NE(text.out.find("to: 6 ohm, impedance"), std::string::npos) << text.out;
+}
+
 }  // namespace
 }  // namespace ohmtilt::test

@@ -26,7 +26,7 @@ TEST(PadCommand, AnswersInTextThatCanBeQuoted) {
 TEST(PadCommand, KeepsItsJsonKeys) {
   const auto json = run(with(on_demo, {"--json"})).json();
   EXPECT_EQ(keys(json),
-            (std::vector<std::string>{"tool", "version", "command", "earphone", "source",
+            (std::vector<std::string>{"tool", "version", "command", "earphone", "source", "from",
                                       "anchor_hz", "rated_ohm", "asked_attenuation_db", "open_volt",
                                       "candidates", "recommended", "reason", "parts", "searched",
                                       "ladder", "limits_exceeded", "nearest", "warnings"}));
@@ -47,6 +47,29 @@ TEST(PadCommand, KeepsItsJsonKeys) {
     EXPECT_TRUE(one["pareto"].get<bool>());
     EXPECT_LE(std::abs(one["attenuation_error_db"].get<double>()), 0.5);
   }
+}
+
+// Behind 1 mF a pad gives back the bass that the capacitor took: from the source itself that is
+// deviation, from an ideal one it is not.
+TEST(PadCommand, TakesTheSpanFromAnotherSource) {
+  const Scratch scratch;
+  const std::string coupled =
+      scratch.write("coupled.chain.toml", "[source]\noutput_ohm = 1\noutput_farad = 1e-3\n")
+          .string();
+  const std::vector<std::string> args{"pad", demo("planar.csv"), "--source", coupled, "--topology",
+                                      "L",   "--values",         "33,3.3",   "--json"};
+  const auto span = [](const Ran& ran) {
+    return ran.json()["candidates"][0]["span_db"].get<double>();
+  };
+  const Ran ideal = run(with(args, {"--from", "0"}));
+  EXPECT_GT(span(run(args)), 0.8);
+  EXPECT_LT(span(ideal), 0.3);
+  EXPECT_EQ(ideal.json()["from"], "0 ohm");
+  const std::string csv = (scratch / "pads.csv").string();
+  EXPECT_EQ(run(with(args, {"--csv", csv})).status, 0);
+  for (const char* column : {"dissipation_milliwatt_2", "noise_volt_a_weighted",
+                             "attenuation_p95_db", "channel_difference_p95_db"})
+    EXPECT_NE(contents(csv).find(column), std::string::npos);
 }
 
 TEST(PadCommand, EvaluatesTheDemosPadAsDeviationDoes) {

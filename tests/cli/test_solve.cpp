@@ -28,11 +28,11 @@ const std::string armature = demo("two-way-armature.circuit.toml");
 
 TEST(SolveCommand, KeepsItsJsonKeys) {
   const auto json = run({"solve", armature, "--json"}).json();
-  EXPECT_EQ(keys(json),
-            (std::vector<std::string>{"tool", "version", "command", "title", "port", "drive",
-                                      "temperature_kelvin", "frequency_hz", "impedance_real_ohm",
-                                      "impedance_imag_ohm", "transfer", "noise_volt_per_root_hz",
-                                      "sensitivity", "warnings"}));
+  EXPECT_EQ(keys(json), (std::vector<std::string>{
+                            "tool", "version", "command", "title", "port", "drive",
+                            "temperature_kelvin", "frequency_hz", "impedance_real_ohm",
+                            "impedance_imag_ohm", "transfer", "noise_volt_per_root_hz",
+                            "noise_volt", "noise_a_weighted_volt", "sensitivity", "warnings"}));
   EXPECT_EQ(keys(json["sensitivity"][0]),
             (std::vector<std::string>{"part", "quantity", "peak", "hz"}));
   for (const char* array :
@@ -97,6 +97,8 @@ TEST(SolveCommand, AddsTolerances) {
   EXPECT_EQ(keys(tolerance),
             (std::vector<std::string>{"samples", "seed", "p05_ohm", "p50_ohm", "p95_ohm",
                                       "lowest_ohm", "highest_ohm", "transfer"}));
+  EXPECT_EQ(keys(tolerance["transfer"]["out"]),
+            (std::vector<std::string>{"p05_db", "p50_db", "p95_db", "lowest_db", "highest_db"}));
   EXPECT_EQ(tolerance["samples"], 10000);
   EXPECT_EQ(tolerance["seed"], 1);
   EXPECT_NEAR(tolerance["highest_ohm"][0].get<double>(), 101.909, 1e-9);
@@ -107,6 +109,110 @@ TEST(SolveCommand, AddsTolerances) {
   expect_refused(run({"solve", file, "--samples", "3"}), "--samples");
   expect_refused(run({"solve", file, "--seed", "-1"}), "--seed");
   expect_refused(run({"solve", file, "--distribution", "flat"}), "uniform or normal");
+}
+
+// By hand: the ends of 1 % move 10/100.9 by -0.1567 dB and +0.1564 dB
+TEST(SolveCommand, SaysTheWorstCornersOfEveryPort) {
+  const Scratch scratch;
+  const std::string file = scratch.write("divider.circuit.toml", divider).string();
+  const std::string csv = (scratch / "a.csv").string();
+  const Ran ran = run({"solve", file, "--points", "2", "--tolerance", "--json", "--csv", csv});
+  const auto out = ran.json()["tolerance"]["transfer"]["out"];
+  const double nominal = 20 * std::log10(10 / 100.9);
+  EXPECT_NEAR(out["lowest_db"][0].get<double>(), 20 * std::log10(9.9 / (9.9 + 91.809)), 1e-9);
+  EXPECT_NEAR(out["highest_db"][1].get<double>(), 20 * std::log10(10.1 / (10.1 + 89.991)), 1e-9);
+  EXPECT_NEAR(out["lowest_db"][0].get<double>() - nominal, -0.1567, 5e-5);
+  const std::string head = contents(csv).substr(0, contents(csv).find('\n'));
+  for (const char* column : {"magnitude_db_out", "phase_deg_out", "p95_db_out", "highest_db_out"})
+    EXPECT_NE(head.find(column), std::string::npos) << head;
+  const Ran text = run({"solve", file, "--tolerance"});
+  EXPECT_NE(text.out.find("the voltage of out by -0.16 dB to +0.16 dB"), std::string::npos)
+      << text.out;
+}
+
+// sqrt(4 k T R B): 10 kohm at 290 K over 19980 Hz is 1.789 uV. Weighted with A it is what NumPy
+// makes of the closed form of IEC 61672-1 annex E over 1e6 points: 12467.18 Hz in place of 19980.
+TEST(SolveCommand, IntegratesNoiseFlatAndWeighted) {
+  const Scratch scratch;
+  std::string circuit = divider;
+  circuit.replace(circuit.find("ohm = 90.9"), 10, "ohm = 1e12");
+  circuit.replace(circuit.find("ohm = 10\n"), 8, "ohm = 1e4");
+  circuit.erase(0, circuit.find('\n') + 1);
+  const std::string file = scratch.write("ten-kilohm.circuit.toml", circuit).string();
+  const auto json =
+      run({"solve", file, "--port", "out", "--temperature-kelvin", "290", "--json"}).json();
+  const double density = std::sqrt(4 * 1.380649e-23 * 290 * 1e4);
+  EXPECT_NEAR(json["noise_volt"].get<double>() / (density * std::sqrt(19980)), 1, 2e-5);
+  EXPECT_NEAR(json["noise_a_weighted_volt"].get<double>() / (density * std::sqrt(12467.18)), 1,
+              2e-5);
+  EXPECT_EQ(json["title"], "ten-kilohm");
+}
+
+TEST(SolveCommand, SaysMegahertz) {
+  const Ran ran = run({"solve", armature, "--band", "100-1e6"});
+  EXPECT_NE(ran.out.find("100 Hz to 1 MHz"), std::string::npos) << ran.out;
+}
+
+TEST(SolveCommand, WritesCurvesAndTwoPorts) {
+  const Scratch scratch;
+  const std::string file = scratch.write("divider.circuit.toml", divider).string();
+  for (const char* name : {"z.csv", "z.s1p"}) {
+    const std::string written = (scratch / name).string();
+    EXPECT_EQ(run({"solve", file, "--write", written}).status, 0);
+    const auto curve = run({"inspect", written, "--json"});
+    EXPECT_EQ(curve.status, 0) << curve.err;
+    EXPECT_NE(contents(written).find("title: Divider"), std::string::npos);
+  }
+  const std::string two = (scratch / "d.s2p").string();
+  EXPECT_EQ(run({"solve", file, "--write", two}).status, 0);
+  EXPECT_EQ(run({"solve", file, "--write", two, "--pair", "out,in", "--force"}).status, 0);
+  EXPECT_NE(contents(two).find("# Hz S RI R 50"), std::string::npos);
+  expect_refused(run({"solve", file, "--write", (scratch / "d.doc").string()}), ".s2p");
+  expect_refused(run({"solve", file, "--pair", "in,out"}), "--write");
+  expect_refused(run({"solve", file, "--write", two, "--force", "--pair", "in"}), "names one port");
+  expect_refused(run({"solve", file, "--write", two, "--force", "--pair", "in,in"}), "named twice");
+  expect_refused(run({"solve", armature, "--write", (scratch / "e.s2p").string()}), "--pair");
+  expect_refused(
+      run({"solve", demo("bare-output.chain.toml"), "--write", (scratch / "f.s2p").string()}),
+      "has no stages");
+  const std::string chain = (scratch / "three.s2p").string();
+  const Ran cable = run({"solve", demo("three-wire-cable.chain.toml"), "--write", chain});
+  EXPECT_NE(cable.err.find("crosstalk"), std::string::npos) << cable.err;
+}
+
+TEST(DeviationCommand, SaysWhereATwoPortEnds) {
+  const Scratch scratch;
+  scratch.write("half.s2p", "# Hz S RI R 50\n100 0 0 .5 0 .5 0 0 0\n9000 0 0 .5 0 .5 0 0 0\n");
+  const std::string chain =
+      scratch
+          .write("half.chain.toml",
+                 "[source]\noutput_ohm = 1\n[[stage]]\nkind = \"two-port\"\nfile = \"half.s2p\"\n")
+          .string();
+  const Ran ran = run({"deviation", demo("two-way-armature.csv"), "--to", chain});
+  EXPECT_EQ(ran.status, 0);
+  EXPECT_NE(ran.err.find("the data reach from 100 Hz to 9 kHz"), std::string::npos) << ran.err;
+}
+
+// By hand: 1 % more of 90.9 ohm is 90.9/100.9 % more of |Z|, and 10/101.809 comes through.
+TEST(SolveCommand, SaysWhatOnePercentMoreChanges) {
+  const Scratch scratch;
+  const std::string file = scratch.write("divider.circuit.toml", divider).string();
+  const std::string figure = (scratch / "a.svg").string(), csv = (scratch / "a.csv").string();
+  const auto change = run({"solve", file, "--points", "2", "--sensitivity", "--json", "--plot",
+                           figure, "--csv", csv})
+                          .json()["changes"][0];
+  EXPECT_EQ(keys(change),
+            (std::vector<std::string>{"part", "quantity", "percent", "impedance_peak_percent",
+                                      "peak_hz", "impedance_percent", "transfer_db"}));
+  EXPECT_EQ(change["part"], "top");
+  EXPECT_NEAR(change["impedance_peak_percent"].get<double>(), 90.9 / 100.9, 1e-9);
+  EXPECT_NEAR(change["transfer_db"]["out"][0].get<double>(), 20 * std::log10(100.9 / 101.809),
+              1e-9);
+  EXPECT_NE(contents(csv).find("transfer_db_out_top.ohm"), std::string::npos);
+  EXPECT_NE(contents(figure).find("Change of |Z| for 1 % more"), std::string::npos);
+  const Ran text = run({"solve", file, "--sensitivity"});
+  EXPECT_NE(text.out.find("top, ohm"), std::string::npos);
+  EXPECT_NE(text.out.find("port out"), std::string::npos);
 }
 
 TEST(SolveCommand, RefusesWhatItCannotSolve) {

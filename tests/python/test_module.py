@@ -44,7 +44,7 @@ def test_deviations_are_those_of_the_command(name):
     assert found.largest_source_ohm == json_["largest_source"]["ohm"]
 
 
-@pytest.mark.parametrize("anchor, flag", [(500.0, "500"), ((300.0, 3000.0), "300-3000"), (None, "none")])
+@pytest.mark.parametrize("anchor, flag", [(500.0, "500"), ((300.0, 3000.0), "band:300-3000"), (None, "none")])
 def test_anchors_are_those_of_the_command(anchor, flag):
     earphone = ohmtilt.read_earphone(demo("five-armature.csv"))
     found = ohmtilt.compare_sources(earphone, ohmtilt.source(0.0), [ohmtilt.source(10.0)], band=(50, 10000),

@@ -10,7 +10,7 @@
 namespace ohmtilt {
 namespace {
 
-constexpr std::size_t most_notes = 10'000, most_points = 5'000'000;
+constexpr std::size_t most_touchstone_notes = 10'000, most_touchstone_points = 5'000'000;
 constexpr std::size_t noise_figures = 5;  // frequency, figure, reflection (two), resistance
 
 const std::vector<std::string>& keywords() {
@@ -79,7 +79,7 @@ void TouchstoneLines::take_line() {
 
 void TouchstoneLines::take_comment(std::string_view comment) {
   const auto colon = comment.find(':');
-  if (colon > 40 || notes_.size() >= most_notes) return;
+  if (colon > 40 || notes_.size() >= most_touchstone_notes) return;
   notes_.push_back({lower(trimmed(comment.substr(0, colon))),
                     std::string(trimmed(comment.substr(colon + 1))), line_});
 }
@@ -239,8 +239,9 @@ void TouchstoneLines::take_point(std::string_view line) {
   if (cells_.size() != figures_wanted() + 1) refuse_cells();
   const double hz = figures[0] * options_.unit_hz;
   check_frequency(hz, figures[0]);
-  if (hz_.size() == most_points)
-    throw InputError(here(), "there are more than " + std::to_string(most_points) + " points",
+  if (hz_.size() == most_touchstone_points)
+    throw InputError(here(),
+                     "there are more than " + std::to_string(most_touchstone_points) + " points",
                      "thin the file out");
   if (options_.format == TouchstoneFormat::magnitude_angle)
     for (std::size_t i = 1; i < figures.size(); i += 2)

@@ -1,6 +1,7 @@
 // ohmtilt deviation: what another source does to an earphone's response.
 #include <fmt/format.h>
 
+#include <ohmtilt/analysis/deviation/deviation_changes.h>
 #include <ohmtilt/analysis/tolerance/tolerance.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/chain/earphone.h>
@@ -16,6 +17,7 @@
 #include <tools/ohmtilt/program/input_lists.h>
 #include <tools/ohmtilt/program/tolerance_options.h>
 #include <tools/ohmtilt/program/wording.h>
+#include <algorithm>
 #include <cmath>
 #include <memory>
 
@@ -31,6 +33,7 @@ struct Options {
   std::optional<double> limit_db;    // exit 1 beyond it
   std::optional<double> largest_db;  // only the inverse answer
   bool third_octaves = false;
+  bool sensitivity = false;
   ToleranceFlags tolerance;
   OutputOptions output;
 };
@@ -41,6 +44,10 @@ struct Tolerances {
   std::vector<std::optional<DeviationTolerance>> cases;  ///< empty when it was not asked
   bool asked() const { return !cases.empty(); }
 };
+
+/// Of --sensitivity: for each case what 1 % more of each value does; empty when it was not asked.
+using CaseChanges = std::vector<std::vector<DeviationChange>>;
+constexpr std::size_t listed_changes = 12, drawn_changes = 5;
 
 // ---- the answer as JSON ------------------------------------------------------------------------
 
@@ -101,8 +108,22 @@ Json case_json(const ComparedSource& compared) {
   return json;
 }
 
+Json changes_json(const std::vector<DeviationChange>& changes) {
+  Json all = Json::array();
+  for (const auto& one : changes)
+    all.push_back({{"of", to_string(one.of)},
+                   {"part", valid_utf8(one.changed.part)},
+                   {"quantity", one.changed.quantity},
+                   {"percent", one.changed.percent},
+                   {"span_db", one.span_db},
+                   {"peak_db", one.peak_db},
+                   {"peak_hz", one.peak_hz},
+                   {"deviation_db", json_array(one.deviation_db)}});
+  return all;
+}
+
 Json comparison_json(const Earphone& earphone, const Comparison& comparison,
-                     const Tolerances& tolerances) {
+                     const Tolerances& tolerances, const CaseChanges& changes) {
   Json json{{"earphone", earphone_json(earphone, comparison)},
             {"anchor_hz", anchor_json(comparison.grid.anchor)},
             {"from", {{"label", comparison.from_label}, {"output_ohm", comparison.from_ohm}}},
@@ -114,6 +135,7 @@ Json comparison_json(const Earphone& earphone, const Comparison& comparison,
     json["cases"].push_back(case_json(comparison.cases[i]));
     if (tolerances.asked())
       json["cases"].back()["tolerance"] = tolerance_json(tolerances.cases[i], tolerances.draws);
+    if (!changes.empty()) json["cases"].back()["changes"] = changes_json(changes[i]);
   }
   if (comparison.response_before_db.size() > 0)
     json["response_before_db"] = json_array(comparison.response_before_db);
@@ -361,6 +383,59 @@ std::optional<double> limit_of(const Options& options) {
   return limit;
 }
 
+CaseChanges changes_of(const Options& options, const Earphone& earphone, const TheveninSource& from,
+                       const std::vector<TheveninSource>& to, const DeviationGrid& grid) {
+  CaseChanges changes;
+  if (!options.sensitivity) return changes;
+  for (const auto& source : to) changes.push_back(deviation_changes(grid, earphone, from, source));
+  return changes;
+}
+
+/// "stage 1: pad.series, ohm"; whose it is stands before it.
+std::string changed_text(const DeviationChange& change, const char* earphone = "earphone: ") {
+  const char* whose = change.of == ChangeOf::earphone ? earphone
+                      : change.of == ChangeOf::from   ? "from: "
+                                                      : "to: ";
+  return whose + printable(change.changed.part, 40) + ", " + change.changed.quantity +
+         (change.changed.percent < 0 ? " (1 % less)" : "");
+}
+
+std::string changes_text(const ComparedSource& compared,
+                         const std::vector<DeviationChange>& changes) {
+  if (changes.empty()) return "";
+  Rows rows{{"1 % more of", "span", "deviation", ""}};
+  for (const auto& one : changes) {
+    if (rows.size() > listed_changes) break;
+    rows.push_back({changed_text(one), fmt::format("{:+.4f} dB", one.span_db),
+                    fmt::format("{:+.4f} dB", one.peak_db), "at " + hz_text(one.peak_hz)});
+  }
+  return fmt::format(
+             "\nWhat matters with {}: each value by itself, largest change over frequency\n",
+             printable(compared.label)) +
+         aligned(rows);
+}
+
+void add_change_columns(const CaseChanges& changes, CsvTable& table) {
+  for (std::size_t i = 0; i < changes.size(); ++i)
+    for (const auto& one : changes[i])
+      table.add("change_db_" + std::to_string(i + 1) + "_" + to_string(one.of) + "_" +
+                    one.changed.part + "." + one.changed.quantity,
+                one.deviation_db);
+}
+
+/// Those of the first case that change the deviation most anywhere.
+void show_changes(const Comparison& comparison, const CaseChanges& changes,
+                  plots::DeviationFigure& figure) {
+  if (changes.empty()) return;
+  std::vector<DeviationChange> most = changes.front();
+  std::stable_sort(most.begin(), most.end(), [](const auto& a, const auto& b) {
+    return std::abs(a.peak_db) > std::abs(b.peak_db);
+  });
+  for (std::size_t i = 0; i < std::min(drawn_changes, most.size()); ++i)
+    figure.changes.push_back({short_name(changed_text(most[i], ""), 28), most[i].deviation_db});
+  if (comparison.cases.size() > 1) figure.changes_remark = "with " + comparison.cases[0].label;
+}
+
 Tolerances tolerances_of(const Options& options, const Session& session, const Earphone& earphone,
                          const TheveninSource& from, const std::vector<TheveninSource>& to,
                          const DeviationGrid& grid) {
@@ -453,16 +528,22 @@ Answer answer(const Options& options, const Session& session) {
   const Tolerances tolerances =
       tolerances_of(options, session, earphone, from, to, comparison->grid);
 
+  const CaseChanges changes = changes_of(options, earphone, from, to, comparison->grid);
+
   Answer result;
   result.text = comparison_text(earphone, *comparison, options.third_octaves, tolerances);
-  result.json = comparison_json(earphone, *comparison, tolerances);
+  for (std::size_t i = 0; i < changes.size(); ++i)
+    result.text += changes_text(comparison->cases[i], changes[i]);
+  result.json = comparison_json(earphone, *comparison, tolerances, changes);
   result.warnings = comparison->warnings;
   result.warnings.insert(result.warnings.end(), response_warnings.begin(), response_warnings.end());
   result.csv = comparison_csv(*comparison, tolerances);
-  result.draw = [earphone, comparison, tolerances](const plots::Output& output) {
+  add_change_columns(changes, result.csv);
+  result.draw = [earphone, comparison, tolerances, changes](const plots::Output& output) {
     plots::DeviationFigure figure = figure_of(earphone, *comparison);
     show_uncertainty(*comparison, figure);
     show_tolerances(tolerances, figure);
+    show_changes(*comparison, changes, figure);
     plots::draw(figure, output);
   };
   result.draw_schematic = [chain](const plots::Output& output) {
@@ -520,6 +601,9 @@ void add_deviation(Command& program, Session& session) {
       ->type_name("DB");
   command.add_flag("--third-octaves", options->third_octaves,
                    "table by third-octaves instead of octaves");
+  command.add_flag("--sensitivity", options->sensitivity,
+                   "what 1 % more of each value of the sources and of the earphone changes of the "
+                   "deviation and its span");
   add_tolerance_options(command, options->tolerance);
   add_output_options(command, options->output);
   add_schematic_option(command, options->output,

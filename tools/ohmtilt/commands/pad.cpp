@@ -45,6 +45,7 @@ struct Options {
   long samples = default_pad_draws().samples;
   std::uint64_t seed = default_pad_draws().seed;
   std::optional<std::string> write;
+  std::optional<std::string> from;
   GridOptions grid;
   OutputOptions output;
 };
@@ -155,6 +156,7 @@ PadSite site_of(const Options& options, const Earphone& earphone, const Thevenin
   how.anchor = options.grid.anchor;
   how.rated_ohm = rated_ohm(options, earphone);
   how.open_volt = options.volt.value_or(chain.source().open_volt.value_or(1));
+  if (options.from) how.from = read_source(*options.from);
   return {earphone, source, how};
 }
 
@@ -385,6 +387,7 @@ Answer answer(const Options& options) {
   report->anchor = options.grid.anchor;
   report->attenuation_db = options.attenuation_db;
   report->within_db = options.within_db;
+  if (options.from) report->from_label = read_source(*options.from).label;
   report->rated_ohm = rated_ohm(options, earphone);
   report->max_ampere = chain.value.source().max_ampere;
   report->tolerance_percent = options.tolerance_percent;
@@ -408,6 +411,11 @@ Answer answer(const Options& options) {
 }
 
 void add_search_options(Command& command, Options& options) {
+  command
+      .add_option("--from", options.from,
+                  "the source that the span is the deviation from: ohm, code, curve or chain file "
+                  "[the source without the pad]")
+      ->type_name("SOURCE");
   command.add_option("--attenuation", options.attenuation_db, "wanted attenuation")
       ->type_name("DB");
   command

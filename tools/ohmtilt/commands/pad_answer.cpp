@@ -91,7 +91,8 @@ std::string recommended_text(const PadReport& report, const PadSite& site) {
   std::vector<std::vector<std::string>> rows;
   rows.push_back({"attenuation", db_text(best.attenuation_db), anchored_text(report, site)});
   rows.push_back({"output impedance", ohm_text(best.output_ohm), "with the source"});
-  rows.push_back({"span (largest minus smallest deviation)", db_text(best.span_db)});
+  const std::string from = report.from_label ? " from " + short_name(*report.from_label, 24) : "";
+  rows.push_back({"span (largest minus smallest deviation" + from + ")", db_text(best.span_db)});
   rows.push_back({"lowest load to the amplifier", ohm_text(best.input_min_ohm)});
   rows.push_back({"largest current", significant(1000 * best.largest_ampere) + " mA",
                   "at " + number_text(site.open_volt()) + " V"});
@@ -142,6 +143,7 @@ std::string pad_name(const Pad& pad) {
 Json pad_json(const PadReport& report, const PadSite& site) {
   Json json{{"earphone", report.earphone_title},
             {"source", report.source_label},
+            {"from", report.from_label ? Json(*report.from_label) : Json(nullptr)},
             {"anchor_hz", anchor_json(report.anchor)},
             {"rated_ohm", json_number(report.rated_ohm)},
             {"asked_attenuation_db", json_number(report.attenuation_db)},
@@ -211,6 +213,15 @@ CsvTable pad_csv(const PadReport& report) {
   table.add("span_db", column([](const auto& c) { return c.span_db; }));
   table.add("input_min_ohm", column([](const auto& c) { return c.input_min_ohm; }));
   table.add("largest_ampere", column([](const auto& c) { return c.largest_ampere; }));
+  for (std::size_t k = 0; k < 4; ++k)
+    table.add("dissipation_milliwatt_" + std::to_string(k + 1), column([k](const auto& c) {
+                const auto& heat = c.dissipation_milliwatt;
+                return k < heat.size() ? heat[k] : 0.0;
+              }));
+  table.add("noise_volt_a_weighted", column([](const auto& c) { return c.noise_volt_a_weighted; }));
+  table.add("attenuation_p95_db", column([](const auto& c) { return c.attenuation_p95_db; }));
+  table.add("channel_difference_p95_db",
+            column([](const auto& c) { return c.channel_difference_p95_db; }));
   return table;
 }
 

@@ -15,8 +15,9 @@ namespace ohmtilt::cli {
 struct PadReport {
   std::string earphone_title, source_label;
   Anchor anchor;
-  std::optional<double> attenuation_db;  ///< nothing for given values without one
-  double within_db = 0.5;                ///< of it
+  std::optional<double> attenuation_db;   ///< nothing for given values without one
+  double within_db = 0.5;                 ///< of it
+  std::optional<std::string> from_label;  ///< of what the span is the deviation from
   std::optional<double> rated_ohm;
   std::optional<double> max_ampere;  ///< of the amplifier
   PadSearch search;

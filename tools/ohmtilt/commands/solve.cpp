@@ -12,6 +12,7 @@
 #include <ohmtilt/circuit/sensitivity.h>
 #include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/circuit/thermal_noise.h>
+#include <ohmtilt/circuit/value_changes.h>
 #include <ohmtilt/circuit/varied_values.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/read_curve.h>
@@ -36,7 +37,7 @@ namespace {
 
 /// Corners are worked out beside the draws for at most this many values (1024 corners).
 constexpr std::size_t most_corner_values = 10;
-constexpr std::size_t listed_sensitivities = 8;
+constexpr std::size_t listed_sensitivities = 8, drawn_changes = 5;
 
 struct Options {
   std::string file;
@@ -45,6 +46,7 @@ struct Options {
   GridOptions grid;
   double kelvin = room_kelvin;
   ToleranceFlags tolerance;
+  bool sensitivity = false;
   std::optional<std::string> write;
   std::optional<std::string> pair;
   OutputOptions output;
@@ -68,6 +70,7 @@ struct Solved {
   ThermalNoise noise;
   double noise_volt = 0, a_weighted_noise_volt = 0;  ///< rms over the band
   std::vector<SensitivityPeak> sensitivity;
+  std::vector<PortChange> changes;  ///< of --sensitivity
   std::optional<CircuitTolerance> tolerance;
   std::optional<CircuitWorstCase> worst_case;
   std::size_t varied_values = 0;
@@ -129,6 +132,20 @@ void find_sensitivities(const Circuit& circuit, Solved& solved) {
       sensitivity_peaks(impedance_sensitivities(circuit, solved.hz, solved.port), solved.hz);
 }
 
+std::vector<std::string> followed_ports(const Solved& solved) {
+  std::vector<std::string> names;
+  for (const auto& one : solved.transfer) names.push_back(one.port);
+  return names;
+}
+
+void find_changes(const Circuit& circuit, Solved& solved) {
+  solved.changes = port_changes(circuit, solved.hz, solved.port, solved.drive.value_or(""),
+                                followed_ports(solved));
+  if (solved.changes.empty())
+    throw InputError("--sensitivity: no part has a value that could change",
+                     "leave it out for a circuit of measured curves");
+}
+
 void find_tolerances(const Circuit& circuit, const ToleranceOptions& options, Solved& solved) {
   const CircuitQuestion question{solved.port, solved.drive};
   solved.draws = options;
@@ -163,6 +180,7 @@ Solved solve(const Options& options, const Subject& subject, const Session& sess
   solved.warnings.insert(solved.warnings.end(), solved.noise.warnings.begin(),
                          solved.noise.warnings.end());
   find_sensitivities(circuit, solved);
+  if (options.sensitivity) find_changes(circuit, solved);
   if (options.tolerance.asked)
     find_tolerances(circuit, with_progress(options.tolerance, session), solved);
   return solved;
@@ -202,6 +220,23 @@ Json tolerance_json(const Solved& solved) {
   return json;
 }
 
+Json changes_json(const Solved& solved) {
+  Json all = Json::array();
+  for (const auto& one : solved.changes) {
+    Json transfer = Json::object();
+    for (std::size_t i = 0; i < one.transfer_db.size(); ++i)
+      transfer[valid_utf8(solved.transfer[i].port)] = json_array(one.transfer_db[i]);
+    all.push_back({{"part", valid_utf8(one.changed.part)},
+                   {"quantity", one.changed.quantity},
+                   {"percent", one.changed.percent},
+                   {"impedance_peak_percent", one.impedance_peak_percent},
+                   {"peak_hz", one.peak_hz},
+                   {"impedance_percent", json_array(one.impedance_percent)},
+                   {"transfer_db", transfer}});
+  }
+  return all;
+}
+
 Json solved_json(const Solved& solved, double kelvin) {
   Json json{{"title", valid_utf8(solved.title)},
             {"port", valid_utf8(solved.port)},
@@ -223,6 +258,7 @@ Json solved_json(const Solved& solved, double kelvin) {
                                    {"quantity", one.quantity},
                                    {"peak", json_number(one.peak)},
                                    {"hz", one.hz}});
+  if (!solved.changes.empty()) json["changes"] = changes_json(solved);
   if (solved.tolerance) json["tolerance"] = tolerance_json(solved);
   return json;
 }
@@ -258,6 +294,12 @@ CsvTable solved_csv(const Solved& solved) {
   }
   table.add("noise_volt_per_root_hz", solved.noise.volt_per_root_hz);
   if (solved.tolerance) add_tolerance_columns(solved, table);
+  for (const auto& one : solved.changes) {
+    const std::string of = "_" + one.changed.part + "." + one.changed.quantity;
+    table.add("impedance_percent" + of, one.impedance_percent);
+    for (std::size_t i = 0; i < one.transfer_db.size(); ++i)
+      table.add("transfer_db_" + solved.transfer[i].port + of, one.transfer_db[i]);
+  }
   return table;
 }
 
@@ -318,7 +360,34 @@ std::string transfer_text(const Solved& solved) {
   return fmt::format("\nOpen voltage of the ports {}:\n", by) + aligned(rows);
 }
 
+/// "R1, ohm"; "... (for 1 % less)" where more is not physical.
+std::string changed_text(const ChangedValue& changed) {
+  return printable(changed.part, 40) + ", " + changed.quantity +
+         (changed.percent < 0 ? " (1 % less)" : "");
+}
+
+/// The largest change of a port's voltage where it can be told.
+std::string largest_db_text(const Array& db) {
+  const Array known = db.isFinite().select(db, 0);
+  Eigen::Index at = 0;
+  known.abs().maxCoeff(&at);
+  return fmt::format("{:+.3f} dB", known[at]);
+}
+
+std::string changes_text(const Solved& solved) {
+  Rows rows{{"1 % more of", "change of |Z|", ""}};
+  for (const auto& one : solved.transfer) rows[0].push_back("port " + printable(one.port, 20));
+  for (const auto& one : solved.changes) {
+    rows.push_back({changed_text(one.changed), fmt::format("{:+.2f} %", one.impedance_peak_percent),
+                    "at " + hz_text(one.peak_hz)});
+    for (const auto& db : one.transfer_db) rows.back().push_back(largest_db_text(db));
+  }
+  return "\nWhat matters: the largest change over frequency, each value by itself\n" +
+         aligned(rows);
+}
+
 std::string sensitivity_text(const Solved& solved) {
+  if (!solved.changes.empty()) return changes_text(solved);
   if (solved.sensitivity.empty()) return "";
   Rows rows;
   for (const auto& one : solved.sensitivity) {
@@ -326,7 +395,10 @@ std::string sensitivity_text(const Solved& solved) {
     rows.push_back({printable(one.part, 40) + ", " + one.quantity,
                     fmt::format("{:+.2f} %", one.peak), "at " + hz_text(one.hz)});
   }
-  return "\nWhat matters most: change of |Z| for 1 % more of\n" + aligned(rows);
+  return "\nWhat matters most: change of |Z| for 1 % more of (by the derivative; --sensitivity has "
+         "the "
+         "change)\n" +
+         aligned(rows);
 }
 
 /// "-0.90 % to +0.91 %": the widest over frequency.
@@ -393,6 +465,9 @@ plots::SolveFigure solved_figure(const Solved& solved) {
   if (!solved.transfer.empty())
     figure.transfer_heading = solved.drive ? "Open voltage re port " + *solved.drive + ", dB"
                                            : std::string("Open voltage, dB re 1 V");
+  for (std::size_t i = 0; i < std::min(drawn_changes, solved.changes.size()); ++i)
+    figure.changes.push_back({short_name(changed_text(solved.changes[i].changed), 28),
+                              solved.changes[i].impedance_percent});
   if (!solved.tolerance) return figure;
   figure.caption += "; tolerances: " + draws_text(solved.draws);
   figure.band_lower_ohm = solved.tolerance->impedance_ohm.p05;
@@ -521,6 +596,9 @@ void add_solve(Command& program, Session& session) {
           [options](const std::string& text) { options->kelvin = parse_kelvin(text); },
           "temperature of the thermal noise in kelvin [293.15]")
       ->type_name("K");
+  command.add_flag("--sensitivity", options->sensitivity,
+                   "what 1 % more of each value changes of |Z| and of the ports' voltages, over "
+                   "frequency");
   add_tolerance_options(command, options->tolerance);
   command
       .add_option("--write", options->write,

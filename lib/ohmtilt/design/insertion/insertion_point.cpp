@@ -5,7 +5,9 @@
 #include <ohmtilt/design/insertion/lowest_ratio.h>
 #include <ohmtilt/hearing/weighting.h>
 #include <ohmtilt/text/error.h>
+#include <ohmtilt/text/quantities.h>
 #include <ohmtilt/text/text.h>
+#include <ohmtilt/text/warnings.h>
 
 #include <algorithm>
 #include <cmath>
@@ -38,14 +40,19 @@ PadSite::PadSite(const Earphone& earphone, const TheveninSource& source,
                  const PadSiteOptions& options)
     : options_(options) {
   check(options);
-  const Band known = overlap(earphone.impedance.range(), source.output.range());
+  Band known = overlap(earphone.impedance.range(), source.output.range());
+  if (options.from) known = overlap(known, options.from->output.range());
   const DeviationGrid grid = deviation_grid(options.band, options.points, options.anchor, known);
   reference_hz_ = ohmtilt::reference_hz(grid);
   grid_hz_ = grid.grid_hz;
   load_ohm_ = earphone.impedance.at(grid_hz_);
   warnings_ = earphone.warnings;
   warnings_.insert(warnings_.end(), source.warnings.begin(), source.warnings.end());
+  if (grid_hz_[0] > options.band.low_hz || grid_hz_[grid_hz_.size() - 1] < options.band.high_hz)
+    warnings_.push_back("the data reach from " + hz_text(grid_hz_[0]) + " to " +
+                        hz_text(grid_hz_[grid_hz_.size() - 1]) + "; nothing is said outside");
   sample_source(source);
+  if (options.from) sample_from(*options.from);
   sample_anchor(earphone, source,
                 grid.anchor_hz.size() > 0 ? grid.anchor_hz : Array::Constant(1, reference_hz_));
   sample_noise(source, source.output.range());
@@ -69,6 +76,19 @@ void PadSite::sample_source(const TheveninSource& source) {
   const auto stages = chain_parameters(Circuit(chain_circuit(*source.chain, without_source)),
                                        grid_hz_, "amplifier", "earphone");
   stages_ = StageTerms{stages.a, stages.b_ohm, stages.c_siemens, stages.d};
+}
+
+void PadSite::sample_from(const TheveninSource& source) {
+  const TheveninSamples from = source.at(grid_hz_);
+  const ComplexArray bare =
+      open_ratio_.size() > 0 ? open_ratio_ : ComplexArray::Ones(grid_hz_.size()).eval();
+  from_power_ = (bare / (load_ohm_ + source_ohm_)).abs2() * (load_ohm_ + from.output_ohm).abs2();
+  if (from.open_ratio.size() > 0) from_power_ /= from.open_ratio.abs2();
+  // A span over resistances alone has one open ratio for all frequencies.
+  const bool one_ratio = (bare == bare[0]).all();
+  span_.reset();
+  if (source_resistance_ && one_ratio) span_.emplace(load_ohm_, from);
+  append_new(warnings_, source.warnings);
 }
 
 void PadSite::sample_anchor(const Earphone& earphone, const TheveninSource& source,
@@ -132,7 +152,8 @@ double PadSite::output_ohm(const ResistiveTwoPort& pad) const {
 
 double PadSite::span_db(const ResistiveTwoPort& pad) const {
   if (span_) return span_->span_db(ohmtilt::output_ohm(pad, *source_resistance_));
-  const Array power = insertion_.powers(pad);
+  Array power = insertion_.powers(pad);
+  if (from_power_.size() > 0) power /= from_power_;
   return db_from_power(power.maxCoeff() / power.minCoeff());
 }
 

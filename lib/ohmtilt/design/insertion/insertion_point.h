@@ -19,6 +19,8 @@ struct PadSiteOptions {
   std::optional<double> rated_ohm;  ///< > 0: attenuation into this resistance instead
   double open_volt = 1;             ///< rms of the amplifier without load, for power and current
   double kelvin = room_kelvin;
+  /// What the span is the deviation from; nothing: the source without the pad.
+  std::optional<TheveninSource> from = std::nullopt;
 };
 
 /// The insertion loss as a power ratio of blocks of pads that are much alike. Over an anchor band
@@ -58,7 +60,7 @@ class PadSite {
   VariedAttenuation varied_attenuation(const Pad& pad) const;
   /// |Z| in ohm at the earphone's terminals at reference_hz(), the source included.
   double output_ohm(const ResistiveTwoPort& pad) const;
-  /// Span in dB of the deviation that the pad brings.
+  /// Span in dB of the deviation that the pad brings, from the source of the options.
   double span_db(const ResistiveTwoPort& pad) const;
   /// The lowest |Z| in ohm on the grid that the amplifier sees, behind its own output impedance.
   double input_min_ohm(const ResistiveTwoPort& pad) const;
@@ -82,6 +84,7 @@ class PadSite {
 
  private:
   void sample_source(const TheveninSource& source);
+  void sample_from(const TheveninSource& source);
   void sample_anchor(const Earphone& earphone, const TheveninSource& source,
                      const Array& anchor_hz);
   void sample_noise(const TheveninSource& source, const Band& known);
@@ -107,6 +110,7 @@ class PadSite {
   Complex reference_source_ohm_ = 0;
   std::optional<double> source_resistance_;
   std::optional<SpanOverResistance> span_;
+  Array from_power_;  // |bare voltage / voltage behind options_.from|^2; empty: 1
   std::vector<double> load_square_, load_twice_real_;  // padded_to_lanes
   Array bare_ampere_square_;       // |current|^2 into the earphone without a pad, re 1 V open there
   ComplexArray noise_source_ohm_;  // one value where it is one resistance
