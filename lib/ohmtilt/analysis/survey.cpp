@@ -1,8 +1,8 @@
-#include <tbb/parallel_for.h>
 
 #include <ohmtilt/analysis/damping/damping_system.h>
 #include <ohmtilt/analysis/damping/q_changes.h>
 #include <ohmtilt/analysis/survey.h>
+#include <ohmtilt/base/parallel.h>
 #include <ohmtilt/base/parallel_progress.h>
 #include <ohmtilt/chain/bias.h>
 #include <ohmtilt/text/error.h>
@@ -173,7 +173,7 @@ Survey survey(std::size_t earphones, const EarphoneAt& earphone, const TheveninS
   std::vector<std::optional<SurveyRow>> rows(earphones);
   std::vector<std::string> errors(earphones);
   ParallelProgress progress(options.progress, earphones);
-  tbb::parallel_for(std::size_t{0}, earphones, [&](std::size_t place) {
+  parallel_for(std::size_t{0}, earphones, [&](std::size_t place) {
     try {
       const Earphone one = earphone(place);
       SurveyRow row = surveyed(one, sampler, result.from.output_ohm, options.limit_db);

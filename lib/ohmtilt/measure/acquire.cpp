@@ -1,9 +1,9 @@
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/parallel.h>
 #include <ohmtilt/measure/acquire.h>
 #include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
-#include <tbb/parallel_invoke.h>
 #include <cmath>
 #include <exception>
 #include <numbers>
@@ -49,8 +49,8 @@ class Evaluation {
       if (*one) ++recordings_;
     if (!files.stimulus) return;
     std::exception_ptr in_stimulus, in_recording;
-    tbb::parallel_invoke([&] { in_stimulus = kept([&] { read_stimulus(*files.stimulus); }); },
-                         [&] { in_recording = kept([&] { measured_ = read(files.recording); }); });
+    parallel_invoke([&] { in_stimulus = kept([&] { read_stimulus(*files.stimulus); }); },
+                    [&] { in_recording = kept([&] { measured_ = read(files.recording); }); });
     for (const auto& failure : {in_stimulus, in_recording})
       if (failure) std::rethrow_exception(failure);
   }

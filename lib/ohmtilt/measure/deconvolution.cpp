@@ -1,6 +1,6 @@
 #include <ohmtilt/base/fourier.h>
+#include <ohmtilt/base/parallel.h>
 #include <ohmtilt/measure/deconvolution.h>
-#include <tbb/parallel_invoke.h>
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -70,8 +70,8 @@ Correlation correlation(const Sounds& sounds, const Progress& progress) {
   const Index blocks = (sounds.sound.last + block - sounds.sound.first) / block;
   const Index middle = (blocks + 1) / 4 * 2;
   Correlation early, late;
-  tbb::parallel_invoke([&] { early = correlation_of(sounds, 0, middle, nullptr); },
-                       [&] { late = correlation_of(sounds, middle, blocks, progress); });
+  parallel_invoke([&] { early = correlation_of(sounds, 0, middle, nullptr); },
+                  [&] { late = correlation_of(sounds, middle, blocks, progress); });
   early.spectrum += late.spectrum;
   early.stimulus_power += late.stimulus_power;
   return early;

@@ -1,5 +1,5 @@
+#include <ohmtilt/base/parallel.h>
 #include <ohmtilt/measure/sweep_harmonics.h>
-#include <tbb/parallel_invoke.h>
 #include <algorithm>
 #include <cmath>
 
@@ -66,7 +66,7 @@ Array harmonic(const Sounds& sounds, int order, double octave_seconds, const Lin
 SweepHarmonics sweep_harmonics(const Sounds& sounds, double octave_seconds,
                                const LinearResponse& linear, const Array& frequency_hz) {
   SweepHarmonics result;
-  tbb::parallel_invoke(
+  parallel_invoke(
       [&] { result.second = harmonic(sounds, 2, octave_seconds, linear, frequency_hz); },
       [&] { result.third = harmonic(sounds, 3, octave_seconds, linear, frequency_hz); });
   return result;

@@ -1,4 +1,7 @@
+#include <fmt/format.h>
+
 #include <ohmtilt/text/characters.h>
+#include <ohmtilt/text/portable_number.h>
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
@@ -7,6 +10,8 @@
 #include <numeric>
 
 namespace ohmtilt {
+
+#ifdef __cpp_lib_to_chars
 
 std::string number_text(double value) {
   char buffer[32];
@@ -24,6 +29,20 @@ std::optional<double> parse_number(std::string_view text) {
   if (error != std::errc() || end != text.data() + text.size()) return std::nullopt;
   return value;
 }
+
+#else
+
+std::string number_text(double value) {
+  const bool whole = value == std::trunc(value) && std::abs(value) < 1e15;
+  return whole ? fmt::format("{:.0f}", value) : portable_number_text(value);
+}
+
+std::optional<double> parse_number(std::string_view text) {
+  if (!text.empty() && text.front() == '+') text.remove_prefix(1);
+  return portable_parse_number(text);
+}
+
+#endif
 
 namespace {
 

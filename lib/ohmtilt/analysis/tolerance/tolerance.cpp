@@ -1,9 +1,8 @@
-#include <tbb/enumerable_thread_specific.h>
-#include <tbb/parallel_for.h>
 
 #include <ohmtilt/analysis/tolerance/tolerance.h>
 #include <ohmtilt/analysis/tolerance/trial_levels.h>
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/parallel.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/circuit/varied_values.h>
@@ -150,7 +149,7 @@ class ComparisonSampler {
     in_blocks(grid_.grid_hz.size(), levels_.block_size(), progress_,
               [&](Eigen::Index first, Eigen::Index columns) {
                 const auto block = levels_.block(hz_.segment(first, columns), first);
-                tbb::parallel_for(Eigen::Index{0}, columns, [&](Eigen::Index f) {
+                parallel_for(Eigen::Index{0}, columns, [&](Eigen::Index f) {
                   const Array level = level_power(block.load_ohm, block.to, f, 0, count_);
                   Array change = level / anchor_power_;
                   divide_by_from(block, f, 0, change);
@@ -184,7 +183,7 @@ class ComparisonSampler {
 
   void add_anchor(const DrawnLevels::Block& block, const Array& weights, Array& anchor_db) const {
     constexpr Eigen::Index part = 1024;
-    tbb::parallel_for(Eigen::Index{0}, (count_ + part - 1) / part, [&](Eigen::Index i) {
+    parallel_for(Eigen::Index{0}, (count_ + part - 1) / part, [&](Eigen::Index i) {
       const Eigen::Index first = i * part;
       const Eigen::Index count = std::min(part, count_ - first);
       for (Eigen::Index k = 0; k < weights.size(); ++k) {
@@ -224,7 +223,7 @@ class SpanKeeper {
   }
 
  private:
-  tbb::enumerable_thread_specific<Array> highest_, lowest_;
+  PerThread<Array> highest_, lowest_;
 };
 
 /// Levels of two channels, larger over smaller, one a pair of neighbouring draws.
@@ -271,7 +270,7 @@ CircuitTolerance circuit_tolerance(const Circuit& circuit, const Array& hz,
   in_blocks(hz.size(), sampler.block_size(draws.count()), options.progress,
             [&](Eigen::Index first, Eigen::Index count) {
               const DrawnCircuit drawn = sampler.at(hz.segment(first, count), draws);
-              tbb::parallel_for(Eigen::Index{0}, count, [&](Eigen::Index f) {
+              parallel_for(Eigen::Index{0}, count, [&](Eigen::Index f) {
                 Array column = drawn.impedance_ohm.col(f);
                 store(result.impedance_ohm, first + f, column, interpolated_value);
                 for (std::size_t i = 0; i < result.transfer.size(); ++i) {

@@ -1,7 +1,6 @@
-#include <tbb/blocked_range.h>
-#include <tbb/parallel_for.h>
 
 #include <ohmtilt/analysis/tolerance/trials.h>
+#include <ohmtilt/base/parallel.h>
 #include <ohmtilt/base/random.h>
 #include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/text/error.h>
@@ -79,10 +78,10 @@ bool varies_resistors_only(const VariedCircuit& circuit) {
 void CircuitDraws::each(const Array& hz,
                         const std::function<void(Eigen::Index, const NodalSystem&)>& use) const {
   const NodalSystem nominal(circuit_.circuit, hz);
-  const auto work = [&](const tbb::blocked_range<Eigen::Index>& range) {
+  const auto work = [&](Eigen::Index first, Eigen::Index last) {
     NodalSystem system(nominal);
     std::vector<NewValue> values(circuit_.values.size());
-    for (Eigen::Index draw = range.begin(); draw < range.end(); ++draw) {
+    for (Eigen::Index draw = first; draw < last; ++draw) {
       for (std::size_t k = 0; k < values.size(); ++k)
         values[k] = {circuit_.values[k].index,
                      circuit_.values[k].at(draws_.deviate(draw, first_value_ + k))};
@@ -90,7 +89,7 @@ void CircuitDraws::each(const Array& hz,
       use(draw, system);
     }
   };
-  tbb::parallel_for(tbb::blocked_range<Eigen::Index>(0, draws_.count(), task_draws), work);
+  parallel_ranges(draws_.count(), task_draws, work);
 }
 
 CircuitDraws::Port CircuitDraws::resistive_port(const ohmtilt::Port& port) const {
@@ -112,7 +111,7 @@ CircuitDraws::Port CircuitDraws::resistive_port(const ohmtilt::Port& port) const
     result.open_volt.col(0).segment(first, count) = found.open_volt;
     result.impedance_ohm.col(0).segment(first, count) = found.impedance_ohm;
   };
-  tbb::parallel_for(Eigen::Index{0}, (draws_.count() + lane_draws - 1) / lane_draws, work);
+  parallel_for(Eigen::Index{0}, (draws_.count() + lane_draws - 1) / lane_draws, work);
   return result;
 }
 

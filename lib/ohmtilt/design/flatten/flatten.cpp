@@ -1,14 +1,13 @@
 #include <ohmtilt/analysis/deviation/span.h>
 #include <ohmtilt/analysis/tolerance/trials.h>
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/parallel.h>
 #include <ohmtilt/base/percentiles.h>
 #include <ohmtilt/design/flatten/flatten_fit.h>
 #include <ohmtilt/design/flatten/part_search.h>
 #include <ohmtilt/design/insertion/insertion_point.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
-
-#include <tbb/parallel_for.h>
 
 #include <algorithm>
 #include <boost/math/tools/minima.hpp>
@@ -141,8 +140,8 @@ void NetworkSearch::add_branch(std::size_t count, const std::vector<FlattenBranc
   free_ = networks_from(goal_, starts_of(goal_, free_, dual, count), kept_networks);
   for (const auto& network : free_)
     if (auto start = coarse_.nearest(network.branches)) starts.push_back(std::move(*start));
-  tbb::parallel_for(std::size_t{0}, starts.size(),
-                    [&](std::size_t i) { starts[i] = coarse_.improved(std::move(starts[i])); });
+  parallel_for(std::size_t{0}, starts.size(),
+               [&](std::size_t i) { starts[i] = coarse_.improved(std::move(starts[i])); });
   keep_best(starts, kept_networks);
   chosen_ = std::move(starts);
 }

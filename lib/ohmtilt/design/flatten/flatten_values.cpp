@@ -1,8 +1,8 @@
 #include <ohmtilt/analysis/deviation/span.h>
+#include <ohmtilt/base/parallel.h>
 #include <ohmtilt/design/flatten/direct_search.h>
 #include <ohmtilt/design/flatten/flatten_fit.h>
 #include <ohmtilt/design/flatten/flatten_values.h>
-#include <tbb/parallel_for.h>
 
 #include <algorithm>
 #include <cmath>
@@ -140,7 +140,7 @@ std::vector<Network> networks_from(const FlattenGoal& goal,
                                    const std::vector<std::vector<FlattenBranch>>& starts,
                                    std::size_t most) {
   std::vector<Network> networks(starts.size());
-  tbb::parallel_for(std::size_t{0}, starts.size(), [&](std::size_t i) {
+  parallel_for(std::size_t{0}, starts.size(), [&](std::size_t i) {
     const auto fitted = fitted_branches(goal, searched(goal, starts[i], 0.12));
     const auto branches = searched(goal, fitted, 0.02);
     networks[i] = {branches, flatten_cost(goal, branches)};

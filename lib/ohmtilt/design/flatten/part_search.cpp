@@ -1,8 +1,8 @@
 #include <ohmtilt/analysis/deviation/power_range.h>
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/parallel.h>
 #include <ohmtilt/base/simd.h>
 #include <ohmtilt/design/flatten/part_search.h>
-#include <tbb/parallel_for.h>
 
 #include <algorithm>
 #include <cmath>
@@ -328,7 +328,7 @@ std::vector<ChosenNetwork> PartSearch::with_another(const ChosenNetwork& network
                                                     std::size_t most) const {
   const Sum rest = without(network, network.branches.size(), network.branches.size());
   std::vector<Best> found(4);
-  tbb::parallel_for(std::size_t{0}, found.size(), [&](std::size_t kind) {
+  parallel_for(std::size_t{0}, found.size(), [&](std::size_t kind) {
     const bool coil = kind & 1, farad = kind & 2;
     if ((coil && choices_.coils.empty()) || (farad && choices_.farads.empty())) return;
     found[kind] = best_branch(rest, everything(coil, farad, most), INFINITY);
@@ -351,7 +351,7 @@ std::optional<ChosenNetwork> PartSearch::best_pair() const {
   whole.farads.insert(whole.farads.begin(), BranchChoice::none);
   const std::vector<BranchChoice> all = all_of(whole);
   std::vector<Best> found(all.size());
-  tbb::parallel_for(std::size_t{0}, all.size(), [&](std::size_t i) {
+  parallel_for(std::size_t{0}, all.size(), [&](std::size_t i) {
     Sum sum{load_real_, load_imag_};
     add(all[i], sum);
     found[i] = best_branch(sum, whole, INFINITY);

@@ -1,11 +1,11 @@
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/parallel.h>
 #include <ohmtilt/base/parallel_progress.h>
 #include <ohmtilt/design/pad/pad_search.h>
 #include <ohmtilt/design/pad/pad_tolerance.h>
 #include <ohmtilt/design/pad/pareto_front.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
-#include <tbb/parallel_for.h>
 
 #include <algorithm>
 #include <array>
@@ -142,7 +142,7 @@ void search_topology(const PadSite& site, const PadSearchOptions& options, PadTo
                      ParallelProgress& progress, std::vector<Found>& found) {
   const TopologySearch search(site, options, topology);
   std::vector<std::vector<Found>> parts(options.values_ohm.size());
-  tbb::parallel_for(std::size_t{0}, parts.size(), [&](std::size_t i) {
+  parallel_for(std::size_t{0}, parts.size(), [&](std::size_t i) {
     parts[i] = search.with_first(options.values_ohm[i]);
     progress.one_more();
   });
@@ -204,7 +204,7 @@ PadSearch evaluate_pads(const PadSite& site, const std::vector<Pad>& pads,
   PadSearch result;
   result.searched = double(pads.size());
   result.candidates.resize(pads.size());
-  tbb::parallel_for(std::size_t{0}, pads.size(), [&](std::size_t i) {
+  parallel_for(std::size_t{0}, pads.size(), [&](std::size_t i) {
     PadCandidate& one = result.candidates[i];
     one = candidate(site, pads[i], options.target.attenuation_db);
     const PadSpread spread = draws.spread(site, one.pad);
