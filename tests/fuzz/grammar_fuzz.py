@@ -109,11 +109,12 @@ EARPHONES = (*CURVES, ".circuit.toml")
 # Options that a command is no use without.
 USUAL = {"deviation": ["--to"], "damping": ["--to"], "equalize": ["--to"], "pad": ["--source", "--attenuation"],
          "flatten": ["--source", "--limit-db"], "acquire stimulus": ["--write"],
-         "acquire impedance": ["--reference"], "acquire readings": ["--reference"], "report": ["--output"]}
+         "acquire impedance": ["--reference"], "acquire readings": ["--reference"], "report": ["--output"],
+         "live": ["--output"]}
 # What a command's --write or --output makes.
 WRITTEN = {"pad": ".chain.toml", "flatten": ".circuit.toml", "model": ".circuit.toml", "inspect": ".csv",
            "acquire stimulus": ".wav", "acquire impedance": ".csv", "acquire readings": ".csv",
-           "acquire source": ".chain.toml", "report": ".html"}
+           "acquire source": ".chain.toml", "report": ".html", "live": ".html"}
 
 
 class Line:

@@ -2,6 +2,7 @@
 
 #include <sys/stat.h>
 
+#include <algorithm>
 #include <mutex>
 #include <optional>
 #include <set>
@@ -21,12 +22,14 @@ std::optional<Identity> identity_of(const std::filesystem::path& file) {
 
 std::mutex guard;
 std::optional<std::set<Identity>> remembered;
+std::vector<std::filesystem::path> names;
 
 }  // namespace
 
 InputsRead::InputsRead() {
   const std::lock_guard lock(guard);
   remembered.emplace();
+  names.clear();
 }
 
 InputsRead::~InputsRead() {
@@ -37,7 +40,15 @@ InputsRead::~InputsRead() {
 void remember_input(const std::filesystem::path& file) {
   const auto identity = identity_of(file);
   const std::lock_guard lock(guard);
-  if (remembered && identity) remembered->insert(*identity);
+  if (!remembered || !identity) return;
+  if (remembered->insert(*identity).second ||
+      std::find(names.begin(), names.end(), file) == names.end())
+    names.push_back(file);
+}
+
+std::vector<std::filesystem::path> inputs_read() {
+  const std::lock_guard lock(guard);
+  return names;
 }
 
 bool was_read(const std::filesystem::path& file) {

@@ -1,5 +1,6 @@
 #pragma once
 #include <filesystem>
+#include <vector>
 
 namespace ohmtilt {
 
@@ -15,6 +16,8 @@ class InputsRead {
 
 /// For whatever opens a file to read it.
 void remember_input(const std::filesystem::path& file);
+/// The files that were read, by the names that they were opened by, each once, in that order.
+std::vector<std::filesystem::path> inputs_read();
 /// Whether it is one of those that were read, whatever its name.
 bool was_read(const std::filesystem::path& file);
 

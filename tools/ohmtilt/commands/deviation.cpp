@@ -218,8 +218,9 @@ std::string case_text(const Comparison& comparison, const ComparedSource& compar
          aligned(case_rows(comparison, compared));
 }
 
-/// Where the measurement's uncertainty, carried through, leaves most open.
-std::string uncertainty_text(const Array& hz, const ComparedSource& compared) {
+}  // namespace
+
+std::string uncertainty_text(const Comparison& comparison, const ComparedSource& compared) {
   const Array& u = compared.standard_uncertainty_db;
   if (u.size() == 0) return "";
   Eigen::Index largest = 0;
@@ -227,8 +228,10 @@ std::string uncertainty_text(const Array& hz, const ComparedSource& compared) {
   return fmt::format(
       "The curve's stated uncertainty leaves the deviation open by {}, at {} (two standard\n"
       "uncertainties, k = 2; everywhere else by less).\n",
-      open_db_text(most_db), hz_text(hz[largest]));
+      open_db_text(most_db), hz_text(comparison.grid.grid_hz[largest]));
 }
+
+namespace {
 
 std::string tolerance_text(const Tolerances& tolerances, std::size_t at) {
   if (!tolerances.asked()) return "";
@@ -267,7 +270,7 @@ std::string comparison_text(const Earphone& earphone, const Comparison& comparis
                   anchor_text(comparison.grid.anchor));
   for (std::size_t i = 0; i < comparison.cases.size(); ++i)
     text += case_text(comparison, comparison.cases[i]) +
-            uncertainty_text(comparison.grid.grid_hz, comparison.cases[i]) +
+            uncertainty_text(comparison, comparison.cases[i]) +
             tolerance_text(tolerances, i) + "\n";
   if (!comparison.cases.empty())
     text += fmt::format("{}\n\nMean deviation over each {}\n{}\n", verdict_note(),

@@ -102,15 +102,8 @@ std::string report_text(const ReportFindings& report, const std::string& page) {
   return text + "The page: " + printable(page) + "\n";
 }
 
-void check_page(const std::string& page) {
-  const std::string ending = lower(std::filesystem::path(page).extension().string());
-  if (ending != ".html" && ending != ".htm")
-    throw InputError("-o \"" + printable(page) + "\" names no page",
-                     "end it in .html or .htm; a browser prints it to PDF");
-}
-
 Answer answer(const Options& options, const Session& session) {
-  check_page(options.page);
+  check_page_name(options.page);
   ReportOptions how = how_of(options);
   how.progress = progress_line(session, "report");
   const ReportFindings report = report_findings(options.files, how);

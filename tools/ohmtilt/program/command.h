@@ -112,5 +112,6 @@ void add_hiss(Command& program, Session& session);
 void add_crosstalk(Command& program, Session& session);
 void add_survey(Command& program, Session& session);
 void add_report(Command& program, Session& session);
+void add_live(Command& program, Session& session);
 
 }  // namespace ohmtilt::cli

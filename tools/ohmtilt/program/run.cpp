@@ -42,10 +42,11 @@ constexpr Entry entries[] = {
     {"For the reviewer", add_deviation}, {"For the reviewer", add_damping},
     {"For the reviewer", add_headroom},  {"For the reviewer", add_hiss},
     {"For the reviewer", add_crosstalk}, {"For the reviewer", add_report},
-    {"For the reviewer", add_survey},    {"For the designer", add_pad},
-    {"For the designer", add_flatten},   {"For the designer", add_equalize},
-    {"For the designer", add_solve},     {"For the designer", add_model},
-    {"For the owner", add_acquire},      {"For the owner", add_inspect},
+    {"For the reviewer", add_live},      {"For the reviewer", add_survey},
+    {"For the designer", add_pad},       {"For the designer", add_flatten},
+    {"For the designer", add_equalize},  {"For the designer", add_solve},
+    {"For the designer", add_model},     {"For the owner", add_acquire},
+    {"For the owner", add_inspect},
 };
 
 /// Adds every command with its options, help and example.
@@ -68,7 +69,8 @@ void refuse_empty_words(const std::vector<std::string>& args) {
     const bool of_flag = args[i].starts_with("--") && args[i].ends_with("=");
     const bool behind_flag = args[i].empty() && i > 0 && args[i - 1].starts_with("--");
     if (!of_flag && !args[i].empty()) continue;
-    const std::string flag = of_flag ? args[i].substr(0, args[i].size() - 1) : args[i - behind_flag];
+    const std::string flag =
+        of_flag ? args[i].substr(0, args[i].size() - 1) : args[i - behind_flag];
     throw InputError(of_flag || behind_flag ? printable(flag, 80) + " has an empty value"
                                             : "a word of the command line is empty",
                      "give one, or leave it out");

@@ -1,12 +1,12 @@
 #include <fmt/format.h>
 
+#include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
+#include <tools/ohmtilt/program/base64.h>
 #include <tools/ohmtilt/report/page.h>
 #include <tools/ohmtilt/report/sections.h>
 #include <tools/ohmtilt/report/style.h>
-#include <boost/archive/iterators/base64_from_binary.hpp>
-#include <boost/archive/iterators/transform_width.hpp>
-
+#include <filesystem>
 #include <string_view>
 
 namespace ohmtilt::cli {
@@ -18,10 +18,7 @@ std::string style_hash() {
   std::string bytes;
   for (std::size_t i = 0; i < hex.size(); i += 2)
     bytes += static_cast<char>(std::stoi(std::string(hex.substr(i, 2)), nullptr, 16));
-  using namespace boost::archive::iterators;
-  using Base64 = base64_from_binary<transform_width<std::string::const_iterator, 6, 8>>;
-  const std::string text(Base64(bytes.cbegin()), Base64(bytes.cend()));
-  return text + std::string((4 - text.size() % 4) % 4, '=');
+  return base64(bytes);
 }
 
 std::string compared(const ReportFindings& report) {
@@ -87,6 +84,13 @@ Markup footer() {
 
 }  // namespace
 
+void check_page_name(const std::string& page) {
+  const std::string ending = lower(std::filesystem::path(page).extension().string());
+  if (ending != ".html" && ending != ".htm")
+    throw InputError("-o \"" + printable(page) + "\" names no page",
+                     "end it in .html or .htm; a browser prints it to PDF");
+}
+
 ReportPage report_page(const ReportFindings& report) {
   const ReportFigures figures(report);
   Markup main = summary_section(report) + missing_figures(figures) + cautions_section(report) +
@@ -95,8 +99,9 @@ ReportPage report_page(const ReportFindings& report) {
     main += earphone_section(report, i, figures);
   main += basis_sections(report);
   const Markup body = element("body", banner(report) + element("main", main) + footer());
-  return {"<!DOCTYPE html>\n" + element("html", {{"lang", "en"}}, head(report) + body).html() + "\n",
-          figures.missing()};
+  return {
+      "<!DOCTYPE html>\n" + element("html", {{"lang", "en"}}, head(report) + body).html() + "\n",
+      figures.missing()};
 }
 
 }  // namespace ohmtilt::cli

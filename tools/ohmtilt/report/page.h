@@ -13,4 +13,7 @@ struct ReportPage {
 };
 ReportPage report_page(const ReportFindings& report);
 
+/// Throws InputError for a file name that no browser takes for a page.
+void check_page_name(const std::string& page);
+
 }  // namespace ohmtilt::cli

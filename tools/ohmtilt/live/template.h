@@ -1,0 +1,29 @@
+#pragma once
+// The live page without its data: a resource file that is built apart, by emscripten.
+#include <filesystem>
+#include <optional>
+#include <string>
+
+#include <tools/ohmtilt/report/markup.h>
+
+namespace ohmtilt::cli {
+
+/// What a page is filled with.
+struct LivePage {
+  std::string title;
+  Markup start;       ///< what stands there before a script runs, or without one
+  std::string given;  ///< one JSON object: the files and the state to start with
+};
+
+class LiveTemplate {
+ public:
+  /// Reads the file, or without one share/ohmtilt/live.html beside the program's bin. Throws
+  /// InputError that says how to get it where it is not there, and for one of another version.
+  explicit LiveTemplate(const std::optional<std::string>& file);
+  std::string filled(const LivePage& page) const;
+
+ private:
+  std::string text_;
+};
+
+}  // namespace ohmtilt::cli
