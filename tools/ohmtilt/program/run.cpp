@@ -68,7 +68,8 @@ void refuse_empty_words(const std::vector<std::string>& args) {
     const bool of_flag = args[i].starts_with("--") && args[i].ends_with("=");
     const bool behind_flag = args[i].empty() && i > 0 && args[i - 1].starts_with("--");
     if (!of_flag && !args[i].empty()) continue;
-    const std::string flag = of_flag ? args[i].substr(0, args[i].size() - 1) : args[i - behind_flag];
+    const std::string flag =
+        of_flag ? args[i].substr(0, args[i].size() - 1) : args[i - behind_flag];
     throw InputError(of_flag || behind_flag ? printable(flag, 80) + " has an empty value"
                                             : "a word of the command line is empty",
                      "give one, or leave it out");
