@@ -5,6 +5,7 @@
 #include <plots/inline_svg.h>
 #include <plots/script.h>
 #include <plots/session.h>
+#include <plots/simplified_path.h>
 #include <plots/text.h>
 #include <plots/theme.h>
 
@@ -164,6 +165,7 @@ class Rewriter {
     if (colour_attributes.count(name) > 0) return attribute(name, page_colour(value));
     const auto plain = plain_attributes.find(name);
     if (plain == plain_attributes.end() || value == plain->second) return "";
+    if (name == "d") return attribute(name, simplified_path(value));
     const std::size_t end = value.find_last_not_of(" \n\t");
     return attribute(name, value.substr(0, end == std::string::npos ? 0 : end + 1));
   }

@@ -206,7 +206,7 @@ Layout lay_out(const Sheet& sheet, const Canvas& canvas) {
   stack.skip(canvas.terminal ? 0 : canvas.margin);
   stack.lines(sheet.title, canvas.title, 2);
   stack.lines(sheet.subtitle, canvas.subtitle, 1);
-  stack.skip(canvas.gap);
+  if (!sheet.title.empty() || !sheet.subtitle.empty()) stack.skip(canvas.gap);
   place_panels(sheet, canvas, layout, stack);
   stack.skip(canvas.terminal ? 0 : canvas.gap / 2);
   stack.lines(sheet.caption, canvas.caption, 3);

@@ -1,6 +1,9 @@
 #include <plots/script.h>
 #include <plots/script_writer.h>
 
+#include <algorithm>
+#include <cmath>
+
 namespace ohmtilt::plots {
 namespace {
 
@@ -67,15 +70,45 @@ std::string without_format(const std::string& text) {
   return result;
 }
 
-void write_axis(Writer& w, const Axis& axis, char name, bool texts) {
+/// Whether each tick of an x axis keeps its text beside its neighbours': the decades of a
+/// logarithmic axis first, then whatever finds room between them.
+std::vector<bool> texts_that_fit(const Axis& axis, const Canvas& canvas, const Box& plot) {
+  struct Taken {
+    double left, right;
+  };
+  std::vector<Taken> taken;
+  std::vector<bool> kept(axis.ticks.size(), false);
+  const auto take = [&](std::size_t i) {
+    if (axis.ticks[i].text.empty()) return;
+    const double half = canvas.text_width(axis.ticks[i].text, canvas.tick) / 2 + canvas.space / 2;
+    const double at = plot.x(axis.fraction(axis.ticks[i].at));
+    kept[i] = std::none_of(taken.begin(), taken.end(), [&](const Taken& one) {
+      return at - half < one.right && one.left < at + half;
+    });
+    if (kept[i]) taken.push_back({at - half, at + half});
+  };
+  const auto is_decade = [&](double value) {
+    return axis.scale == Scale::logarithmic &&
+           std::abs(std::log10(value) - std::round(std::log10(value))) < 1e-9;
+  };
+  for (std::size_t i = 0; i < axis.ticks.size(); ++i)
+    if (is_decade(axis.ticks[i].at)) take(i);
+  for (std::size_t i = 0; i < axis.ticks.size(); ++i)
+    if (!is_decade(axis.ticks[i].at)) take(i);
+  return kept;
+}
+
+void write_axis(Writer& w, const Axis& axis, char name, const std::vector<bool>& texts) {
   w.put("set {}range [{:.10g}:{:.10g}]\n", name, axis.low, axis.high);
   w.put("{}set logscale {}\n", axis.scale == Scale::logarithmic ? "" : "un", name);
   w.put("set {}tics nomirror noenhanced{} scale {}{} (", name, w.canvas.terminal ? "" : " out",
         name == 'x' ? "0.5,0.25" : "0,0", w.font(w.canvas.tick));
   const char* between = "";
-  for (const Tick& tick : axis.ticks) {
+  for (std::size_t i = 0; i < axis.ticks.size(); ++i) {
+    const Tick& tick = axis.ticks[i];
     const double room = axis.text_share * w.canvas.width - w.canvas.margin;
-    const std::string text = texts ? w.canvas.fitted(drawable(tick.text), w.canvas.tick, room) : "";
+    const std::string text =
+        texts[i] ? w.canvas.fitted(drawable(tick.text), w.canvas.tick, room) : "";
     w.put("{}{} {:.10g} {}", between, gnuplot_literal(without_format(text)), tick.at,
           tick.text.empty() ? 1 : 0);
     between = ",";
@@ -103,8 +136,10 @@ void write_panel(Writer& w, const Panel& panel, const PlacedPanel& placed) {
   const double into_row = w.canvas.terminal ? 0.5 : 0;
   w.put("set bmargin at screen {:.5f}\nset tmargin at screen {:.5f}\n",
         (plot.bottom + into_row) / w.layout.height, (plot.top - into_row) / w.layout.height);
-  write_axis(w, panel.x, 'x', !panel.shares_x);
-  write_axis(w, panel.y, 'y', true);
+  write_axis(w, panel.x, 'x',
+             panel.shares_x ? std::vector<bool>(panel.x.ticks.size(), false)
+                            : texts_that_fit(panel.x, w.canvas, plot));
+  write_axis(w, panel.y, 'y', std::vector<bool>(panel.y.ticks.size(), true));
   write_grid(w, panel);
   write_decoration(w, panel);
   write_labels(w, placed);

@@ -3,10 +3,10 @@
 #include <ohmtilt/text/text.h>
 #include <algorithm>
 #include <array>
+#include <cctype>
 
 namespace ohmtilt::plots {
 namespace {
-
 
 bool is_wide(char32_t code) {  // East Asian full width, coarse
   return (code >= 0x1100 && code <= 0x115f) || (code >= 0x2e80 && code <= 0xa4cf) ||
@@ -62,13 +62,23 @@ std::size_t fitting(std::string_view text, double limit, Width width) {
   return bytes;
 }
 
-/// Where to break text that does not fit: behind the last blank of what fits unless that leaves the
-/// line mostly empty.
+/// Behind the last hyphen inside a word in the first `fits` bytes; 0 without one.
+std::size_t behind_hyphen(std::string_view text, std::size_t fits) {
+  const auto is_letter = [](char c) { return std::isalpha(static_cast<unsigned char>(c)) != 0; };
+  for (std::size_t at = std::min(fits, text.size() - 1); at-- > 1;)
+    if (text[at] == '-' && is_letter(text[at - 1]) && is_letter(text[at + 1])) return at + 1;
+  return 0;
+}
+
+/// Where to break text that does not fit: at the last blank of what fits, or behind the last hyphen
+/// in a word, unless that leaves the line mostly empty.
 std::size_t break_at(std::string_view text, double limit, Width width) {
   const std::size_t fits = std::max(fitting(text, limit, width), length_of(text));
   if (fits < text.size() && text[fits] == ' ') return fits;
   const std::size_t blank = text.substr(0, fits).rfind(' ');
-  return blank == std::string_view::npos || blank < fits / 2 ? fits : blank;
+  const std::size_t end =
+      std::max(blank == std::string_view::npos ? 0 : blank, behind_hyphen(text, fits));
+  return end < std::max<std::size_t>(fits / 2, 1) ? fits : end;
 }
 
 std::string octal(unsigned char byte) {

@@ -2,6 +2,8 @@
 #include <plots/figures/deviation_figure.h>
 #include <plots/frequency_panel.h>
 
+#include <algorithm>
+
 namespace ohmtilt::plots {
 namespace {
 
@@ -21,40 +23,86 @@ void mark_anchor(const DeviationFigure& figure, Panel& panel) {
     panel.rules.push_back({Rule::Direction::upright, figure.anchor_low_hz, true});
 }
 
+constexpr std::size_t most_drawn = 8;  // series that look different
+
+/// The curves that are drawn: all of them, or the first, the last and others evenly between.
+std::vector<std::size_t> drawn_curves(const DeviationFigure& figure) {
+  const std::size_t count = figure.curves.size(), drawn = std::min(count, most_drawn);
+  std::vector<std::size_t> which;
+  for (std::size_t i = 0; i < drawn; ++i)
+    which.push_back(drawn < 2 ? 0 : (i * (count - 1) + (drawn - 1) / 2) / (drawn - 1));
+  return which;
+}
+
+bool has_band(const DeviationCurve& curve) { return curve.band_lower_db.size() > 0; }
+
+/// Of many bands one alone can be told from the rest: that of the largest deviation.
+std::vector<std::size_t> drawn_bands(const DeviationFigure& figure) {
+  std::vector<std::size_t> which;
+  for (const std::size_t i : drawn_curves(figure))
+    if (has_band(figure.curves[i])) which.push_back(i);
+  if (which.size() <= 2) return which;
+  const auto largest = [&](std::size_t i) {
+    return figure.curves[i].deviation_db.abs().maxCoeff();
+  };
+  return {*std::max_element(which.begin(), which.end(),
+                            [&](std::size_t i, std::size_t k) { return largest(i) < largest(k); })};
+}
+
+/// The series of a curve: its place among the drawn ones.
+Series series_of(const DeviationFigure& figure, std::size_t curve) {
+  const auto drawn = drawn_curves(figure);
+  return static_cast<Series>(std::find(drawn.begin(), drawn.end(), curve) - drawn.begin());
+}
+
+void add_bands(const DeviationFigure& figure, Panel& panel, Limits& limits) {
+  const auto bands = drawn_bands(figure);
+  for (const std::size_t i : bands) {
+    const DeviationCurve& curve = figure.curves[i];
+    limits.add(curve.band_lower_db);
+    limits.add(curve.band_upper_db);
+    panel.areas.push_back(
+        {figure.frequency_hz, curve.band_lower_db, curve.band_upper_db, series_of(figure, i)});
+  }
+  if (bands.empty()) return;
+  const bool one_of_many = bands.size() == 1 && figure.curves.size() > 1;
+  panel.remark += std::string(panel.remark.empty() ? "" : "; ") + "light band" +
+                  (one_of_many ? " (" + figure.curves[bands[0]].label + ")" : "") + ": " +
+                  figure.band_meaning;
+}
+
 Panel deviation_panel(const DeviationFigure& figure) {
   Panel panel = frequency_panel(figure.frequency_hz, 1, "Deviation, dB");
   mark_anchor(figure, panel);
   Limits limits;
-  for (std::size_t i = 0; i < figure.curves.size(); ++i) {
+  for (const std::size_t i : drawn_curves(figure)) {
     const DeviationCurve& curve = figure.curves[i];
-    const auto series = static_cast<Series>(i);
     limits.add(curve.deviation_db);
-    panel.lines.push_back({curve.label, figure.frequency_hz, curve.deviation_db, series});
-    if (curve.band_lower_db.size() == 0) continue;
-    limits.add(curve.band_lower_db);
-    limits.add(curve.band_upper_db);
-    panel.areas.push_back({figure.frequency_hz, curve.band_lower_db, curve.band_upper_db, series});
+    panel.lines.push_back(
+        {curve.label, figure.frequency_hz, curve.deviation_db, series_of(figure, i)});
   }
-  if (!panel.areas.empty())
-    panel.remark +=
-        std::string(panel.remark.empty() ? "" : "; ") + "light band: " + figure.band_meaning;
+  add_bands(figure, panel, limits);
   panel.y = deviation_axis(limits);
   panel.rules.push_back({Rule::Direction::level, 0, false});
   return panel;
 }
 
+/// The upper part of a response; in a larger range a change of 1 dB could not be seen.
+constexpr double shown_of_response_db = 25;
+
 Panel response_panel(const DeviationFigure& figure) {
-  Panel panel = frequency_panel(figure.frequency_hz, 0.8, "Response, dB");
+  Panel panel = frequency_panel(figure.frequency_hz, 0.8, "Response, dB SPL");
   Limits limits;
   limits.add(figure.response_before_db);
   panel.lines.push_back({figure.from_label.empty() ? "before" : figure.from_label,
                          figure.frequency_hz, figure.response_before_db, ink});
-  for (std::size_t i = 0; i < figure.response_after_db.size(); ++i) {
+  for (const std::size_t i : drawn_curves(figure)) {
+    if (i >= figure.response_after_db.size()) continue;
     limits.add(figure.response_after_db[i]);
-    const std::string label = i < figure.curves.size() ? figure.curves[i].label : "";
-    panel.lines.push_back(
-        {label, figure.frequency_hz, figure.response_after_db[i], static_cast<Series>(i)});
+    panel.lines.push_back({figure.curves[i].label, figure.frequency_hz, figure.response_after_db[i],
+                           series_of(figure, i)});
   }
+  limits.low = std::max(limits.low, limits.high - shown_of_response_db);
   panel.y = level_axis(limits);
   return panel;
 }
@@ -82,6 +130,9 @@ Sheet deviation_sheet(const DeviationFigure& figure) {
   sheet.title = figure.conclusion;
   sheet.subtitle = figure.earphone_title;
   sheet.caption = figure.caption;
+  if (figure.curves.size() > most_drawn)
+    sheet.caption += "; drawn are " + std::to_string(most_drawn) + " of " +
+                     std::to_string(figure.curves.size()) + " sources";
   sheet.panels.push_back(deviation_panel(figure));
   if (figure.response_before_db.size() > 0) sheet.panels.push_back(response_panel(figure));
   if (!figure.changes.empty()) {

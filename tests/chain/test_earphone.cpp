@@ -80,7 +80,7 @@ TEST(Earphone, OfACircuitIsItsCurve) {
 
 TEST(Earphone, FileHasEverything) {
   const Earphone armature = read_earphone(demo_file("two-way-armature.earphone.toml"));
-  EXPECT_EQ(armature.title, "Two-way armature pair (invented)");
+  EXPECT_EQ(armature.title, "Demo two-way pair");
   EXPECT_EQ(armature.kind, "balanced armature, two drivers");
   EXPECT_EQ(armature.response->source_ohm, 0.1);
   EXPECT_EQ(armature.sensitivity->db_per_volt, 122);

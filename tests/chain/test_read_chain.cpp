@@ -293,7 +293,7 @@ TEST(ReadSource, TakesWhatAUserWrites) {
   EXPECT_EQ(read_source("6").output.at(1000.0), 6.0);
   EXPECT_EQ(read_source("R30").output.at(1000.0), 0.3);
   const auto demo = (source_dir() / "impedance-curves/attenuator-engaged.chain.toml").string();
-  EXPECT_EQ(read_source(demo).label, "Attenuator on (invented)");
+  EXPECT_EQ(read_source(demo).label, "Attenuator on");
   ASSERT_TRUE(read_source(demo).chain);
   EXPECT_EQ(read_source(demo).chain->stages().size(), 1u);
   EXPECT_FALSE(read_source("6").chain);

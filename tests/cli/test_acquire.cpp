@@ -199,7 +199,7 @@ TEST(CliAcquire, DoesNotTakeAnUnsaidErrorForNone) {
   const auto csv = scratch / "out.csv";
   const Ran unsaid = run({"acquire", "source", table, "--csv", csv.string()});
   EXPECT_THAT(unsaid.out, HasSubstr("8 ohm, uncertainty not known (give --meter-percent"));
-  EXPECT_EQ(unsaid.out.find("+-"), std::string::npos);
+  EXPECT_EQ(unsaid.out.find("\u00b1"), std::string::npos);
   EXPECT_TRUE(contents(csv).ends_with(",\n")) << contents(csv);
   EXPECT_TRUE(run({"acquire", "source", table, "--json"}).json()["uncertainty_ohm"].is_null());
   EXPECT_THAT(run({"acquire", "source", table, "--meter-percent", "0.5"}).err,
@@ -207,7 +207,7 @@ TEST(CliAcquire, DoesNotTakeAnUnsaidErrorForNone) {
   const Ran said =
       run({"acquire", "source", table, "--meter-percent", "0.5", "--load-percent", "1"});
   EXPECT_EQ(said.err.find("exact"), std::string::npos) << said.err;
-  EXPECT_THAT(said.out, HasSubstr("+-"));
+  EXPECT_THAT(said.out, HasSubstr("\u00b1"));
 
   const std::string readings =
       scratch.write("r.csv", "frequency_hz,volt_load,volt_reference\n100,0.2,0.1\n1000,0.4,0.1\n")

@@ -25,8 +25,8 @@ TEST(DeviationCommand, AnswersInTextThatCanBeQuoted) {
 TEST(DeviationCommand, KeepsItsJsonKeys) {
   const auto json = run(with(on_demo, {"--json"})).json();
   EXPECT_EQ(keys(json),
-            (std::vector<std::string>{"tool", "version", "command", "earphone", "anchor_hz", "from",
-                                      "frequency_hz", "cases", "largest_source",
+            (std::vector<std::string>{"tool", "version", "command", "earphone", "reference_hz",
+                                      "from", "frequency_hz", "cases", "largest_source",
                                       "phase_uncertainty_db", "warnings"}));
   EXPECT_EQ(keys(json["earphone"]),
             (std::vector<std::string>{"title", "points", "min_ohm", "min_hz", "max_ohm", "max_hz",
@@ -38,7 +38,7 @@ TEST(DeviationCommand, KeepsItsJsonKeys) {
                           "band_upper_db", "standard_uncertainty_db"})
     EXPECT_TRUE(first.contains(key)) << key;
   EXPECT_EQ(json["earphone"]["phase"], "measured");
-  EXPECT_EQ(json["anchor_hz"], 1000);
+  EXPECT_EQ(json["reference_hz"], 1000);
   EXPECT_EQ(json["frequency_hz"].size(), 480u);
   EXPECT_EQ(first["deviation_db"].size(), 480u);
   EXPECT_TRUE(first["band_lower_db"].is_null());
@@ -68,7 +68,7 @@ TEST(DeviationCommand, CarriesTheCurvesUncertaintyThroughAnEarphoneFile) {
 
 TEST(DeviationCommand, AnchorsAtABandOrNowhere) {
   const auto band = run(with(on_demo, {"--json", "--anchor", "band:300-3000"})).json();
-  EXPECT_EQ(band["anchor_hz"][1], 3000);
+  EXPECT_EQ(band["reference_hz"][1], 3000);
   const Scratch scratch;
   const auto flat = scratch.write(
       "flat.csv", "frequency_hz,magnitude_ohm,phase_deg\n20,16,0\n200,16,0\n20000,16,0\n");
@@ -82,7 +82,7 @@ TEST(DeviationCommand, AnchorsAtABandOrNowhere) {
   EXPECT_NE(run(with(on_demo, {"--anchor", "none"})).out.find("The response falls everywhere, by "),
             std::string::npos);
   const auto none = run(with(on_demo, {"--json", "--anchor", "none"})).json();
-  EXPECT_TRUE(none["anchor_hz"].is_null());
+  EXPECT_TRUE(none["reference_hz"].is_null());
   EXPECT_EQ(none["cases"][0]["level_change_db"], 0);
   EXPECT_LT(none["cases"][0]["rise"]["db"], 0);  // every level falls behind a higher source
   expect_refused(run(with(on_demo, {"--anchor", "5"})), "outside the data");
@@ -123,7 +123,7 @@ TEST(DeviationCommand, SaysWhetherALimitHolds) {
   const auto there = run({"deviation", demo("two-way-armature.csv"), "--from", "0.3", "--to",
                           std::to_string(largest), "--json"});
   EXPECT_NEAR(there.json()["cases"][0]["span_db"].get<double>(), 1, 1e-5);
-  expect_refused(run(with(on_demo, {"--limit-db", "-1"})), "leaves no room");
+  expect_refused(run(with(on_demo, {"--limit-db", "-1"})), "is not allowed");
   expect_refused(run(with(on_demo, {"--limit-db", "1", "--largest-source", "2"})),
                  "two different limits");
 }

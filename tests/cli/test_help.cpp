@@ -132,7 +132,7 @@ TEST(Usage, NamesWhatIsWrongAndWhatIsNear) {
   expect_refused(run({"acquire", "stimulus", "--seconds", "ten", "--write", "x.wav"}),
                  "--seconds \"ten\" is not a number");
   expect_refused(run({"deviation", "-quite.different.csv"}), "./-quite.different.csv");
-  expect_refused(run({}), "ohmtilt needs a command: deviation");
+  expect_refused(run({}), "ohmtilt needs a command, one of: deviation");
 }
 
 TEST(Version, NamesTheLibrariesBelowItsFirstLine) {

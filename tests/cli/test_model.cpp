@@ -34,10 +34,10 @@ TEST(ModelCommand, KeepsItsJsonKeys) {
                                             "q_electrical",   "q_total",        "peak_ohm",
                                             "motional_farad", "motional_henry", "motional_ohm"};
   auto driver = parameters, recipe = parameters;
-  driver.push_back("recipe");
+  driver.push_back("f1_f2");
   recipe.insert(recipe.end(), {"lower_hz", "upper_hz"});
   EXPECT_EQ(keys(json["driver"]), driver);
-  EXPECT_EQ(keys(json["driver"]["recipe"]), recipe);
+  EXPECT_EQ(keys(json["driver"]["f1_f2"]), recipe);
   EXPECT_EQ(keys(json["parts"][0]), (std::vector<std::string>{"name", "kind", "ohm"}));
   EXPECT_EQ(keys(json["parts"][1]), (std::vector<std::string>{"name", "kind", "k", "n"}));
 }
@@ -58,7 +58,7 @@ TEST(ModelCommand, FindsTheCircuitOfADynamicDriver) {
               1 / driver["q_mechanical"].get<double>() + 1 / driver["q_electrical"].get<double>(),
               1e-12);
   // The coil biases the recipe, not the circuit.
-  EXPECT_LT(driver["recipe"]["q_electrical"].get<double>(), driver["q_electrical"].get<double>());
+  EXPECT_LT(driver["f1_f2"]["q_electrical"].get<double>(), driver["q_electrical"].get<double>());
 }
 
 // Every demo earphone within 0.5 % rms; only those with a moving coil have its parameters, and of
@@ -256,8 +256,8 @@ TEST(ModelCommand, TheRecipeDoesNotReadNoise) {
         run({"model", scratch.write("noisy.csv", curve_text(noisy)).string(), "--json"}).json();
     if (json["driver"].is_null()) continue;
     EXPECT_NEAR(json["driver"]["resonance_hz"].get<double>(), 250, 10) << seed;
-    if (json["driver"]["recipe"].is_null()) continue;
-    EXPECT_NEAR(json["driver"]["recipe"]["resonance_hz"].get<double>(), 250, 25) << seed;
+    if (json["driver"]["f1_f2"].is_null()) continue;
+    EXPECT_NEAR(json["driver"]["f1_f2"]["resonance_hz"].get<double>(), 250, 25) << seed;
   }
 }
 

@@ -27,7 +27,7 @@ TEST(PadCommand, KeepsItsJsonKeys) {
   const auto json = run(with(on_demo, {"--json"})).json();
   EXPECT_EQ(keys(json),
             (std::vector<std::string>{"tool", "version", "command", "earphone", "source", "from",
-                                      "anchor_hz", "rated_ohm", "asked_attenuation_db", "open_volt",
+                                      "reference_hz", "rated_ohm", "asked_attenuation_db", "open_volt",
                                       "candidates", "recommended", "reason", "parts", "searched",
                                       "ladder", "limits_exceeded", "nearest", "warnings"}));
   const auto& candidates = json["candidates"];
@@ -265,9 +265,9 @@ TEST(PadCommand, HoldsASwitchAgainstTheLimits) {
   EXPECT_EQ(run(with(on_five, {"--limit-input-ohm", "100"})).status, 1);
   EXPECT_EQ(run(with(on_five, {"--limit-noise-volt", "1e-12"})).status, 1);
   EXPECT_EQ(run(with(on_five, {"--limit-parts", "1"})).status, 1);
-  expect_refused(run(with(on_five, {"--attenuation", "10"})), "no single pad");
+  expect_refused(run(with(on_five, {"--attenuation", "10"})), "not a single pad");
   expect_refused(run({"pad", demo("five-armature.csv"), "--step", "6", "--attenuation", "6"}),
-                 "of a switch");
+                 "needs a switched attenuator");
 }
 
 TEST(PadCommand, GivesTheRowTheResistanceThatItWasAskedFor) {
@@ -306,7 +306,7 @@ TEST(PadCommand, WritesAndDrawsTheStepsOfASwitch) {
     EXPECT_NEAR(deviation["cases"][0]["span_db"].get<double>(),
                 ladder["steps"][1]["span_db"].get<double>(), 1e-9);
   }
-  expect_refused(run(with(on_five, {"--step", "7", "--write", all})), "none of the steps");
+  expect_refused(run(with(on_five, {"--step", "7", "--write", all})), "not one of the steps");
 }
 
 TEST(PadCommand, TakesASourceAsItIsPrinted) {
@@ -393,8 +393,10 @@ TEST(PadCommand, RefusesLimitsThatAreNone) {
                               "--limit-dissipation-milliwatt", "--limit-noise-volt"})
       for (const auto& [value, said] : std::vector<std::pair<std::string, std::string>>{
                {"nan", "nan"}, {"-1", "-1"}, {"0", "0"}, {"inf", "inf"}})
-        expect_refused(run(with(asked, {limit, value})), "a limit of " + said + " for the");
-    expect_refused(run(with(asked, {"--limit-parts", "0"})), "a limit of 0 for the resistors");
+        expect_refused(run(with(asked, {limit, value})),
+                       "a limit of " + said + " is not allowed for the");
+    expect_refused(run(with(asked, {"--limit-parts", "0"})),
+                   "a limit of 0 is not allowed for the resistors");
   }
 }
 

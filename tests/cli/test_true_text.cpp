@@ -2,6 +2,7 @@
 // program's own check: deviation, headroom, hiss, crosstalk, survey on random files.
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <optional>
 #include <regex>
 
@@ -29,7 +30,9 @@ bool says(const std::string& text, const std::string& pattern) {
 
 /// "7.08 kHz", "3.2 mV" in the unit without its prefix.
 double quantity(const std::string& number, const std::string& unit) {
-  const double factor = unit == "Hz" || unit.size() == 1 ? 1 : unit[0] == 'k' ? 1000 : 1e-3;
+  static const std::map<char, double> factors{{'k', 1e3},  {'m', 1e-3},  {'u', 1e-6},
+                                              {'n', 1e-9}, {'p', 1e-12}, {'f', 1e-15}};
+  const double factor = unit == "Hz" || unit.size() == 1 ? 1 : factors.at(unit[0]);
   return std::stod(number) * factor;
 }
 
@@ -174,8 +177,9 @@ void check_headroom_sentence(const std::string& out, const Json& target) {
 }
 
 void check_needs(const std::string& out, const Json& target) {
-  const auto told = captured(
-      out, "needed at the earphone +([0-9.e-]+) (m?V), ([0-9.e-]+) (m?A), ([0-9.e-]+) (m?W)");
+  const auto told = captured(out,
+                             "needed at the earphone +([0-9.]+) ([munpf]?V), ([0-9.]+) "
+                             "([munpf]?A), ([0-9.]+) ([munpf]?W)");
   if (told.empty()) return;
   expect_digits(quantity(told[0], told[1]), number(target["volt"]));
   expect_digits(quantity(told[2], told[3]), number(target["ampere"]));

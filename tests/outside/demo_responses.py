@@ -20,17 +20,17 @@ from reference_circuit import DEMO_FOLDER, demo_grid, number
 
 # title, (bass_db, bass_hz), [(peak_db, peak_hz, width_octave)], end_hz
 SHAPES = {
-    "single-dynamic": ("Single dynamic (invented)", (6, 160),
+    "single-dynamic": ("Demo single dynamic", (6, 160),
                        [(8, 2800, 0.55), (4.5, 7200, 0.16), (-3, 5000, 0.3)], 14500),
-    "two-way-armature": ("Two-way armature pair (invented)", (3, 140),
+    "two-way-armature": ("Demo two-way pair", (3, 140),
                          [(9, 2600, 0.6), (5, 8300, 0.14), (-2.5, 1400, 0.5)], 13500),
-    "five-armature": ("Five armatures in three ways (invented)", (5, 150),
+    "five-armature": ("Demo five armatures", (5, 150),
                       [(8.5, 2700, 0.6), (3, 5600, 0.25), (4, 9800, 0.15)], 16000),
-    "dynamic-armature-hybrid": ("Dynamic-armature hybrid (invented)", (8, 130),
+    "dynamic-armature-hybrid": ("Demo dynamic-armature hybrid", (8, 130),
                                 [(8.5, 2900, 0.55), (4, 7800, 0.18)], 15000),
-    "dynamic-piezo-hybrid": ("Dynamic-piezo hybrid (invented)", (5, 180),
+    "dynamic-piezo-hybrid": ("Demo dynamic-piezo hybrid", (5, 180),
                              [(7.5, 2700, 0.55), (5, 8400, 0.2), (3, 14500, 0.15)], 18500),
-    "planar": ("Planar (invented)", (4, 120),
+    "planar": ("Demo planar", (4, 120),
                [(9, 2600, 0.65), (3.5, 6400, 0.2), (-2, 4300, 0.25)], 17500),
 }
 

@@ -2,6 +2,7 @@
 #include <plots/script.h>
 
 #include <limits>
+#include <set>
 
 #include "tests/plots/figure_support.h"
 
@@ -73,6 +74,53 @@ TEST(Script, DrawsGapsAndEmptySheets) {
   const test::Scratch folder;
   EXPECT_NO_THROW(draw(figure, test::to_file(folder / "gap.svg")));
   EXPECT_NO_THROW(draw(DeviationFigure{}, test::to_file(folder / "empty.svg")));
+}
+
+TEST(DeviationSheet, DrawsEightOfManySourcesAndOneOfManyBands) {
+  auto figure = test::invented_figure(12);
+  for (auto& curve : figure.curves) {
+    curve.band_lower_db = curve.deviation_db - 1;
+    curve.band_upper_db = curve.deviation_db + 1;
+  }
+  const Sheet sheet = deviation_sheet(figure);
+  const Panel& panel = sheet.panels[0];
+  ASSERT_EQ(panel.lines.size(), 8u);
+  EXPECT_EQ(panel.lines.front().label, "1 ohm");
+  EXPECT_EQ(panel.lines.back().label, "12 ohm");
+  std::set<Series> series;
+  for (const auto& line : panel.lines) series.insert(line.series);
+  EXPECT_EQ(series.size(), 8u);
+  ASSERT_EQ(panel.areas.size(), 1u);
+  EXPECT_EQ(panel.areas[0].series, panel.lines.back().series);
+  EXPECT_NE(panel.remark.find("light band (12 ohm)"), std::string::npos) << panel.remark;
+  EXPECT_NE(sheet.caption.find("8 of 12 sources"), std::string::npos);
+}
+
+// 1 dB is about 6 units of the sheet, whatever the response does at the ends of the band.
+TEST(DeviationSheet, ShowsAResponseInARangeInWhichADecibelIsSeen) {
+  auto figure = test::invented_figure();
+  figure.response_before_db = 94 - 80 * (figure.frequency_hz / 2000).log().square() / 20;
+  figure.response_after_db = {figure.response_before_db + 1};
+  const Sheet sheet = deviation_sheet(figure);
+  const Panel& panel = sheet.panels.at(1);
+  EXPECT_EQ(panel.heading, "Response, dB SPL");
+  EXPECT_LE(panel.y.high - panel.y.low, 31);
+  EXPECT_GE(panel.y.high, 94);
+}
+
+// On the narrow page the texts of an axis that begins at 1000 and ends at 2000 keep apart.
+TEST(DeviationSheet, KeepsTickTextsApart) {
+  auto figure = test::invented_figure();
+  Sheet sheet = deviation_sheet(figure);
+  Panel& panel = sheet.panels.back();
+  panel.x.low = 900;
+  panel.x.high = 4000;
+  panel.x.ticks.clear();
+  for (const double at : {1000, 1200, 1500, 2000, 2500, 3000, 4000})
+    panel.x.ticks.push_back({at, std::to_string(static_cast<int>(at)) + ".0000"});
+  const std::string text = script(sheet, Format::svg, phone_page());
+  EXPECT_NE(text.find("1000.0000"), std::string::npos);
+  EXPECT_EQ(text.find("1200.0000"), std::string::npos);
 }
 
 }  // namespace

@@ -35,6 +35,42 @@ TEST(HeadroomSheet, LeavesOutLimitsThatAreNotThere) {
   EXPECT_GT(both.y.high, 131);
 }
 
+// Two chains that one limit of the earphone ends: one line, both names.
+TEST(HeadroomSheet, NamesACurveThatLiesOnAnother) {
+  HeadroomFigure figure;
+  figure.frequency_hz = figure.against_hz = hz;
+  figure.voltage_db = (Array(3) << 120, 118, 110).finished();
+  figure.current_db = Array::Constant(3, infinite);
+  figure.earphone_db = (Array(3) << 112, 113, 105).finished();
+  figure.against_label = "another";
+  figure.against_db = figure.earphone_db + 0.02;
+  const Panel panel = limits_panel(figure);
+  ASSERT_EQ(panel.lines.size(), 3u);
+  EXPECT_EQ(panel.lines[1].label, "earphone's power; the same: another");
+  figure.against_db[2] += 1;
+  EXPECT_EQ(limits_panel(figure).lines.size(), 4u);
+}
+
+TEST(HeadroomSheet, ShowsTheTravelAndWhereTheChannelsDiffer) {
+  HeadroomFigure figure;
+  figure.frequency_hz = hz;
+  figure.voltage_db = figure.current_db = figure.earphone_db = Array::Constant(3, 120);
+  EXPECT_FALSE(travel_panel(figure));
+  EXPECT_EQ(headroom_sheet(figure).panels.size(), 1u);
+  figure.travel.push_back(
+      {"0 dB gain", (Array(2) << 40, 110).finished(), (Array(2) << 3, 100).finished()});
+  figure.imbalance = {{0, 33, 1}, {0, 3, 2}};
+  const auto panel = travel_panel(figure);
+  ASSERT_TRUE(panel);
+  EXPECT_EQ(panel->x.low, 40);
+  EXPECT_EQ(panel->y.high, 100);
+  ASSERT_EQ(panel->areas.size(), 2u);
+  EXPECT_NE(panel->areas[0].series, panel->areas[1].series);
+  ASSERT_EQ(panel->lines.size(), 2u);
+  EXPECT_EQ(panel->lines[1].x[0], 85);
+  EXPECT_EQ(headroom_sheet(figure).panels.size(), 2u);
+}
+
 TEST(HissSheet, StandsItsBarsOnTheBottom) {
   HissFigure figure;
   figure.band_hz = (Array(3) << 100, 1000, 10000).finished();

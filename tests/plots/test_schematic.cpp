@@ -86,8 +86,9 @@ TEST(Schematic, ShowsEachCalibration) {
       EXPECT_EQ(times(found, "22 ohm"), 1u) << word;
       const double first = place_of(found, "input 1").x, second = place_of(found, "input 2").x;
       EXPECT_LT(first, second);
-      if (part == WiredPart::same && wiring == Wiring::load)
+      if (part == WiredPart::same && wiring == Wiring::load) {
         EXPECT_LT(second, place_of(found, "22 ohm").x);
+      }
     }
 }
 

@@ -79,5 +79,12 @@ TEST(WrappedText, BreaksAWordThatIsTooLongAndShortensTheLastLine) {
   EXPECT_EQ(wrapped("", 30, 2), std::vector<std::string>{""});
 }
 
+TEST(WrappedText, BreaksBehindAHyphenInAWord) {
+  const auto lines = wrapped("Demo dynamic-armature hybrid", 10, 3);
+  ASSERT_EQ(lines.size(), 2u);
+  EXPECT_EQ(lines[0], "Demo dynamic-");
+  EXPECT_EQ(wrapped("falls by -1.97 dB", 5, 4)[0], "falls by");
+}
+
 }  // namespace
 }  // namespace ohmtilt::plots

@@ -23,10 +23,10 @@ Band overlap(const Band& a, const Band& b) {
 
 Array log_grid(const Band& band, Eigen::Index points) {
   if (!(band.low_hz > 0 && band.low_hz < band.high_hz && std::isfinite(band.high_hz)))
-    throw InputError("the band " + band_text(band) + " is not one",
+    throw InputError("the band " + band_text(band) + " is not allowed",
                      "give two positive frequencies in hertz, the lower first");
   if (points < 2)
-    throw InputError("a grid of " + std::to_string(points) + " points has no span",
+    throw InputError("a number of points of " + std::to_string(points) + " is not allowed",
                      "give 2 points or more");
   Array hz = Array::LinSpaced(points, std::log(band.low_hz), std::log(band.high_hz)).exp();
   hz[0] = band.low_hz;

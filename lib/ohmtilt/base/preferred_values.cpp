@@ -60,8 +60,9 @@ std::vector<double> decade(Series series) {
 
 std::vector<double> preferred_values(Series series, double low, double high) {
   if (!(low > 0 && low <= high && std::isfinite(high)))
-    throw InputError("the range " + number_text(low) + " to " + number_text(high) + " is not one",
-                     "give two positive values, the lower first");
+    throw InputError(
+        "the range " + number_text(low) + " to " + number_text(high) + " is not allowed",
+        "give two positive values, the lower first");
   const int first = static_cast<int>(std::floor(std::log10(low))) - 1;
   const int last = static_cast<int>(std::ceil(std::log10(high))) + 1;
   std::vector<double> result;

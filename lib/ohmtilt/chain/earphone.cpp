@@ -69,8 +69,8 @@ Earphone earphone_from_curve(const ImpedanceCurve& curve) {
 Earphone earphone_from_circuit(const Circuit& circuit) {
   const std::string stem = std::filesystem::path(circuit.draft().file).stem().stem().string();
   const std::string& title = circuit.title().empty() ? stem : circuit.title();
-  Earphone earphone = bare_earphone(one_line(title), impedance_of(circuit, one_line(title)),
-                                    PhaseOrigin::computed);
+  Earphone earphone =
+      bare_earphone(one_line(title), impedance_of(circuit, one_line(title)), PhaseOrigin::computed);
   earphone.circuit = circuit;
   return earphone;
 }
@@ -78,7 +78,7 @@ Earphone earphone_from_circuit(const Circuit& circuit) {
 double db_per_volt_from_milliwatt(double db_per_milliwatt, double ohm) {
   if (!(ohm > 0) || !std::isfinite(ohm))
     throw InputError(
-        "a sensitivity at 1 mW refers to an impedance, and " + number_text(ohm) + " ohm is none",
+        "an impedance of " + number_text(ohm) + " ohm is not allowed for a sensitivity at 1 mW",
         "give a positive number of ohms");
   return db_per_milliwatt + db_from_power(1000 / ohm);
 }

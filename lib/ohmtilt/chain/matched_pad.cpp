@@ -11,7 +11,7 @@ namespace {
 
 void check_positive(double value, const char* what) {
   if (!(value > 0 && std::isfinite(value)))
-    throw InputError("a matched pad with " + number_text(value) + " " + what + " is not one",
+    throw InputError(number_text(value) + " " + what + " is not allowed for a matched pad",
                      "give a positive number");
 }
 

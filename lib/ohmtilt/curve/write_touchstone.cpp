@@ -17,8 +17,9 @@ void check(const ImpedanceCurve& curve, const TouchstoneOptions& options) {
                      "take 1 or 2");
   if (options.unit_hz != 1 && options.unit_hz != 1e3 && options.unit_hz != 1e6 &&
       options.unit_hz != 1e9)
-    throw InputError("a unit of " + number_text(options.unit_hz) + " Hz is none of the format's",
-                     "take 1, 1e3, 1e6 or 1e9");
+    throw InputError(
+        "a unit of " + number_text(options.unit_hz) + " Hz is not allowed in a Touchstone file",
+        "take 1, 1e3, 1e6 or 1e9");
   if (!(options.reference_ohm > 0) || !std::isfinite(options.reference_ohm))
     throw InputError(
         "a reference of " + number_text(options.reference_ohm) + " ohm is not possible",

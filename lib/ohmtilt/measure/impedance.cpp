@@ -198,7 +198,7 @@ void check(const Transfer& measured, const Calibration& calibration,
            const ImpedanceOptions& options) {
   const auto positive = [](double ohm, const char* what) {
     if (!(ohm > 0))
-      throw InputError(std::string(what) + " of " + number_text(ohm) + " ohm is not one",
+      throw InputError(std::string(what) + " of " + number_text(ohm) + " ohm is not allowed",
                        "give a positive resistance in ohm");
   };
   positive(options.reference_ohm, "a reference");
@@ -207,13 +207,15 @@ void check(const Transfer& measured, const Calibration& calibration,
   positive(options.input_ohm, "an input resistance");
   positive(options.least_input_ohm, "a least input resistance");
   if (!(options.lead_limit_ohm >= 0 && std::isfinite(options.lead_limit_ohm)))
-    throw InputError("leads and contacts of " + number_text(options.lead_limit_ohm) + " ohm",
-                     "give zero or more");
+    throw InputError(
+        "leads and contacts of " + number_text(options.lead_limit_ohm) + " ohm are not allowed",
+        "give zero or more");
   if (calibration.known) positive(calibration.known_ohm, "a known resistor");
   for (const double percent : {options.reference_tolerance_percent, options.mismatch_percent,
                                calibration.known_tolerance_percent})
     if (!(percent >= 0 && percent < 100))
-      throw InputError("a tolerance of " + number_text(percent) + " % is not one", "give 0 to 100");
+      throw InputError("a tolerance of " + number_text(percent) + " % is not allowed",
+                       "give 0 to 100");
   for (const auto* one :
        {&calibration.same, &calibration.open, &calibration.short_, &calibration.known})
     if (*one && ((*one)->frequency_hz.size() != measured.frequency_hz.size() ||

@@ -46,12 +46,13 @@ void check(const MeterReadings& r, ReadingMethod method, double reference_ohm,
   if (method != ReadingMethod::current && !(reference_ohm > 0 && std::isfinite(reference_ohm)))
     throw InputError(reference_ohm == 0
                          ? "these columns need the reference's resistance"
-                         : "a reference of " + number_text(reference_ohm) + " ohm is not one",
+                         : "a reference of " + number_text(reference_ohm) + " ohm is not allowed",
                      "give --reference with its resistance in ohm, such as --reference 22");
   for (const double limit :
        {accuracy.meter_percent, accuracy.meter_counts_volt, accuracy.reference_tolerance_percent})
     if (!(limit >= 0 && std::isfinite(limit)))
-      throw InputError("an accuracy of " + number_text(limit) + " is not one", "give zero or more");
+      throw InputError("an accuracy of " + number_text(limit) + " is not allowed",
+                       "give zero or more");
 }
 
 /// Relative standard uncertainty of the quotient of two readings; counts only on voltages.

@@ -43,7 +43,8 @@ void check(const std::filesystem::path& file, const WavFormat& format,
   const Place place{file.string()};
   if (options.channels > 0 && format.channels != options.channels)
     throw InputError(
-        place, std::to_string(format.channels) + " channel" + (format.channels > 1 ? "s" : ""),
+        place,
+        "it has " + std::to_string(format.channels) + " channel" + (format.channels > 1 ? "s" : ""),
         options.channels == 2
             ? "record two: one across reference and earphone, one across one of them"
             : "give a file of " + std::to_string(options.channels));

@@ -33,10 +33,10 @@ void check(const std::vector<LoadReading>& readings, const SourceAccuracy& accur
   std::set<double> loads;
   for (const auto& [load_ohm, volt] : readings) {
     if (!(load_ohm > 0))
-      throw InputError("a load of " + number_text(load_ohm) + " ohm is not one",
+      throw InputError("a load of " + number_text(load_ohm) + " ohm is not allowed",
                        "give a positive resistance, or inf for the open output");
     if (!(volt > 0 && std::isfinite(volt)))
-      throw InputError("a reading of " + number_text(volt) + " V is not one",
+      throw InputError("a reading of " + number_text(volt) + " V is not allowed",
                        "give the magnitude of the voltage, above zero");
     loads.insert(load_ohm);
   }
@@ -46,7 +46,8 @@ void check(const std::vector<LoadReading>& readings, const SourceAccuracy& accur
   for (const double limit :
        {accuracy.meter_percent, accuracy.meter_counts_volt, accuracy.load_percent})
     if (!(limit >= 0 && std::isfinite(limit)))
-      throw InputError("an accuracy of " + number_text(limit) + " is not one", "give zero or more");
+      throw InputError("an accuracy of " + number_text(limit) + " is not allowed",
+                       "give zero or more");
 }
 
 /// Output impedance and e.m.f. from the voltages (first half of x) and load conductances (second).

@@ -14,7 +14,7 @@ namespace ohmtilt {
 namespace {
 
 void require(bool kept, const std::string& what, double value, const std::string& remedy) {
-  if (!kept) throw InputError(what + " of " + number_text(value), remedy);
+  if (!kept) throw InputError(what + " of " + number_text(value) + " is not allowed", remedy);
 }
 
 void check(const StimulusOptions& o) {

@@ -118,7 +118,8 @@ double random_relative_error(double coherence, double averages) {
 
 Array transfer_grid(const TransferOptions& options) {
   if (!(options.per_octave >= 1 && options.per_octave <= 200))
-    throw InputError(number_text(options.per_octave) + " points an octave", "give 1 to 200");
+    throw InputError(number_text(options.per_octave) + " points an octave are not allowed",
+                     "give 1 to 200");
   const double octaves = std::log2(options.band.high_hz / options.band.low_hz);
   return log_grid(options.band, std::max<Index>(2, std::llround(octaves * options.per_octave) + 1));
 }

@@ -72,13 +72,14 @@ void check_kind(const std::filesystem::path& file) {
 
 void check_format(const std::filesystem::path& file, const SF_INFO& info) {
   if (!is_wav(info.format) || bits_of(info.format) == 0)
-    throw InputError(Place{file.string()}, "not a WAV of 16, 24 or 32-bit integers or of floats",
-                     wanted);
+    throw InputError(Place{file.string()},
+                     "it is not a WAV of 16, 24 or 32-bit integers or of floats", wanted);
   if (info.channels < 1 || info.channels > 2)
-    throw InputError(Place{file.string()}, std::to_string(info.channels) + " channels", wanted);
+    throw InputError(Place{file.string()}, "it has " + std::to_string(info.channels) + " channels",
+                     wanted);
   if (info.samplerate < 8000 || info.samplerate > 768000)
     throw InputError(Place{file.string()},
-                     "a sample rate of " + std::to_string(info.samplerate) + " Hz",
+                     "its sample rate is " + std::to_string(info.samplerate) + " Hz",
                      "record at 44100 to 192000 Hz");
   if (info.frames < 1)
     throw InputError(Place{file.string()}, "it holds no samples", "record again");

@@ -3,6 +3,7 @@
 #include <ohmtilt/curve/measurement_noise.h>
 #include <ohmtilt/curve/peaks.h>
 #include <ohmtilt/model/driver_parameters.h>
+#include <ohmtilt/text/quantities.h>
 
 #include <algorithm>
 #include <cmath>
@@ -180,11 +181,11 @@ DriverReading read_driver(const PassiveFit& fit, const ImpedanceCurve& curve) {
   const FoundResonance found = resonance_near(fit.model, peaks.front().hz);
   if (!found.block)
     return {{},
-            fmt::format("the lowest peak of |Z|, at {:.4g} Hz, is no resonance of one part of "
+            fmt::format("the lowest peak of |Z|, at {}, is no resonance of one part of "
                         "the fitted circuit",
-                        peaks.front().hz)};
+                        hz_text(peaks.front().hz))};
   const double hz = resonance_hz(*found.block);
-  const std::string lowest = fmt::format("the lowest resonance, {:.4g} Hz, ", hz);
+  const std::string lowest = fmt::format("the lowest resonance, {}, ", hz_text(hz));
   const std::string against = objection(fit.model, found);
   if (!against.empty()) return {{}, lowest + against};
   const auto [re, coil_share] = motor_of(fit.model, found);

@@ -4,6 +4,7 @@
 #include <ohmtilt/model/passive_fit.h>
 #include <ohmtilt/model/passive_model.h>
 #include <ohmtilt/model/rational_circuit.h>
+#include <ohmtilt/text/quantities.h>
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
@@ -124,7 +125,7 @@ class Replacement {
     approximated_ = true;
     warnings_.push_back("the loss tangent of " + printable(part.name, 60) +
                         " holds at all frequencies in no passive circuit; here it is exact at " +
-                        std::to_string(std::lround(tangent_hz_)) + " Hz");
+                        hz_text(tangent_hz_));
     std::string a = part.nodes[0];
     const std::string &b = part.nodes[1], dual = part.name + ".dual";
     if (part.value_or("series_ohm", 0) > 0) {

@@ -63,7 +63,8 @@ std::string curve_table(const ImpedanceCurve& curve, const Array& phase_deg) {
     rows.push_back(
         {hz_text(curve.frequency_hz()[i]), ohm_text(curve.magnitude_ohm()[i]),
          phase_deg.size() > 0 ? fmt::format("{:.1f} deg", whole_zero(phase_deg[i])) : "-",
-         curve.has_uncertainty() ? ohm_text(curve.uncertainty_ohm()[i]) : "not known"});
+         curve.has_uncertainty() ? significant(curve.uncertainty_ohm()[i], 2) + " ohm"
+                                 : "not known"});
   return aligned(rows);
 }
 

@@ -162,9 +162,12 @@ void add_impedance(Command& acquire, Session& session) {
   command.add_option("recording", o->recording, "WAV, channel 1 across reference plus earphone")
       ->required();
   command.add_option("--reference", o->how.impedance.reference_ohm, "reference resistor, ohm")
+      ->type_name("OHM")
       ->required();
-  command.add_option("--reference-tolerance-percent", o->reference_tolerance_percent,
-                     "its tolerance, % [taken as exact]");
+  command
+      .add_option("--reference-tolerance-percent", o->reference_tolerance_percent,
+                  "its tolerance, % [taken as exact]")
+      ->type_name("PERCENT");
   add_wiring_option(command, o->how.impedance.wiring,
                     "channel 2 across the load or the reference [load]");
   command.add_option("--stimulus", o->stimulus, "the sound that was played; without it, averaging")
@@ -177,17 +180,29 @@ void add_impedance(Command& acquire, Session& session) {
       ->type_name("FILE");
   command.add_option("--calibrate-known", o->known, "recording, a known resistor for the earphone")
       ->type_name("FILE");
-  command.add_option("--known-ohm", o->known_ohm, "that resistor, ohm");
-  command.add_option("--known-tolerance-percent", o->how.known_tolerance_percent,
-                     "its tolerance, % [0]");
-  command.add_option("--input-ohm", o->input_ohm,
-                     "input resistance of channel 2, ohm [not told: 10 kohm or more]");
-  command.add_option("--lead-ohm", o->how.impedance.lead_limit_ohm,
-                     "what leads and contacts may add where no short tells it, ohm [0.2]");
-  command.add_option("--mismatch-percent", o->how.impedance.mismatch_percent,
-                     "how far the channels' gains may differ where no calibration tells, % [1]");
-  command.add_option("--per-octave", o->how.transfer.per_octave,
-                     "points an octave, and the smoothing [48]");
+  command.add_option("--known-ohm", o->known_ohm, "that resistor, ohm")->type_name("OHM");
+  command
+      .add_option("--known-tolerance-percent", o->how.known_tolerance_percent,
+                  "its tolerance, % [0]")
+      ->type_name("PERCENT");
+  command
+      .add_option("--input-ohm", o->input_ohm,
+                  "input resistance of channel 2, ohm [not told: 10 kohm or more]")
+      ->type_name("OHM");
+  command
+      .add_option("--lead-ohm", o->how.impedance.lead_limit_ohm,
+                  "what leads and contacts may add where no short tells it, ohm [0.2]")
+      ->type_name("OHM");
+  command
+      .add_option("--mismatch-percent", o->how.impedance.mismatch_percent,
+                  "how far the channels' gains may differ where no calibration tells, % (common "
+                  "practice, no "
+                  "source) [1]")
+      ->type_name("PERCENT");
+  command
+      .add_option("--per-octave", o->how.transfer.per_octave,
+                  "points an octave, and the smoothing [48]")
+      ->type_name("N");
   add_band_option(command, o->how.transfer.band);
   add_label_options(command, o->labels);
   command.add_option("--write", o->write, "write the curve to this file")->type_name("FILE");

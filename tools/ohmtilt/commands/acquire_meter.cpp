@@ -29,10 +29,14 @@ struct MeterLimits {
 };
 
 void add_meter_options(Command& command, MeterLimits& meter, bool& correlated) {
-  command.add_option("--meter-percent", meter.percent,
-                     "the meter's limit of error, % of reading [not known]");
-  command.add_option("--meter-counts-volt", meter.counts_volt,
-                     "fixed part of the meter's error, in volt [not known]");
+  command
+      .add_option("--meter-percent", meter.percent,
+                  "the meter's limit of error, % of reading [not known]")
+      ->type_name("PERCENT");
+  command
+      .add_option("--meter-counts-volt", meter.counts_volt,
+                  "fixed part of the meter's error, in volt [not known]")
+      ->type_name("VOLT");
   command.add_flag("--correlated", correlated,
                    "all readings with one meter on one range: its percentage is a common error");
 }
@@ -207,11 +211,13 @@ Answer single_source(const SourceReadings& readings, const SourceAccuracy& accur
   const SourceImpedance source = source_impedance(readings.readings, accuracy);
   const bool known = command.known();
   Answer answer;
-  answer.text = fmt::format(
-      "output impedance {}, {}; open-circuit {} V\n", ohm_text(source.output_ohm),
-      known ? "+- " + ohm_text(2 * source.uncertainty_ohm) + " (two standard uncertainties)"
-            : "uncertainty not known (give --meter-percent, --load-percent)",
-      number_text(std::round(source.open_volt * 1e6) / 1e6));
+  answer.text =
+      fmt::format("output impedance {}; open-circuit {} V\n",
+                  known ? with_uncertainty(source.output_ohm, 2 * source.uncertainty_ohm) +
+                              " ohm (two standard uncertainties)"
+                        : ohm_text(source.output_ohm) +
+                              ", uncertainty not known (give --meter-percent, --load-percent)",
+                  number_text(std::round(source.open_volt * 1e6) / 1e6));
   answer.warnings = source.warnings;
   answer.json = {{"output_ohm", source.output_ohm},
                  {"uncertainty_ohm", known ? Json(source.uncertainty_ohm) : Json(nullptr)},
@@ -231,7 +237,7 @@ Answer source_curve_answer(const std::vector<SourceReadings>& readings,
   std::vector<std::vector<std::string>> rows{{"frequency", "output", "uncertainty"}};
   for (Eigen::Index i = 0; i < curve.frequency_hz.size(); ++i)
     rows.push_back({hz_text(curve.frequency_hz[i]), ohm_text(curve.output_ohm[i]),
-                    known ? ohm_text(curve.uncertainty_ohm[i]) : "not known"});
+                    known ? significant(curve.uncertainty_ohm[i], 2) + " ohm" : "not known"});
   answer.text = aligned(rows);
   answer.warnings = curve.warnings;
   answer.json = {{"output_ohm", json_array(curve.output_ohm)},
@@ -272,10 +278,14 @@ void add_readings(Command& acquire, Session& session) {
       "Example:  ohmtilt acquire readings impedance-curves/bench/readings.csv --reference 22 "
       "--meter-percent 0.5 --write mine.csv");
   command.add_option("readings", o->file, "table of readings")->required();
-  command.add_option("--reference", o->reference_ohm,
-                     "reference resistor, ohm; not needed with ampere");
-  command.add_option("--reference-tolerance-percent", o->reference_tolerance_percent,
-                     "its tolerance, % [taken as exact]");
+  command
+      .add_option("--reference", o->reference_ohm,
+                  "reference resistor, ohm; not needed with ampere")
+      ->type_name("OHM");
+  command
+      .add_option("--reference-tolerance-percent", o->reference_tolerance_percent,
+                  "its tolerance, % [taken as exact]")
+      ->type_name("PERCENT");
   add_meter_options(command, o->meter, o->accuracy.correlated);
   add_label_options(command, o->labels);
   command.add_option("--write", o->write, "write the curve to this file")->type_name("FILE");
@@ -297,8 +307,9 @@ void add_source(Command& acquire, Session& session) {
       "--correlated --write amplifier.chain.toml");
   command.add_option("readings", o->file, "table of readings")->required();
   add_meter_options(command, o->meter, o->accuracy.correlated);
-  command.add_option("--load-percent", o->load_percent,
-                     "tolerance of each load, % [taken as exact]");
+  command
+      .add_option("--load-percent", o->load_percent, "tolerance of each load, % [taken as exact]")
+      ->type_name("PERCENT");
   add_label_options(command, o->labels);
   command
       .add_option("--write", o->write,

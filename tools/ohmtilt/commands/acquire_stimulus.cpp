@@ -66,8 +66,8 @@ std::string steps_text(const StimulusCommand& command) {
   const auto seconds = static_cast<int>(std::ceil(o.seconds + 8));
   const std::string rate = number_text(o.rate_hz), file = shell_word(command.file);
   return fmt::format(
-      "1. Record two channels as WAV at {0} Hz, 24 bits: automatic gain, noise suppression, echo\n"
-      "   cancelling and all effects off, both inputs at the same gain.\n"
+      "1. Record two channels as WAV at {0} samples a second, 24 bits: automatic gain, noise\n"
+      "   suppression, echo cancelling and all effects off, both inputs at the same gain.\n"
       "2. Start recording, play the file at once, stop three seconds after it has ended. On "
       "Linux:\n\n"
       "     PipeWire    pw-record --rate {0} --channels 2 --format s24 recording.wav\n"
@@ -98,7 +98,7 @@ std::string resistor_text(const StimulusCommand& command) {
 Answer stimulus_answer(const StimulusCommand& command) {
   if (command.reference_ohm &&
       !(*command.reference_ohm > 0 && std::isfinite(*command.reference_ohm)))
-    throw InputError("--reference of " + number_text(*command.reference_ohm) + " ohm",
+    throw InputError(number_text(*command.reference_ohm) + " ohm is not allowed for --reference",
                      "give a positive resistance in ohm");
   const StimulusOptions& o = command.stimulus;
   const WavContent content = stimulus(o);
@@ -142,18 +142,24 @@ void add_stimulus(Command& acquire, Session& session) {
       ->required()
       ->type_name("FILE");
   add_choice(command, "--kind", options->stimulus.kind, kinds, "sweep, multitone or noise [sweep]");
-  command.add_option("--sample-rate", options->stimulus.rate_hz, "samples a second, Hz [48000]");
-  command.add_option("--seconds", options->stimulus.seconds, "length of the sound, s [10]");
-  command.add_option("--level-dbfs", options->stimulus.level_dbfs,
-                     "highest peak, dB of full scale [-30]");
+  command.add_option("--sample-rate", options->stimulus.rate_hz, "samples a second, Hz [48000]")
+      ->type_name("HZ");
+  command.add_option("--seconds", options->stimulus.seconds, "length of the sound, s [10]")
+      ->type_name("S");
+  command
+      .add_option("--level-dbfs", options->stimulus.level_dbfs,
+                  "highest peak, dB of full scale [-30]")
+      ->type_name("DB");
   command.add_option("--seed", options->stimulus.seed, "seed of multitone and noise [1]");
   add_band_option(command, options->stimulus.band);
   add_wiring_option(command, options->wiring,
                     "what the second channel sees: load or reference [load]");
   add_choice(command, "--calibration", options->part, calibrations,
              "what --draw shows in the earphone's place [none]");
-  command.add_option("--reference", options->reference_ohm,
-                     "reference resistor, ohm, for the figure and the next command");
+  command
+      .add_option("--reference", options->reference_ohm,
+                  "reference resistor, ohm, for the figure and the next command")
+      ->type_name("OHM");
   add_output_options(command, options->output, false);
   add_schematic_option(command, options->output, "of the wiring");
   command.callback([options, &session] {

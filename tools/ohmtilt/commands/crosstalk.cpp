@@ -62,18 +62,17 @@ constexpr std::array<SeparationStep, 4> separation_steps{
      {15, "audible in direct comparison: the stereo image narrows a little"},
      {-std::numeric_limits<double>::infinity(), "audible: the stereo image narrows"}}};
 
-/// Never more than it is; below 0 dB the idle channel is the louder one.
+}  // namespace
+
 std::string separation_down(double db) {
   return db > 0 ? significant_down(db) : fmt::format("{:.1f}", std::floor(db * 10) / 10);
 }
 
-const char* weight_of(double separation_db) {
+const char* separation_weight(double separation_db) {
   return std::find_if(separation_steps.begin(), separation_steps.end() - 1,
                       [&](const SeparationStep& step) { return separation_db >= step.least_db; })
       ->weight;
 }
-
-}  // namespace
 
 std::string conclusion(const Chain& chain, const Crosstalk& crosstalk) {
   if (!crosstalk_is_known(chain))
@@ -81,7 +80,7 @@ std::string conclusion(const Chain& chain, const Crosstalk& crosstalk) {
   if (!crosstalk.worst) return "There is no crosstalk between the channels in this circuit";
   return fmt::format("Channel separation is {} dB or more (lowest at {}): crosstalk is {}",
                      separation_down(crosstalk.worst->db), hz_text(crosstalk.worst->hz),
-                     weight_of(crosstalk.worst->db));
+                     separation_weight(crosstalk.worst->db));
 }
 
 std::string how_text(const CrosstalkOptions& how) {
@@ -106,19 +105,23 @@ Rows separation_rows(const CrosstalkFound& found) {
 
 namespace {
 
+/// Rounded; 0.0 added makes -0 a 0.
+double tenths(double db) { return std::round(10 * db) / 10 + 0.0; }
+
 std::string against_text(const CrosstalkFound& found) {
   if (!found.against) return "";
   const auto& other = found.against->worst;
-  const std::string change = found.result.worst && other
-                                 ? fmt::format(" ({:+.1f} dB)", other->db - found.result.worst->db)
-                                 : std::string();
+  const std::string change =
+      found.result.worst && other
+          ? fmt::format(" ({:+.1f} dB)", tenths(other->db - found.result.worst->db))
+          : std::string();
   return fmt::format("Against {}: {}{}.\n", printable(found.input.against->title()),
                      conclusion(*found.input.against, *found.against), change);
 }
 
 std::string found_text(const CrosstalkFound& found) {
-  return fmt::format("{} on {}\n{} ({}).\n\n", printable(found.input.chain.title()),
-                     printable(found.input.earphone.title),
+  return fmt::format("{} behind {}\n{} ({}).\n\n", printable(found.input.earphone.title),
+                     printable(found.input.chain.title()),
                      conclusion(found.input.chain, found.result), how_text(found.how)) +
          aligned(separation_rows(found)) +
          (crosstalk_is_known(found.input.chain)
@@ -241,7 +244,7 @@ void add_crosstalk(Command& program, Session& session) {
       .add_option("--wires", options->wires,
                   "3: the cable's return is common; 4: each channel has its own [3]")
       ->type_name("3|4");
-  add_against_option(command, options->files.against, "side by side");
+  add_against_option(command, options->files.against, "to compare with");
   add_limit_option(command, options->limit_db,
                    "exit with 1 if the channel separation is less than this many dB");
   add_grid_options(command, options->grid);

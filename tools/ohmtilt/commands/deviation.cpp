@@ -125,7 +125,7 @@ Json changes_json(const std::vector<DeviationChange>& changes) {
 Json comparison_json(const Earphone& earphone, const Comparison& comparison,
                      const Tolerances& tolerances, const CaseChanges& changes) {
   Json json{{"earphone", earphone_json(earphone, comparison)},
-            {"anchor_hz", anchor_json(comparison.grid.anchor)},
+            {"reference_hz", anchor_json(comparison.grid.anchor)},
             {"from", {{"label", comparison.from_label}, {"output_ohm", comparison.from_ohm}}},
             {"frequency_hz", json_array(comparison.grid.grid_hz)},
             {"cases", Json::array()},
@@ -381,7 +381,7 @@ std::optional<double> limit_of(const Options& options) {
                      "give one of them");
   const auto limit = options.limit_db ? options.limit_db : options.largest_db;
   if (limit && !(*limit > 0 && std::isfinite(*limit)))
-    throw InputError("a limit of " + number_text(*limit) + " dB leaves no room",
+    throw InputError("a limit of " + number_text(*limit) + " dB is not allowed",
                      "give a positive number of decibels");
   return limit;
 }

@@ -338,9 +338,13 @@ void add_flatten(Command& program, Session& session) {
                   "own resistance of a coil, per henry, where it is not known (common practice, no "
                   "source) [300]")
       ->type_name("OHM");
-  command.add_option("--tolerance", how.tolerance_percent, "of each part, percent [5]")
+  command
+      .add_option("--tolerance", how.tolerance_percent,
+                  "of each part, percent (common practice, no source) [5]")
       ->type_name("PERCENT");
-  command.add_option("--variation", how.variation_percent, "of the earphone, percent [10]")
+  command
+      .add_option("--variation", how.variation_percent,
+                  "of the earphone, percent (common practice, no source) [10]")
       ->type_name("PERCENT");
   command.add_option("--samples", how.samples, "random draws of the parts [400]")->type_name("N");
   command.add_option("--seed", how.seed, "random seed [1]")->type_name("S");

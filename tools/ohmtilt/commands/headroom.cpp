@@ -1,14 +1,17 @@
 // ohmtilt headroom: how loud a source can play an earphone, and what limits it.
 #include <fmt/format.h>
 
+#include <ohmtilt/analysis/level/travel_curve.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/hearing/noise_exposure.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/commands/headroom.h>
 #include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/help_text.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <memory>
 
@@ -47,7 +50,7 @@ Json gain_json(const std::vector<GainPosition>& positions) {
   for (const auto& p : positions)
     list.push_back({{"gain_db", p.gain_db},
                     {"travel_percent", json_number(p.travel_percent)},
-                    {"clip_travel_percent_open", json_number(p.clip_open_percent)},
+                    {"clip_travel_percent_unloaded", json_number(p.clip_open_percent)},
                     {"clip_travel_percent_loaded", json_number(p.clip_loaded_percent)},
                     {"imbalance_db", p.imbalance ? json_number(p.imbalance->db) : Json(nullptr)}});
   return list;
@@ -101,15 +104,19 @@ Json found_json(const HeadroomFound& found) {
 
 // ---- the answer as text ------------------------------------------------------------------------
 
-std::string volt_text(double volt) {
-  return volt < 1 ? significant(volt * 1000) + " mV" : significant(volt) + " V";
+/// With the prefix that leaves digits before the point: "84.8 mV", "2.69 nW".
+std::string with_prefix(double value, const char* unit) {
+  constexpr std::array<const char*, 6> prefixes{"", "m", "u", "n", "p", "f"};
+  std::size_t step = 0;
+  while (value > 0 && value < 0.9995 && step + 1 < prefixes.size()) {
+    value *= 1000;
+    ++step;
+  }
+  return significant(value) + " " + (value > 0 ? prefixes.at(step) : "") + unit;
 }
-std::string ampere_text(double ampere) {
-  return ampere < 1 ? significant(ampere * 1000) + " mA" : significant(ampere) + " A";
-}
-std::string watt_text(double watt) {
-  return watt < 1 ? significant(watt * 1000) + " mW" : significant(watt) + " W";
-}
+std::string volt_text(double volt) { return with_prefix(volt, "V"); }
+std::string ampere_text(double ampere) { return with_prefix(ampere, "A"); }
+std::string watt_text(double watt) { return with_prefix(watt, "W"); }
 std::string spl_text(double db) { return fmt::format("{:.1f} dB SPL", db); }
 /// A level that is reached, never more than it.
 std::string reached_text(double db) { return fmt::format("{:.1f}", std::floor(db * 10) / 10); }
@@ -249,8 +256,29 @@ std::string usable_text(const GainPosition& p) {
 
 }  // namespace
 
+const char* imbalance_weight(double imbalance_db) {
+  if (imbalance_db < 1) return "probably inaudible";
+  return imbalance_db < 2 ? "a slight shift of the stereo image" : "audible as a shift to one side";
+}
+
+namespace {
+
+/// Of the first gain step, where the target is on its travel.
+std::string imbalance_sentence(const Headroom& headroom) {
+  const auto& imbalance = headroom.gain.front().imbalance;
+  if (!imbalance) return "";
+  return fmt::format("channel imbalance at the target, {} gain: {:.1f} dB, {}",
+                     gain_text(headroom.gain.front().gain_db), imbalance->db,
+                     imbalance_weight(imbalance->db));
+}
+
+}  // namespace
+
 std::vector<std::string> gain_notes(const Headroom& headroom) {
   std::vector<std::string> notes;
+  if (headroom.gain.empty()) return notes;
+  append_new(notes, {imbalance_sentence(headroom)});
+  std::erase(notes, "");
   const auto usual = [](const GainPosition& p) { return p.imbalance && !p.imbalance->measured; };
   if (std::any_of(headroom.gain.begin(), headroom.gain.end(), usual))
     notes.emplace_back("* of a usual potentiometer: common practice, not measured on this one");
@@ -308,19 +336,27 @@ Rows power_rows(const PowerClaims& power) {
   return rows;
 }
 
+std::vector<std::string> power_notes(const PowerClaims& power) {
+  std::vector<std::string> notes;
+  for (const auto& point : power.points)
+    if (point.burst_gain_db)
+      notes.push_back(fmt::format("The {} ms burst into {} exceeds the continuous figure by {}.",
+                                  number_text(*point.claim.duration_ms),
+                                  ohm_text(point.claim.load_ohm), db_text(*point.burst_gain_db)));
+  notes.emplace_back(
+      "Another load follows from these limits only: so half the load is not twice the power.");
+  notes.emplace_back(
+      "Continuous at 1 % distortion, and bursts of 20 ms, are common practice (no source).");
+  return notes;
+}
+
 namespace {
 
 std::string power_text(const std::optional<PowerClaims>& power) {
   if (!power) return "";
   std::string text = "\nPower: " + power_conclusion(*power) + "\n" + aligned(power_rows(*power));
-  for (const auto& point : power->points)
-    if (point.burst_gain_db)
-      text += fmt::format("  the {} ms burst into {} exceeds the continuous figure by {}\n",
-                          number_text(*point.claim.duration_ms), ohm_text(point.claim.load_ohm),
-                          db_text(*point.burst_gain_db));
-  return text +
-         "  Another load follows from these limits only: so half the load is not twice the power.\n"
-         "  Continuous at 1 % distortion, and bursts of 20 ms, are common practice (no source).\n";
+  for (const auto& note : power_notes(*power)) text += "  " + note + "\n";
+  return text;
 }
 
 std::string same_position_text(const HeadroomFound& found) {
@@ -371,28 +407,46 @@ std::string listening_text(double level_dba) {
 
 }  // namespace
 
-std::string safety_text(const Headroom& headroom) {
+std::string headroom_text(double headroom_db) {
+  return headroom_db >= 0 ? significant_down(headroom_db) + " dB"
+                          : significant_up(-headroom_db) + " dB short";
+}
+
+std::string hearing_text(const Headroom& headroom) {
   const double level = headroom.target.level_dba;
-  const double volt = amplitude_from_db(earphone_least_volt_db - headroom.sensitivity.db_per_volt);
   return fmt::format(
-      "Hearing: at {:.1f} dB(A) {}.\n"
-      "  The level is predicted in the ear, where it is usually higher than in the room that "
-      "these\n"
-      "  limits are for: this errs to the safe side (common practice, no source).\n"
-      "  For context, EN 50332-2 lets a portable player give {} into {} (this source with its\n"
-      "  stages: {}) and requires at least {} for {} dB of an earphone (here: {}).\n",
-      level, listening_text(level), volt_text(player_limit_volt), ohm_text(player_limit_load_ohm),
-      volt_text(headroom.player_volt), volt_text(earphone_least_volt),
-      number_text(earphone_least_volt_db), volt_text(volt));
+      "Hearing: at {:.1f} dB(A) {}. The level is predicted in the ear, where it is usually higher "
+      "than in the room that these limits are for: this errs to the safe side (common practice, "
+      "no source).",
+      level, listening_text(level));
+}
+
+std::string player_text(const Headroom& headroom) {
+  return fmt::format(
+      "For context, EN 50332-2 lets a portable player give {} into {} (this source with its "
+      "stages: {}).",
+      volt_text(player_limit_volt), ohm_text(player_limit_load_ohm),
+      volt_text(headroom.player_volt));
+}
+
+std::string needed_volt_text(const Headroom& headroom) {
+  const double volt = amplitude_from_db(earphone_least_volt_db - headroom.sensitivity.db_per_volt);
+  return fmt::format("It requires at least {} for {} dB of an earphone (here: {}).",
+                     volt_text(earphone_least_volt), number_text(earphone_least_volt_db),
+                     volt_text(volt));
 }
 
 namespace {
 
 std::string found_text(const HeadroomFound& found) {
-  return fmt::format("{} on {}\n{}.\n\n", printable(found.input.chain.title()),
-                     printable(found.input.earphone.title), conclusion(found.result.target)) +
+  return fmt::format("{} behind {}\n{}.\n\n", printable(found.input.earphone.title),
+                     printable(found.input.chain.title()), conclusion(found.result.target)) +
          target_text(found) + volume_text(found) + power_text(found.result.power) +
-         same_position_text(found) + "\n" + safety_text(found.result);
+         same_position_text(found) + "\n" +
+         wrapped(hearing_text(found.result) + " " + player_text(found.result) + " " +
+                     needed_volt_text(found.result),
+                 96, "") +
+         "\n";
 }
 
 // ---- files and figure --------------------------------------------------------------------------
@@ -404,6 +458,49 @@ CsvTable found_csv(const HeadroomFound& found) {
   table.add("spl_db", largest.spl_db);
   table.add("emf_volt", largest.emf_volt);
   return table;
+}
+
+}  // namespace
+
+namespace {
+
+constexpr double shown_below_target_db = 45, shown_above_target_db = 25;
+
+/// Travel over the level of programme, up to the first limit.
+plots::TravelCurve travel_curve(const std::string& label, const Chain& chain,
+                                const GainPosition& position, const TargetNeeds& target) {
+  const Array level = Array::LinSpaced(281, target.spl_db - shown_below_target_db,
+                                       target.spl_db + shown_above_target_db);
+  const Array travel = travel_over_level(*chain.source().volume, position, target.spl_db, level);
+  return {label, level, (level > target.spl_db + target.headroom_db).select(NAN, travel)};
+}
+
+bool has_travel(const Chain& chain, const std::vector<GainPosition>& gain) {
+  return !gain.empty() && !std::holds_alternative<DecibelSteps>(*chain.source().volume);
+}
+
+void show_imbalance(const VolumeLaw& law, plots::HeadroomFigure& figure) {
+  for (const double over_db : {1.0, 2.0})
+    for (const auto& part : imbalanced_travel(law, over_db))
+      figure.imbalance.push_back({part.low_percent, part.high_percent, over_db});
+}
+
+void show_travel(const HeadroomFound& found, plots::HeadroomFigure& figure) {
+  const Chain& chain = found.input.chain;
+  const Headroom& headroom = found.result;
+  if (!has_travel(chain, headroom.gain)) return;
+  for (const auto& position : headroom.gain)
+    figure.travel.push_back(
+        travel_curve(gain_text(position.gain_db) + " gain", chain, position, headroom.target));
+  show_imbalance(*chain.source().volume, figure);
+  if (found.against && has_travel(*found.input.against, found.against->gain))
+    figure.travel_before = travel_curve(
+        found.input.against->short_name() + ", " + gain_text(found.against->gain.front().gain_db),
+        *found.input.against, found.against->gain.front(), found.against->target);
+  else if (!found.against && !headroom.gain_without_pad.empty())
+    figure.travel_before =
+        travel_curve("without the pad, " + gain_text(headroom.gain.front().gain_db), chain,
+                     headroom.gain_without_pad.front(), headroom.target);
 }
 
 }  // namespace
@@ -431,6 +528,7 @@ plots::HeadroomFigure figure_of(const HeadroomFound& found) {
   }
   figure.target_db = found.how.target_db;
   figure.peak_db = found.how.target_db + found.how.crest_db;
+  show_travel(found, figure);
   return figure;
 }
 
@@ -500,7 +598,9 @@ void add_headroom(Command& program, Session& session) {
       ->required();
   command.add_option("--target", options->target, "level of the programme in dB SPL [85]")
       ->type_name("DB");
-  command.add_option("--crest", options->crest, "how far its peaks stand above it, in dB [20]")
+  command
+      .add_option("--crest", options->crest,
+                  "how far its peaks stand above it, in dB (common practice, no source) [20]")
       ->type_name("DB");
   add_against_option(command, options->files.against, "at the same volume setting");
   add_limit_option(command, options->limit_db,

@@ -58,8 +58,16 @@ Json found_json(const HissFound& found) {
 
 }  // namespace
 
+namespace {
+
+/// Rounded; 0.0 added makes -0 a 0.
+double tenths(double db) { return std::round(10 * db) / 10 + 0.0; }
+
+}  // namespace
+
 std::string dba_text(double dba) {
-  return std::isfinite(dba) ? fmt::format("{:.1f} dB(A)", dba) : std::string("nothing");
+  if (!std::isfinite(dba)) return "nothing";
+  return fmt::format("{:.1f} dB(A)", tenths(dba));
 }
 
 namespace {
@@ -72,14 +80,18 @@ std::string nominal_text(double exact_hz) {
 
 }  // namespace
 
+std::string over_threshold_text(double over_db) {
+  return over_db > 0 ? significant_up(over_db) + " dB above"
+                     : significant_down(-over_db) + " dB below";
+}
+
 std::string conclusion(const Hiss& hiss) {
   if (!std::isfinite(hiss.over_threshold_db)) return "There is no noise to compare with hearing";
   const std::string where = nominal_text(hiss.over_threshold_hz);
   const double over_db = hiss.over_threshold_db;
-  return over_db > 0 ? "Hiss is audible: up to " + significant_up(over_db) +
-                           " dB above the threshold of hearing, most at " + where
-                     : "Hiss is inaudible: at least " + significant_down(-over_db) +
-                           " dB below the threshold of hearing, closest at " + where;
+  const std::string over = over_threshold_text(over_db) + " the threshold of hearing, ";
+  return over_db > 0 ? "Hiss is audible: up to " + over + "most at " + where
+                     : "Hiss is inaudible: at least " + over + "closest at " + where;
 }
 
 std::string bands_text(const Hiss& hiss) {
@@ -103,8 +115,9 @@ std::string pad_text(const Hiss& hiss) {
   return fmt::format(
       "A pad of {} dB before the earphone leaves {} ({:+.1f} dB), {}; its own resistors make "
       "{}.\n",
-      number_text(pad.attenuation_db), dba_text(pad.level_dba), pad.level_dba - hiss.level_dba,
-      pad.audible ? "still audible" : "inaudible", dba_text(pad.pad_level_dba));
+      number_text(pad.attenuation_db), dba_text(pad.level_dba),
+      tenths(pad.level_dba - hiss.level_dba), pad.audible ? "still audible" : "inaudible",
+      dba_text(pad.pad_level_dba));
 }
 
 namespace {
@@ -112,7 +125,9 @@ namespace {
 /// The octaves that the threshold is known in.
 std::string band_table(const Hiss& hiss) {
   std::vector<std::vector<std::string>> rows{{"Hz"}, {"noise, dB"}, {"threshold, dB"}};
-  const auto cell = [](double db) { return std::isfinite(db) ? fmt::format("{:.0f}", db) : "-"; };
+  const auto cell = [](double db) {
+    return std::isfinite(db) ? fmt::format("{:.0f}", std::round(db) + 0.0) : "-";
+  };
   for (const auto& octave : octaves())
     for (Eigen::Index b = 0; b < hiss.band_hz.size(); ++b) {
       if (std::abs(hiss.band_hz[b] / octave.exact_hz - 1) > 1e-6) continue;
@@ -152,14 +167,14 @@ std::string ambient_text(const HissFound& found) {
 }
 
 std::string found_text(const HissFound& found) {
-  std::string text = fmt::format("{} on {}\n{}; {}.\n\n", printable(found.input.chain.title()),
-                                 printable(found.input.earphone.title), conclusion(found.result),
+  std::string text = fmt::format("{} behind {}\n{}; {}.\n\n", printable(found.input.earphone.title),
+                                 printable(found.input.chain.title()), conclusion(found.result),
                                  bands_text(found.result));
   text += aligned(parts_rows(found.result)) + "\n" + band_table(found.result) + "\n";
   if (found.against)
     text += fmt::format("Against {}: {} ({:+.1f} dB). {}.\n{}\n",
                         printable(found.input.against->title()), dba_text(found.against->level_dba),
-                        found.against->level_dba - found.result.level_dba,
+                        tenths(found.against->level_dba - found.result.level_dba),
                         conclusion(*found.against), aligned(parts_rows(*found.against)));
   return text + pad_text(found.result) + threshold_text(found.how.threshold) +
          ", for young people of normal hearing.\n" + ambient_text(found);
@@ -285,7 +300,7 @@ void add_options(Command& command, Options& options) {
   command.add_option("chain", options.files.chain, "chain file")->required();
   command.add_option("earphone", options.files.earphone, "earphone file with a sensitivity")
       ->required();
-  add_against_option(command, options.files.against, "side by side");
+  add_against_option(command, options.files.against, "to compare with");
   command
       .add_option("--threshold", options.threshold,
                   "threshold of hearing: insert (ISO 389-2, -5) or free-field (ISO 389-7) [insert]")

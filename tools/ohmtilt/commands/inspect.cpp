@@ -353,7 +353,7 @@ void add_causality_options(Command& command, CausalityOptions& options) {
 void add_inspect(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
   Command& command = *program.add_subcommand(
-      "inspect", "What an impedance curve is, what is wrong with it, and what it is worth");
+      "inspect", "Check an impedance curve: range, resonances, errors, uncertainty");
   command.footer(
       "Example:  ohmtilt inspect impedance-curves/two-way-armature.csv --plot curve.svg\n"
       "It converts too: give any curve, and --write CURVE.csv or CURVE.s1p.");

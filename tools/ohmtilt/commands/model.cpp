@@ -75,9 +75,7 @@ void state_errors(const Fit& fit, Modelled& made) {
   made.phase_error_deg = fit.phase_error_deg;
 }
 
-std::string title_of(const ImpedanceCurve& curve) {
-  return one_line(curve.notes().title);
-}
+std::string title_of(const ImpedanceCurve& curve) { return one_line(curve.notes().title); }
 
 /// What a circuit that does not follow the data falls short by, and what a rational model reaches.
 std::string shortfall(const ImpedanceCurve& curve, const PassiveFit& fit) {
@@ -181,11 +179,11 @@ Json parameters_json(const DriverParameters& p) {
 Json driver_json(const Modelled& made) {
   if (!made.driver.driver) return nullptr;
   Json json = parameters_json(*made.driver.driver);
-  json["recipe"] = nullptr;
+  json["f1_f2"] = nullptr;
   if (!made.recipe) return json;
-  json["recipe"] = parameters_json(*made.recipe);
-  json["recipe"]["lower_hz"] = made.recipe->lower_hz;
-  json["recipe"]["upper_hz"] = made.recipe->upper_hz;
+  json["f1_f2"] = parameters_json(*made.recipe);
+  json["f1_f2"]["lower_hz"] = made.recipe->lower_hz;
+  json["f1_f2"]["upper_hz"] = made.recipe->upper_hz;
   return json;
 }
 
@@ -213,9 +211,15 @@ std::string prefixed(double value, const std::string& unit) {
   return fmt::format("{:.4g} {}{}", value, prefixes[at], unit);
 }
 
+/// Four digits without an exponent, however small.
+std::string plain_decimal(double value) {
+  const double decimals = value > 0 ? std::max(0.0, 3 - std::floor(std::log10(value))) : 0;
+  return fmt::format("{:.{}f}", value, static_cast<int>(std::min(decimals, 30.0)));
+}
+
 std::string value_text(const Part& part) {
   if (part.kind == PartKind::lossy_inductor)
-    return fmt::format("{:.4g} (j w)^{:.4g} ohm", part.value("k"), part.value("n"));
+    return plain_decimal(part.value("k")) + fmt::format(" (j w)^{:.4g} ohm", part.value("n"));
   if (part.has("ohm")) return prefixed(part.value("ohm"), "ohm");
   if (part.has("henry")) return prefixed(part.value("henry"), "H");
   return prefixed(part.value("farad"), "F");
@@ -248,7 +252,10 @@ std::string driver_text(const Modelled& made) {
   };
   using D = DriverParameters;
   add("Re, resistance", [](const D& d) { return significant(d.dc_ohm, 4) + " ohm"; });
-  add("fs, resonance", [](const D& d) { return significant(d.resonance_hz, 4) + " Hz"; });
+  add("fs, resonance", [](const D& d) {
+    return d.resonance_hz < 1000 ? significant(d.resonance_hz, 4) + " Hz"
+                                 : significant(d.resonance_hz / 1000, 4) + " kHz";
+  });
   add("Zmax, peak", [](const D& d) { return significant(d.peak_ohm, 4) + " ohm"; });
   add("Qms", [](const D& d) { return fmt::format("{:.4g}", d.q_mechanical); });
   add("Qes", [](const D& d) { return fmt::format("{:.4g}", d.q_electrical); });

@@ -254,14 +254,15 @@ void warn_of_current(const PadReport& report, std::vector<std::string>& warnings
 void check_switch_usage(const Options& options) {
   if (!options.steps) {
     if (options.step || options.ladder_ohm)
-      throw InputError(std::string(options.step ? "--step" : "--ladder-ohm") + " is of a switch",
-                       "give its steps: --steps 0,6,12,20");
+      throw InputError(
+          std::string(options.step ? "--step" : "--ladder-ohm") + " needs a switched attenuator",
+          "give its steps: --steps 0,6,12,20");
     return;
   }
   const bool of_pads = options.values || options.ideal || options.attenuation_db || options.all ||
                        !options.topologies.empty();
   if (of_pads)
-    throw InputError("--steps gives a switch, which is no single pad",
+    throw InputError("--steps gives a switched attenuator, not a single pad",
                      "leave out --values, --ideal, --attenuation, --topology and --all");
 }
 
@@ -271,8 +272,9 @@ void check_usage(const Options& options) {
   check_switch_usage(options);
   check_limits(options.limits);
   if (!(options.tolerance_percent >= 0 && options.tolerance_percent < 100))
-    throw InputError("a tolerance of " + number_text(options.tolerance_percent) + " % is none",
-                     "give per cent from 0 to less than 100");
+    throw InputError(
+        "a tolerance of " + number_text(options.tolerance_percent) + " % is not allowed",
+        "give per cent from 0 to less than 100");
 }
 
 /// "switch.chain.toml" for the step of 6 dB: "switch-6-db.chain.toml".
@@ -289,7 +291,7 @@ const SwitchedAttenuator::Step* chosen_step(const Options& options,
   if (!options.step) return nullptr;
   for (const auto& step : ladder.steps)
     if (step.asked_db == *options.step) return &step;
-  throw InputError("--step " + number_text(*options.step) + " is none of the steps",
+  throw InputError("--step " + number_text(*options.step) + " is not one of the steps",
                    "give one of --steps " + printable(*options.steps));
 }
 

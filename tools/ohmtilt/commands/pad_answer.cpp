@@ -123,7 +123,7 @@ std::string none_text(const PadReport& report) {
 
 std::string anchored_text(const PadReport& report, const PadSite& site) {
   const std::string where = std::holds_alternative<AnchorBand>(report.anchor)
-                                ? "on average over the anchor band"
+                                ? "on average over the reference band"
                                 : "at " + hz_text(site.reference_hz());
   if (!report.rated_ohm) return "into the earphone " + where;
   return "into " + ohm_text(*report.rated_ohm);
@@ -144,7 +144,7 @@ Json pad_json(const PadReport& report, const PadSite& site) {
   Json json{{"earphone", report.earphone_title},
             {"source", report.source_label},
             {"from", report.from_label ? Json(*report.from_label) : Json(nullptr)},
-            {"anchor_hz", anchor_json(report.anchor)},
+            {"reference_hz", anchor_json(report.anchor)},
             {"rated_ohm", json_number(report.rated_ohm)},
             {"asked_attenuation_db", json_number(report.attenuation_db)},
             {"open_volt", site.open_volt()},

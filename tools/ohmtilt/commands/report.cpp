@@ -31,7 +31,7 @@ ReportOptions how_of(const Options& options) {
   how.date = trimmed(options.date);
   how.comparison.limit_db = options.limit_db.value_or(usual_limit_db);
   if (!(*how.comparison.limit_db > 0 && std::isfinite(*how.comparison.limit_db)))
-    throw InputError("a limit of " + number_text(*options.limit_db) + " dB leaves no room",
+    throw InputError("a limit of " + number_text(*options.limit_db) + " dB is not allowed",
                      "give a positive number of decibels");
   how.comparison.band = how.headroom.band = options.grid.band;
   how.comparison.points = how.headroom.points = options.grid.points;
@@ -50,6 +50,14 @@ Json gaps_json(const std::vector<Gap>& gaps) {
 
 Json extreme_json(const Extreme& extreme) { return {{"hz", extreme.hz}, {"db", extreme.db}}; }
 
+Json merits_json(const Merits& merits) {
+  return {{"hiss_over_threshold_db", json_number(merits.hiss_over_threshold_db)},
+          {"travel_percent", json_number(merits.travel_percent)},
+          {"imbalance_db", json_number(merits.imbalance_db)},
+          {"headroom_db", json_number(merits.headroom_db)},
+          {"separation_db", json_number(merits.separation_db)}};
+}
+
 Json earphone_json(const EarphoneFindings& found) {
   const Deviation& d = found.compared().deviation;
   const auto& largest = found.comparison.largest_source;
@@ -65,6 +73,8 @@ Json earphone_json(const EarphoneFindings& found) {
            found.headroom ? json_number(found.headroom->result.target.headroom_db) : Json(nullptr)},
           {"hiss_dba", found.hiss ? json_number(found.hiss->result.level_dba) : Json(nullptr)},
           {"separation_db", apart ? json_number(apart->db) : Json(nullptr)},
+          {"before", merits_json(merits_before(found))},
+          {"after", merits_json(merits_after(found))},
           {"not_given", gaps_json(found.gaps)}};
 }
 
@@ -72,7 +82,7 @@ Json report_json(const ReportFindings& report, const std::string& page) {
   Json json{{"page", valid_utf8(page)},
             {"chain", valid_utf8(report.chain.title())},
             {"against", valid_utf8(report.against.title())},
-            {"anchor_hz", anchor_json(report.how.comparison.anchor)},
+            {"reference_hz", anchor_json(report.how.comparison.anchor)},
             {"earphones", Json::array()},
             {"other_sources", Json::array()},
             {"other_span_db", Json::array()},
@@ -110,9 +120,8 @@ Answer answer(const Options& options, const Session& session) {
   Answer given;
   given.text = report_text(report, options.page);
   given.json = report_json(report, options.page);
-  for (const auto& found : report.earphones)
-    for (const auto& caution : found.cautions)
-      append_new(given.cautions, {of_earphone(report, found, caution)});
+  append_new(given.cautions, report.hazards);
+  append_new(given.cautions, report.cautions);
   given.warnings = report.warnings;
   ReportPage page = report_page(report);
   given.documents.emplace_back(options.page, std::move(page.html));
@@ -149,7 +158,9 @@ void add_options(Command& command, Options& options) {
       ->type_name("DB");
   command.add_option("--target", options.target, "level of the programme in dB SPL [85]")
       ->type_name("DB");
-  command.add_option("--crest", options.crest, "how far its peaks stand above it, in dB [20]")
+  command
+      .add_option("--crest", options.crest,
+                  "how far its peaks stand above it, in dB (common practice, no source) [20]")
       ->type_name("DB");
   add_grid_options(command, options.grid);
   add_anchor_option(command, options.grid);
@@ -167,10 +178,9 @@ void add_report(Command& program, Session& session) {
   command.footer(
       "Example:  ohmtilt report impedance-curves/attenuator-engaged.chain.toml "
       "impedance-curves/two-way-armature.earphone.toml -o report.html\n"
-      "The earphone that changes most comes first. Of a folder it takes what `survey` takes. The "
-      "page "
-      "needs no other file, no network and no script. What the files do not say is named "
-      "in it, with what to add.");
+      "The earphone that changes most comes first. From a folder it reads what `survey` reads. "
+      "The page needs no other file, no network and no script. It lists missing data and the keys "
+      "to add.");
   add_options(command, *options);
   command.callback([options, &session] {
     respond(session, options->output, "report", [&] { return answer(*options, session); });

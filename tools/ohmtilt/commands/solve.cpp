@@ -575,7 +575,7 @@ double parse_kelvin(const std::string& text) {
 void add_solve(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
   Command& command = *program.add_subcommand(
-      "solve", "What a circuit is at its ports: impedance, transfer, noise, which parts matter");
+      "solve", "Impedance, transfer and noise of a circuit at its ports, and which parts matter");
   command.footer(
       "Example:  ohmtilt solve impedance-curves/two-way-armature.circuit.toml --plot circuit.svg\n"
       "A chain file may stand for a circuit: its port \"earphone\" is what an earphone sees.");

@@ -26,7 +26,7 @@ const std::array<SurveyQuantity, 5> quantities{
       [](const SurveyCell& cell) { return cell.deviation.rise_db; }},
      {"fall", "fall_db", "Largest fall of the response, dB", "The largest fall",
       [](const SurveyCell& cell) { return cell.deviation.fall_db; }},
-     {"level-change", "level_change_db", "Change of level at the anchor, dB",
+     {"level-change", "level_change_db", "Change of level at the reference frequency, dB",
       "The largest change of level",
       [](const SurveyCell& cell) { return cell.deviation.level_change_db; }},
      {"q-change", "q_change_percent", "Change of the Q that changes most, %",
@@ -285,7 +285,7 @@ std::string phase_warning(const Survey& survey) {
   return fmt::format(
       "{} of {} curves and circuits have no phase; their minimum phase is used (`ohmtilt "
       "deviation` "
-      "says what that leaves open)",
+      "states the uncertainty)",
       count, survey.rows.size());
 }
 

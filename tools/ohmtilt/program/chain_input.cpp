@@ -2,6 +2,7 @@
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/text/error.h>
+#include <ohmtilt/text/labels.h>
 #include <ohmtilt/text/strict_toml.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/program/chain_input.h>
@@ -15,6 +16,23 @@ Chain read_warned_chain(const std::string& text, std::vector<std::string>& warni
   return std::move(read.value);
 }
 
+namespace {
+
+Chain named(const Chain& chain, const std::string& title, const std::string& label) {
+  return Chain(title, chain.source(), chain.stages(), chain.file()).with_label(label);
+}
+
+}  // namespace
+
+void tell_apart(Chain& first, Chain& second) {
+  const bool same_name = first.short_name() == second.short_name();
+  const auto titles =
+      distinct_labels({first.title(), second.title()}, {first.file(), second.file()});
+  if (!same_name && titles[0] == first.title() && titles[1] == second.title()) return;
+  first = named(first, titles[0], same_name ? "" : first.label());
+  second = named(second, titles[1], same_name ? "" : second.label());
+}
+
 ChainInput read_chain_input(const ChainFiles& files) {
   std::vector<std::string> warnings;
   Chain chain = read_warned_chain(files.chain, warnings);
@@ -22,6 +40,7 @@ ChainInput read_chain_input(const ChainFiles& files) {
   append_new(warnings, earphone.warnings);
   ChainInput input{std::move(chain), std::move(earphone), {}, {}};
   if (files.against) input.against = read_warned_chain(*files.against, warnings);
+  if (input.against) tell_apart(input.chain, *input.against);
   input.warnings = std::move(warnings);
   return input;
 }

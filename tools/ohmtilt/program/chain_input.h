@@ -27,7 +27,11 @@ struct ChainInput {
   std::vector<std::string> warnings;  ///< of all three, in the order of reading
 };
 
-/// Throws InputError.
+/// Gives two chains of one title different ones (text/labels.h), and takes short labels away where
+/// both have the same.
+void tell_apart(Chain& first, Chain& second);
+
+/// Throws InputError. Chains of one title are told apart.
 ChainInput read_chain_input(const ChainFiles& files);
 
 /// The same for an analysis of levels. Throws InputError that says which file is needed where the

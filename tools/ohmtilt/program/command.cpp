@@ -100,7 +100,8 @@ void add_anchor_option(Command& command, GridOptions& options) {
   command
       .add_option_function(
           "--anchor", [&options](const std::string& text) { options.anchor = parse_anchor(text); },
-          "where the responses are made equal: a frequency in Hz, band:LO-HI, or none [1000]")
+          "reference frequency, where both responses are normalised: Hz, band:LO-HI, or none "
+          "[1000]")
       ->type_name("HZ");
 }
 

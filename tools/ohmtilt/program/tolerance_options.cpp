@@ -48,7 +48,7 @@ void add_tolerance_options(Command& command, ToleranceFlags& flags) {
                  [](ToleranceOptions& options, const std::string& text) {
                    options.samples = static_cast<long>(parse_whole(text, "--samples", 10, 1e6));
                  });
-  add_flag_value(command, flags, "--seed", "another number draws other values [1]", "S",
+  add_flag_value(command, flags, "--seed", "random seed [1]", "S",
                  [](ToleranceOptions& options, const std::string& text) {
                    options.seed =
                        static_cast<std::uint64_t>(parse_whole(text, "--seed", 0, 0x1p53));

@@ -39,7 +39,7 @@ std::vector<std::string> flags_of(const CommandFacts& command) {
 std::string command_sentence(const Reached& at) {
   std::vector<std::string> names;
   for (const auto& sub : at.command->commands) names.push_back(sub.name);
-  if (at.rest.empty()) return at.command->path + " needs a command: " + listed(names);
+  if (at.rest.empty()) return at.command->path + " needs a command, one of: " + listed(names);
   const std::string word = printable(at.rest[0], 80);
   if (word.starts_with("-"))
     return "the options stand behind a command, and \"" + word + "\" comes before one";

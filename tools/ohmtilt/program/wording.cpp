@@ -16,6 +16,13 @@ std::string signed_db(double db) {
 
 std::string ohm_text(double ohm) { return significant(ohm) + " ohm"; }
 
+std::string with_uncertainty(double value, double half_width) {
+  if (!(half_width > 0)) return significant(value);
+  const double decimals = std::clamp(1 - std::floor(std::log10(half_width)), 0.0, 12.0);
+  return fmt::format("{:.{}f} \u00b1 {}", value, static_cast<int>(decimals),
+                     fmt::format("{:.{}f}", half_width, static_cast<int>(decimals)));
+}
+
 std::string highest_ohm_text(double ohm, double from_ohm) {
   std::string text = significant_down(ohm, 2);
   for (int figures = 3; *parse_number(text) < from_ohm && figures <= 17; ++figures)
@@ -139,8 +146,8 @@ std::pair<std::string, std::string> title_names(const std::string& first,
 }
 
 std::string subtitle(const std::string& chain, const std::string& earphone) {
-  const auto [first, second] = fitted(chain, earphone, 50);  // of one line of 54 em
-  return first + " on " + second;
+  const auto [first, second] = fitted(earphone, chain, 50);  // of one line of 54 em
+  return first + " behind " + second;
 }
 
 std::string headline(const std::string& from_label, const std::vector<ComparedSource>& cases) {

@@ -12,6 +12,9 @@ namespace ohmtilt::cli {
 std::string db_text(double db);    ///< "1.93 dB"
 std::string signed_db(double db);  ///< "+1.93 dB"; never "-0.00 dB"
 std::string ohm_text(double ohm);  ///< "0.3 ohm", "15.8 ohm", three significant digits
+/// "6.100 +- 0.070", with the sign for both: the half width with two digits, the value with as many
+/// decimals.
+std::string with_uncertainty(double value, double half_width);
 /// The highest output impedance that keeps a limit, from from_ohm on, rounded down to two
 /// significant digits (more where the two lie closer): what is printed keeps the limit.
 std::string highest_ohm_text(double ohm, double from_ohm = 0);
@@ -45,7 +48,7 @@ const SpanStep& span_step(double span_db);
 /// Two names as a figure's title has room for them with a short sentence around them.
 std::pair<std::string, std::string> title_names(const std::string& first,
                                                 const std::string& second);
-/// "A chain on an earphone", both names cut where a figure's subtitle has no room for them.
+/// "An earphone behind a chain", both names cut where a figure's subtitle has no room for them.
 std::string subtitle(const std::string& chain, const std::string& earphone);
 /// "6 ohm instead of 0.3 ohm: +1.9 dB at 3.1 kHz": the largest change, for a figure's title. Long
 /// names are cut, the number never.

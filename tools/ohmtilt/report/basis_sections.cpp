@@ -33,21 +33,23 @@ std::vector<std::string> assumptions(const ReportFindings& report) {
       "The earphone is worn as its impedance was taken: another acoustic load is another curve.",
       fmt::format("Responses are {}; what that takes away is the change of level.",
                   anchor_text(report.how.comparison.anchor)),
-      "Whether a span matters is said by steps that are common practice, without a source: 0.3, 1 "
-      "and 3 dB."};
-  for (const auto& found : report.earphones)
-    if (found.earphone.response)
-      texts.push_back(of_earphone(
-          report, found,
-          fmt::format("its response was measured with a source of {}, which was taken out first",
-                      ohm_text(found.earphone.response->source_ohm))));
-  for (const auto& found : report.earphones)
-    if (found.damping)
-      texts.push_back(of_earphone(report, found,
-                                  "resonances come from " + model_text(found.damping->earphone)));
+      "Verdicts stand on steps that are common practice, without a source: a span of 0.3, 1 and 3 "
+      "dB; a Q's change of 3.5, 12 and 41 % (0.3, 1 and 3 dB in the height of the resonance); a "
+      "channel imbalance of 1 and 2 dB; a channel separation of 40, 25 and 15 dB."};
+  append_new(texts, said_once(report, [](const EarphoneFindings& found) {
+               std::vector<std::string> said;
+               if (found.earphone.response)
+                 said.push_back(fmt::format(
+                     "the response was measured with a source of {}, which was taken out first",
+                     ohm_text(found.earphone.response->source_ohm)));
+               if (found.damping)
+                 said.push_back("resonances come from " + model_text(found.damping->earphone));
+               return said;
+             }));
   if (any(report, [](const auto& found) { return found.headroom.has_value(); }))
     texts.push_back(fmt::format(
-        "Loudness: programme of {} dB SPL whose peaks stand {} dB above it, with the spectrum of "
+        "Loudness: programme of {} dB SPL whose peaks stand {} dB above it (common practice, no "
+        "source), with the spectrum of "
         "IEC 60268-1.",
         number_text(report.how.headroom.target_db), number_text(report.how.headroom.crest_db)));
   for (const auto& found : report.earphones)
@@ -66,16 +68,31 @@ std::vector<std::string> assumptions(const ReportFindings& report) {
 std::vector<std::string> missing(const ReportFindings& report) {
   std::vector<std::string> texts;
   for (const auto& gap : report.gaps) texts.push_back(sentence(gap));
-  for (const auto& found : report.earphones)
-    for (const auto& gap : found.gaps) texts.push_back(of_earphone(report, found, sentence(gap)));
+  append_new(texts, said_once(report, [](const EarphoneFindings& found) {
+               std::vector<std::string> said;
+               for (const auto& gap : found.gaps) said.push_back(sentence(gap));
+               return said;
+             }));
   return texts;
+}
+
+/// The earphone whose target is the loudest one in dB(A); nothing without any.
+const EarphoneFindings* loudest_of(const ReportFindings& report) {
+  const EarphoneFindings* loudest = nullptr;
+  for (const auto& found : report.earphones) {
+    if (!found.headroom) continue;
+    if (loudest == nullptr ||
+        found.headroom->result.target.level_dba > loudest->headroom->result.target.level_dba)
+      loudest = &found;
+  }
+  return loudest;
 }
 
 std::vector<std::string> cautions(const ReportFindings& report) {
   std::vector<std::string> texts;
-  for (const auto& found : report.earphones)
-    for (const auto& caution : found.cautions) texts.push_back(of_earphone(report, found, caution));
-  for (auto& text : texts) text = as_sentence(text);
+  for (const auto& caution : report.cautions) texts.push_back(as_sentence(caution));
+  if (const auto* loudest = loudest_of(report))
+    texts.push_back(of_earphone(report, *loudest, hearing_text(loudest->headroom->result)));
   texts.push_back(fmt::format(
       "Level and time together harm hearing: {} dB(A) for {} hours a day, and half the time for "
       "every 3 dB more (NIOSH 1998). Follow local rules; with any doubt ask an audiologist.",
@@ -88,10 +105,12 @@ std::vector<std::string> cautions(const ReportFindings& report) {
 
 /// Notes that are not said as a caution already.
 std::vector<std::string> notes(const ReportFindings& report) {
-  std::vector<std::string> said;
-  for (const auto& found : report.earphones)
-    for (const auto& caution : found.cautions)
-      append_new(said, {caution, of_earphone(report, found, caution)});
+  std::vector<std::string> said = report.cautions;
+  append_new(said, report.hazards);
+  for (const auto& found : report.earphones) {
+    append_new(said, found.cautions);
+    append_new(said, found.hazards);
+  }
   std::vector<std::string> texts;
   for (const auto& warning : report.warnings)
     if (std::find(said.begin(), said.end(), warning) == said.end())
@@ -99,21 +118,24 @@ std::vector<std::string> notes(const ReportFindings& report) {
   return texts;
 }
 
-Markup list_section(const char* title, const std::vector<std::string>& texts) {
-  if (texts.empty()) return {};
-  return element("section", heading(2, title) + bullets(texts));
+Markup list_part(const char* title, const std::vector<std::string>& texts) {
+  return texts.empty() ? Markup() : heading(3, title) + bullets(texts);
 }
 
 }  // namespace
 
 Markup cautions_section(const ReportFindings& report) {
-  return element("section", {{"class", "cautions"}},
-                 heading(2, "Cautions") + bullets(cautions(report)));
+  const Place place = cautions_place();
+  return element("section", {{"class", "cautions"}, {"id", place.anchor}},
+                 section_heading(place) + bullets(cautions(report)));
 }
 
-Markup basis_sections(const ReportFindings& report) {
-  return list_section("What was assumed", assumptions(report)) +
-         list_section("What was not given", missing(report)) + list_section("Notes", notes(report));
+Markup basis_section(const ReportFindings& report) {
+  const Place place = basis_place(report);
+  return element("section", {{"id", place.anchor}},
+                 section_heading(place) + list_part("What was assumed", assumptions(report)) +
+                     list_part("What was not given", missing(report)) +
+                     list_part("Notes", notes(report)));
 }
 
 }  // namespace ohmtilt::cli

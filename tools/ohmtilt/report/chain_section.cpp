@@ -41,15 +41,32 @@ Rows source_rows(const Source& source) {
            source.bias_volt == 0 ? "none" : fmt::format("{:g} V", source.bias_volt)}};
 }
 
+/// Power figures do not depend on the earphone: those of the first one that has any.
+Markup power_facts(const ReportFindings& report) {
+  for (const auto& found : report.earphones) {
+    if (!found.headroom) continue;
+    const Headroom& headroom = found.headroom->result;
+    Markup facts = paragraph(player_text(headroom));
+    if (!headroom.power) return facts;
+    return paragraph("Power: " + power_conclusion(*headroom.power) + ".") +
+           table(power_rows(*headroom.power), {"Power figures", true}) +
+           bullets(power_notes(*headroom.power)) + facts;
+  }
+  return {};
+}
+
 }  // namespace
 
 Markup chain_section(const ReportFindings& report, const ReportFigures& figures) {
-  return element("section", heading(2, "The chain") +
-                                paragraph(fmt::format("{} ({}).", printable(report.chain.title()),
-                                                      report.file)) +
-                                paragraph(report.against_is) + figures.of("chain") +
-                                table(source_rows(report.chain.source()),
-                                      {"What the file says of the amplifier", false}));
+  const Place place = chain_place();
+  return element(
+      "section", {{"id", place.anchor}},
+      section_heading(place) +
+          paragraph(fmt::format("{} ({}).", printable(report.chain.title()), report.file)) +
+          paragraph(report.against_is) + figures.of("chain") +
+          table(source_rows(report.chain.source()),
+                {"What the file says of the amplifier", false}) +
+          power_facts(report));
 }
 
 }  // namespace ohmtilt::cli

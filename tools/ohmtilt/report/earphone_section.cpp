@@ -35,8 +35,9 @@ struct Column {
 Column decibels(const std::string& name, const Array& values, bool with_sign = false) {
   return {name, [values, with_sign](Eigen::Index i) {
             if (!std::isfinite(values[i])) return std::string("-");
-            return with_sign ? fmt::format("{:+.2f}", values[i] == 0 ? 0.0 : values[i])
-                             : fmt::format("{:.1f}", values[i]);
+            const double step = with_sign ? 100 : 10;  // 0.0 added makes -0 a 0
+            const double shown = std::round(values[i] * step) / step + 0.0;
+            return with_sign ? fmt::format("{:+.2f}", shown) : fmt::format("{:.1f}", shown);
           }};
 }
 
@@ -55,21 +56,7 @@ Markup data_table(const std::string& caption, const Array& hz, const std::vector
   return folded("The numbers: " + caption, table(data_rows(hz, columns), {caption, true}));
 }
 
-// ---- one section a question --------------------------------------------------------------------
-
-/// What is not known of a topic, for the chain and for this earphone.
-Markup gaps_of(const ReportFindings& report, const EarphoneFindings& found, Topic topic) {
-  Markup text;
-  for (const auto* gaps : {&report.gaps, &found.gaps})
-    for (const auto& gap : *gaps)
-      if (gap.topic == topic)
-        text += element("p", {{"class", "gap"}}, words_with_code(sentence(gap)));
-  return text;
-}
-
-Markup topic(const char* title, const Markup& inside) {
-  return inside.empty() ? inside : heading(3, title) + inside;
-}
+// ---- what is folded -----------------------------------------------------------------------------
 
 Markup response_data(const EarphoneFindings& found) {
   const Comparison& comparison = found.comparison;
@@ -78,47 +65,33 @@ Markup response_data(const EarphoneFindings& found) {
   std::vector<Column> columns{
       decibels("deviation, dB", found.compared().deviation.deviation_db, true),
       {"|Z|, ohm", [ohm](Eigen::Index i) { return fmt::format("{:.4g}", ohm[i]); }},
-      {"phase, degrees", [phase](Eigen::Index i) { return fmt::format("{:.1f}", phase[i]); }}};
+      {"phase, degrees", [phase](Eigen::Index i) {
+         return fmt::format("{:.1f}", std::round(10 * phase[i]) / 10 + 0.0);
+       }}};
   if (comparison.response_before_db.size() > 0) {
-    columns.push_back(decibels("response before, dB", comparison.response_before_db));
-    columns.push_back(decibels("after, dB", found.compared().response_db));
+    columns.push_back(decibels("response before, dB SPL", comparison.response_before_db));
+    columns.push_back(decibels("after, dB SPL", found.compared().response_db));
   }
   return data_table("response and impedance", comparison.grid.grid_hz, columns);
 }
 
-Markup largest_source(const Comparison& comparison) {
-  return comparison.largest_source ? paragraph(largest_source_text(comparison)) : Markup();
-}
-
-Markup response_topic(const ReportFindings& report, const EarphoneFindings& found,
-                      const Markup& figure) {
+Markup response_detail(const EarphoneFindings& found) {
   const Comparison& comparison = found.comparison;
-  return topic("Response and impedance",
-               paragraph(conclusion(found.compared())) + largest_source(comparison) + figure +
-                   table(case_rows(comparison, found.compared()),
-                         {fmt::format("{} instead of {}", printable(found.compared().label),
-                                      printable(comparison.from_label)),
-                          false}) +
-                   table(band_rows(comparison, false), {"Mean deviation over each octave", true}) +
-                   gaps_of(report, found, Topic::response) + response_data(found));
+  return table(case_rows(comparison, found.compared()),
+               {fmt::format("{} instead of {}", printable(found.compared().label),
+                            printable(comparison.from_label)),
+                false}) +
+         table(band_rows(comparison, false), {"Mean deviation over each octave", true}) +
+         response_data(found);
 }
 
-Markup decay_topic(const ReportFindings& report, const EarphoneFindings& found,
-                   const Markup& figure) {
-  Markup inside;
-  if (found.damping) {
-    const auto tables = mode_tables(found.damping->damping);
-    inside += paragraph(conclusion(*found.damping));
-    inside += figure;
-    if (!tables.empty()) inside += table(tables[0], {"Q of each mode", true});
-    inside += table(factor_rows(*found.damping), {"Damping factor", true});
-    inside += paragraph(factor_notes(*found.damping));
-    Markup decays;
-    for (std::size_t i = 1; i < tables.size(); ++i)
-      decays += table(tables[i], {"Modes: " + tables[i][0][0], true});
-    if (!decays.empty()) inside += folded("The numbers: how fast each mode decays", decays);
-  }
-  return topic("Damping and decay", inside + gaps_of(report, found, Topic::decay));
+Markup decay_detail(const EarphoneFindings& found) {
+  if (!found.damping) return {};
+  Markup inside = table(factor_rows(*found.damping), {"Damping factor", true}) +
+                  paragraph(factor_notes(*found.damping));
+  for (const auto& rows : mode_tables(found.damping->damping))
+    inside += table(rows, {"Resonances: " + rows[0][0], true});
+  return inside;
 }
 
 Markup gain_tables(const HeadroomFound& found) {
@@ -132,70 +105,119 @@ Markup gain_tables(const HeadroomFound& found) {
   return text + bullets(gain_notes(headroom));
 }
 
-Markup level_data(const HeadroomFound& found) {
-  const LargestLevel& largest = found.result.largest;
+Markup level_detail(const EarphoneFindings& found) {
+  if (!found.headroom) return {};
+  const HeadroomFound& level = *found.headroom;
+  const LargestLevel& largest = level.result.largest;
   const Column by{"limited by", [&largest](Eigen::Index i) {
                     return std::string(to_string(largest.limited_by[static_cast<std::size_t>(i)]));
                   }};
-  return data_table("largest clean tone", largest.hz, {decibels("dB SPL", largest.spl_db), by});
+  return table(target_rows(level), {"What the target needs", false}) + gain_tables(level) +
+         paragraph(needed_volt_text(level.result)) +
+         data_table("largest clean tone", largest.hz,
+                    {decibels("largest tone, dB SPL", largest.spl_db), by});
 }
 
-Markup level_topic(const ReportFindings& report, const EarphoneFindings& found,
-                   const Markup& figure) {
-  Markup inside;
-  if (found.headroom) {
-    const HeadroomFound& level = *found.headroom;
-    inside += paragraph(conclusion(level.result.target) + ".");
-    if (level.against)
-      inside += paragraph(fmt::format("With {}: {}.", printable(level.input.against->title()),
-                                      conclusion(level.against->target)));
-    inside += figure + table(target_rows(level), {"What the target asks for", false}) +
-              gain_tables(level);
-    if (level.result.power)
-      inside += folded("The numbers: the power claims",
-                       paragraph("Power: " + power_conclusion(*level.result.power) + ".") +
-                           table(power_rows(*level.result.power), {"Power claims", true}));
-    inside += paragraph(safety_text(level.result)) + level_data(level);
-  }
-  return topic("Headroom and gain", inside + gaps_of(report, found, Topic::level));
+Markup hiss_detail(const EarphoneFindings& found) {
+  if (!found.hiss) return {};
+  const HissFound& noise = *found.hiss;
+  std::vector<Column> columns{decibels("noise, dB SPL", noise.result.band_db)};
+  if (noise.against) columns.push_back(decibels("compared, dB SPL", noise.against->band_db));
+  columns.push_back(decibels("threshold, dB SPL", noise.result.threshold_db));
+  return table(parts_rows(noise.result), {"Where the noise comes from", false}) +
+         paragraph(pad_text(noise.result)) +
+         data_table("noise in third-octaves", noise.result.band_hz, columns);
 }
 
-Markup hiss_data(const HissFound& found) {
-  std::vector<Column> columns{decibels("noise, dB SPL", found.result.band_db)};
-  if (found.against) columns.push_back(decibels("compared, dB SPL", found.against->band_db));
-  columns.push_back(decibels("threshold, dB SPL", found.result.threshold_db));
-  return data_table("noise in third-octaves", found.result.band_hz, columns);
+Markup channels_detail(const EarphoneFindings& found) {
+  if (!found.crosstalk) return {};
+  const CrosstalkFound& apart = *found.crosstalk;
+  return table(separation_rows(apart), {"Channel separation", false}) +
+         data_table("channel separation", apart.result.hz,
+                    {decibels("channel separation, dB", apart.result.separation_db)});
 }
 
-Markup hiss_topic(const ReportFindings& report, const EarphoneFindings& found,
-                  const Markup& figure) {
-  Markup inside;
-  if (found.hiss) {
-    const HissFound& noise = *found.hiss;
-    inside += paragraph(fmt::format("{}; {}.", conclusion(noise.result), bands_text(noise.result)));
-    if (noise.against)
-      inside += paragraph(fmt::format(
-          "With {}: {} in total, {:+.1f} dB. {}.", printable(noise.input.against->title()),
-          dba_text(noise.against->level_dba), noise.against->level_dba - noise.result.level_dba,
-          conclusion(*noise.against)));
-    inside += figure + table(parts_rows(noise.result), {"Where the noise comes from", false}) +
-              paragraph(pad_text(noise.result)) + hiss_data(noise);
-  }
-  return topic("Hiss", inside + gaps_of(report, found, Topic::hiss));
+/// Folded, and not there where it is empty.
+Markup detail(const char* title, const Markup& inside) {
+  return inside.empty() ? inside : folded(title, inside);
 }
 
-Markup channels_topic(const ReportFindings& report, const EarphoneFindings& found,
-                      const Markup& figure) {
-  Markup inside;
-  if (found.crosstalk) {
-    const CrosstalkFound& apart = *found.crosstalk;
-    inside += paragraph(
-        fmt::format("{} ({}).", conclusion(apart.input.chain, apart.result), how_text(apart.how)));
-    inside += figure + table(separation_rows(apart), {"Channel separation", false}) +
-              data_table("channel separation", apart.result.hz,
-                         {decibels("channel separation, dB", apart.result.separation_db)});
-  }
-  return topic("Crosstalk", inside + gaps_of(report, found, Topic::channels));
+// ---- what is told ------------------------------------------------------------------------------
+
+std::string level_text(const Comparison& comparison) {
+  if (comparison.grid.anchor_hz.size() == 0) return "";
+  const Deviation& d = comparison.cases.front().deviation;
+  return fmt::format("{} {}; both responses {}.", db_text(std::abs(d.level_change_db)),
+                     d.level_change_db < 0 ? "softer" : "louder",
+                     anchor_text(comparison.grid.anchor));
+}
+
+std::string hiss_text(const HissFound& noise) {
+  std::string text = fmt::format("{}; {}.", conclusion(noise.result), bands_text(noise.result));
+  if (noise.against)
+    text += fmt::format(" With {}: {}; {}.", printable(noise.input.against->title()),
+                        conclusion(*noise.against), bands_text(*noise.against));
+  return text;
+}
+
+std::string loudness_text(const HeadroomFound& level) {
+  std::string text = conclusion(level.result.target) + ".";
+  if (level.against)
+    text += fmt::format(" With {}: {}.", printable(level.input.against->title()),
+                        conclusion(level.against->target));
+  return text;
+}
+
+/// Where the control stands at the first gain step, before and after.
+std::string volume_text(const EarphoneFindings& found) {
+  const Merits before = merits_before(found), after = merits_after(found);
+  if (!after.travel_percent || !after.imbalance_db) return "";
+  std::string text = fmt::format(
+      "At {:.1f} % of its travel for {} dB SPL, channel imbalance {:.1f} "
+      "dB: {}.",
+      *after.travel_percent, number_text(found.headroom->how.target_db), *after.imbalance_db,
+      imbalance_weight(*after.imbalance_db));
+  if (before.travel_percent && before.imbalance_db)
+    text += fmt::format(" With {}: at {:.1f} %, {:.1f} dB: {}.",
+                        printable(found.headroom->input.against->title()), *before.travel_percent,
+                        *before.imbalance_db, imbalance_weight(*before.imbalance_db));
+  return text;
+}
+
+std::string channels_text(const CrosstalkFound& apart) {
+  return fmt::format("{} ({}).", conclusion(apart.input.chain, apart.result), how_text(apart.how));
+}
+
+/// What is not known of a topic for this earphone; what the chain does not say stands once, at the
+/// end of the page.
+Markup gaps_of(const EarphoneFindings& found, Topic topic) {
+  Markup text;
+  for (const auto& gap : found.gaps)
+    if (gap.topic == topic)
+      text += element("span", {{"class", "gap"}}, words_with_code(sentence(gap))) + words(" ");
+  return text;
+}
+
+/// A name, what is said of it, and what is not known; nothing where that is nothing.
+void add_finding(const char* name, const std::string& text, const Markup& gaps, Markup& list) {
+  if (text.empty() && gaps.empty()) return;
+  list += element("dt", words(name)) + element("dd", words(text + " ") + gaps);
+}
+
+Markup findings_list(const EarphoneFindings& found) {
+  const auto gaps = [&](Topic topic) { return gaps_of(found, topic); };
+  Markup list;
+  add_finding("Level", level_text(found.comparison), {}, list);
+  if (found.comparison.largest_source)
+    add_finding("Sources", largest_source_text(found.comparison), gaps(Topic::response), list);
+  add_finding("Hiss", found.hiss ? hiss_text(*found.hiss) : "", gaps(Topic::hiss), list);
+  add_finding("Volume", volume_text(found), {}, list);
+  add_finding("Loudness", found.headroom ? loudness_text(*found.headroom) : "", gaps(Topic::level),
+              list);
+  add_finding("Decay", found.damping ? conclusion(*found.damping) : "", gaps(Topic::decay), list);
+  add_finding("Channels", found.crosstalk ? channels_text(*found.crosstalk) : "",
+              gaps(Topic::channels), list);
+  return list.empty() ? list : element("dl", list);
 }
 
 std::string about(const EarphoneFindings& found) {
@@ -208,19 +230,30 @@ std::string about(const EarphoneFindings& found) {
   return text + " (" + found.file + ").";
 }
 
+Markup pair(const Markup& figures) {
+  return figures.empty() ? figures : element("div", {{"class", "pair"}}, figures);
+}
+
 }  // namespace
 
 Markup earphone_section(const ReportFindings& report, std::size_t index,
                         const ReportFigures& figures) {
   const EarphoneFindings& found = report.earphones[index];
+  const Place place = earphone_place(report, index);
   const auto figure = [&](const char* what) { return figures.of(figure_name(index, what)); };
-  return element("section", {{"id", earphone_anchor(index)}},
-                 heading(2, printable(found.title())) + paragraph(about(found)) +
-                     response_topic(report, found, figure("response")) +
-                     decay_topic(report, found, figure("decay")) +
-                     level_topic(report, found, figure("level")) +
-                     hiss_topic(report, found, figure("hiss")) +
-                     channels_topic(report, found, figure("channels")));
+  return element("section", {{"id", place.anchor}, {"class", "earphone"}},
+                 section_heading(place, row_anchor(index)) +
+                     element("p", {{"class", "about"}}, words(about(found))) +
+                     element("p", {{"class", "lead"}}, words(conclusion(found.compared()))) +
+                     span_scale(found.span_db()) + figure("response") +
+                     pair(figure("hiss") + figure("volume")) + findings_list(found) +
+                     detail("More figures: limits of level, decay, channels",
+                            pair(figure("level") + figure("decay") + figure("channels"))) +
+                     detail("Tables: response", response_detail(found)) +
+                     detail("Tables: hiss", hiss_detail(found)) +
+                     detail("Tables: headroom and volume", level_detail(found)) +
+                     detail("Tables: damping and decay", decay_detail(found)) +
+                     detail("Tables: crosstalk", channels_detail(found)));
 }
 
 }  // namespace ohmtilt::cli

@@ -2,12 +2,14 @@
 
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
+#include <plots/figures/overview_figure.h>
 #include <plots/figures/schematic.h>
 #include <plots/inline_svg.h>
 #include <tools/ohmtilt/report/figures.h>
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 namespace ohmtilt::cli {
 namespace {
@@ -16,10 +18,16 @@ struct Planned {
   std::string name, title, caption;
   std::string shows;  ///< for who does not see it: what is drawn; the title follows
   std::variant<plots::Sheet, plots::Schematic> content;
+  bool half = false;  ///< as wide as half the page
 };
 
 Planned planned(const std::string& name, const std::string& shows, const plots::Sheet& sheet) {
   return {name, sheet.title, sheet.caption, shows, sheet};
+}
+
+Planned half(Planned one) {
+  one.half = true;
+  return one;
 }
 
 Planned chain_figure(const Chain& chain) {
@@ -32,14 +40,46 @@ Planned chain_figure(const Chain& chain) {
           drawing};
 }
 
+/// Short names of the earphones, each its own.
+std::vector<std::string> labels_of(const ReportFindings& report) {
+  std::vector<std::string> labels, titles;
+  for (const auto& found : report.earphones) {
+    titles.push_back(found.title());
+    labels.push_back(found.earphone.label.empty() ? found.title() : found.earphone.label);
+  }
+  const std::set<std::string> different(labels.begin(), labels.end());
+  return different.size() == labels.size() ? labels : titles;
+}
+
+Planned overview_figure(const ReportFindings& report) {
+  plots::OverviewFigure figure;
+  const auto [to, from] = title_names(report.chain.title(), report.against.title());
+  figure.title = to + " instead of " + from + ": all deviations";
+  figure.remark = anchor_text(report.how.comparison.anchor);
+  figure.caption = "Both responses " + figure.remark + ".";
+  if (report.earphones.size() > plots::most_named_curves)
+    figure.caption += fmt::format(" Named are the {} that change most.", plots::most_named_curves);
+  const auto labels = labels_of(report);
+  for (std::size_t i = 0; i < report.earphones.size(); ++i) {
+    const auto& found = report.earphones[i];
+    figure.curves.push_back(
+        {labels[i], found.comparison.grid.grid_hz, found.compared().deviation.deviation_db});
+  }
+  return planned("overview", "Over frequency: the deviation of every earphone",
+                 plots::overview_sheet(figure));
+}
+
+/// Deviation, response and |Z|; the phase is in the table.
 void plan_response(const EarphoneFindings& found, const std::string& name,
                    std::vector<Planned>& plan) {
+  plots::DeviationFigure figure = figure_of(found.earphone, found.comparison);
+  figure.phase_deg = Array();
   const bool response = found.comparison.response_before_db.size() > 0;
   plan.push_back(planned(
       name,
-      fmt::format("Over frequency: the deviation{}, and the impedance with its phase. {}",
+      fmt::format("Over frequency: the deviation{}, and the impedance. {}",
                   response ? ", the response before and after" : "", conclusion(found.compared())),
-      plots::deviation_sheet(figure_of(found.earphone, found.comparison))));
+      plots::deviation_sheet(figure)));
   if (found.compared().band)
     plan.back().caption += "; light band: what any passive phase would allow";
 }
@@ -47,45 +87,76 @@ void plan_response(const EarphoneFindings& found, const std::string& name,
 void plan_decay(const EarphoneFindings& found, const std::string& name,
                 std::vector<Planned>& plan) {
   if (!found.damping || found.damping->damping.modes.empty()) return;
-  plan.push_back(planned(
+  plan.push_back(half(planned(
       name, "The Q of each resonance over the source, their paths, and how a tone burst ends",
-      plots::damping_sheet(figure_of(*found.damping))));
+      plots::damping_sheet(figure_of(*found.damping)))));
+}
+
+/// "At 85 dB SPL the control stands at 12.3 % instead of 4.1 % of its travel".
+std::string volume_title(const EarphoneFindings& found) {
+  const Merits before = merits_before(found), after = merits_after(found);
+  const std::string at = fmt::format("At {} dB SPL ", number_text(found.headroom->how.target_db));
+  if (!after.travel_percent) return at + "no travel of the control is enough";
+  const std::string instead =
+      before.travel_percent ? fmt::format(" instead of {:.1f} %", *before.travel_percent) : "";
+  return fmt::format("{}the control stands at {:.1f} %{} of its travel", at, *after.travel_percent,
+                     instead);
+}
+
+void plan_level(const EarphoneFindings& found, std::size_t index, std::vector<Planned>& plan) {
+  if (!found.headroom) return;
+  const plots::HeadroomFigure figure = figure_of(*found.headroom);
+  if (auto travel = plots::travel_panel(figure))
+    plan.push_back(half(planned(
+        figure_name(index, "volume"), "The volume control's travel over the programme's level",
+        {volume_title(found),
+         "",
+         "A line for each gain step, up to the first limit. Shaded: the channels differ by more "
+         "than 1 dB and 2 dB.",
+         {std::move(*travel)}})));
+  plan.push_back(half(
+      planned(figure_name(index, "level"),
+              "The largest clean tone over frequency, with what the target needs",
+              {figure.title, figure.subtitle, figure.caption, {plots::limits_panel(figure)}})));
 }
 
 void plan_earphone(const EarphoneFindings& found, std::size_t index, std::vector<Planned>& plan) {
   plan_response(found, figure_name(index, "response"), plan);
   plan_decay(found, figure_name(index, "decay"), plan);
-  if (found.headroom)
-    plan.push_back(planned(figure_name(index, "level"),
-                           "The largest clean tone over frequency, with what the target needs",
-                           plots::headroom_sheet(figure_of(*found.headroom))));
+  plan_level(found, index, plan);
   if (found.hiss)
-    plan.push_back(planned(figure_name(index, "hiss"),
-                           "Noise at the ear in third-octaves against the threshold of hearing",
-                           plots::hiss_sheet(figure_of(*found.hiss))));
+    plan.push_back(
+        half(planned(figure_name(index, "hiss"),
+                     "Noise at the ear in third-octaves against the threshold of hearing",
+                     plots::hiss_sheet(figure_of(*found.hiss)))));
   if (found.crosstalk)
-    plan.push_back(planned(figure_name(index, "channels"),
-                           "Separation of the channels over frequency, and the impedance",
-                           plots::crosstalk_sheet(figure_of(*found.crosstalk))));
+    plan.push_back(half(planned(figure_name(index, "channels"),
+                                "Separation of the channels over frequency, and the impedance",
+                                plots::crosstalk_sheet(figure_of(*found.crosstalk)))));
 }
 
 std::vector<plots::PageFigure> for_page(const std::vector<Planned>& plan) {
   std::vector<plots::PageFigure> figures;
   for (const auto& one : plan)
-    for (const bool narrow : {false, true})
+    for (const bool narrow : {false, true}) {
+      if (one.half && !narrow) continue;
       figures.push_back({"figure-" + one.name + (narrow ? "-narrow" : ""),
                          printable(one.shows + ": " + one.title, 600), one.content, narrow});
+    }
   return figures;
 }
 
-Markup figure_element(const Planned& one, const std::string& wide, const std::string& narrow) {
-  const auto variant = [](const char* name, const std::string& svg) {
-    return element("div", {{"class", name}}, Markup::written_here(svg));
-  };
-  return element("figure", {{"id", "figure-" + one.name}},
-                 variant("wide", wide) + variant("narrow", narrow) +
-                     element("figcaption", element("strong", words(printable(one.title, 300))) +
-                                               words(" " + one.caption)));
+/// drawn: the wide and the narrow one, or the narrow one alone.
+Markup figure_element(const Planned& one, const std::vector<std::string>& drawn) {
+  Markup pictures;
+  if (drawn.size() == 1) pictures = Markup::written_here(drawn[0]);
+  for (std::size_t i = 0; i < drawn.size() && drawn.size() > 1; ++i)
+    pictures +=
+        element("div", {{"class", i == 0 ? "wide" : "narrow"}}, Markup::written_here(drawn[i]));
+  return element(
+      "figure", {{"id", "figure-" + one.name}},
+      pictures + element("figcaption", element("strong", words(printable(one.title, 300))) +
+                                           words(" " + one.caption)));
 }
 
 }  // namespace
@@ -104,14 +175,18 @@ ReportFigures::ReportFigures(const ReportFindings& report) {
 }
 
 void ReportFigures::draw(const ReportFindings& report) {
-  std::vector<Planned> plan{chain_figure(report.chain)};
+  std::vector<Planned> plan{overview_figure(report), chain_figure(report.chain)};
   for (std::size_t i = 0; i < report.earphones.size(); ++i)
     plan_earphone(report.earphones[i], i, plan);
   const auto drawn = plots::inline_svgs(for_page(plan), [&](double part) {
     if (report.how.progress) report.how.progress((1 + part) / 2);
   });
-  for (std::size_t i = 0; i < plan.size(); ++i)
-    figures_[plan[i].name] = figure_element(plan[i], drawn[2 * i], drawn[2 * i + 1]);
+  auto next = drawn.begin();
+  for (const auto& one : plan) {
+    const auto end = next + (one.half ? 1 : 2);
+    figures_[one.name] = figure_element(one, {next, end});
+    next = end;
+  }
 }
 
 Markup ReportFigures::of(const std::string& name) const {

@@ -8,8 +8,9 @@
 
 namespace ohmtilt::cli {
 
-/// <figure> elements by name: "chain", and for the earphone of index 0 "1-response", "1-decay",
-/// "1-level", "1-hiss", "1-channels". What was not worked out is not there.
+/// <figure> elements by name: "overview", "chain", and for the earphone of index 0 "1-response",
+/// "1-hiss", "1-volume", "1-level", "1-decay", "1-channels". What was not worked out is not there.
+/// All but the first two and the responses are as wide as half the page, or a phone.
 class ReportFigures {
  public:
   explicit ReportFigures(const ReportFindings& report);

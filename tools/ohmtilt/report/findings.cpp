@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <cctype>
+#include <cmath>
 #include <filesystem>
 #include <map>
 
@@ -135,9 +136,12 @@ void find_crosstalk(const ReportFindings& report, EarphoneFindings& found) {
   CrosstalkOptions how;
   how.band = report.how.comparison.band;
   how.points = report.how.comparison.points;
-  found.crosstalk =
-      attempted([&] { return ask(input_of(report, found.earphone, false), how, crosstalk); },
-                {Topic::channels, "crosstalk", ""}, found.gaps);
+  found.crosstalk = attempted(
+      [&] {
+        const bool both = crosstalk_is_known(report.against);
+        return ask(input_of(report, found.earphone, both), how, crosstalk);
+      },
+      {Topic::channels, "crosstalk", ""}, found.gaps);
 }
 
 std::vector<std::string> level_cautions(const Chain& chain, const EarphoneFindings& found,
@@ -153,9 +157,9 @@ std::vector<std::string> bias_of(const Chain& chain, const EarphoneFindings& fou
 
 /// What is true of the compared chain only bears its name.
 void find_cautions(const ReportFindings& report, EarphoneFindings& found) {
-  found.cautions = bias_of(report.chain, found);
+  found.hazards = bias_of(report.chain, found);
   if (!report.against.file().empty())  // an ideal source states no bias
-    append_of_other(found.cautions, report.against, bias_of(report.against, found));
+    append_of_other(found.hazards, report.against, bias_of(report.against, found));
   if (!found.headroom) return;
   append_new(found.cautions, level_cautions(report.chain, found, found.headroom->result));
   if (found.headroom->against)
@@ -173,16 +177,10 @@ std::vector<std::string> warnings_of(const EarphoneFindings& found) {
   return warnings;
 }
 
-/// What is said of every earphone stands once, what is said of some bears their names.
 void collect_warnings(ReportFindings& report) {
-  std::map<std::string, std::size_t> earphones_with;
-  for (const auto& found : report.earphones)
-    for (const auto& warning : warnings_of(found)) ++earphones_with[warning];
-  for (const auto& found : report.earphones)
-    for (const auto& warning : warnings_of(found))
-      append_new(report.warnings, {earphones_with[warning] == report.earphones.size()
-                                       ? warning
-                                       : of_earphone(report, found, warning)});
+  report.hazards = said_once(report, [](const auto& found) { return found.hazards; });
+  report.cautions = said_once(report, [](const auto& found) { return found.cautions; });
+  append_new(report.warnings, said_once(report, warnings_of));
 }
 
 // ---- the earphones -----------------------------------------------------------------------------
@@ -240,7 +238,7 @@ void tell_apart(std::vector<ReadEarphone>& read) {
 }
 
 EarphoneFindings earphone_findings(const ReadEarphone& read, const ReportFindings& report) {
-  EarphoneFindings found{file_name(read.path), read.earphone, {}, {}, {}, {}, {}, {}, {}};
+  EarphoneFindings found{file_name(read.path), read.earphone, {}, {}, {}, {}, {}, {}, {}, {}};
   found.comparison = compare_sources(found.earphone, thevenin_source(report.against),
                                      {thevenin_source(report.chain)}, report.how.comparison);
   found.gaps = earphone_gaps(found.earphone, found.file);
@@ -331,6 +329,63 @@ std::string of_earphone(const ReportFindings& report, const EarphoneFindings& fo
   return report.earphones.size() > 1 ? printable(found.title()) + ": " + text : text;
 }
 
+std::vector<std::string> said_once(
+    const ReportFindings& report,
+    const std::function<std::vector<std::string>(const EarphoneFindings&)>& texts_of) {
+  std::map<std::string, std::vector<std::string>> earphones_with;
+  std::vector<std::string> texts;
+  for (const auto& found : report.earphones)
+    for (const auto& text : texts_of(found)) {
+      auto& titles = earphones_with[text];
+      if (titles.empty()) texts.push_back(text);
+      append_new(titles, {printable(found.title())});
+    }
+  for (auto& text : texts) {
+    const auto& titles = earphones_with[text];
+    if (titles.size() < report.earphones.size()) text = listed(titles) + ": " + text;
+  }
+  return texts;
+}
+
+namespace {
+
+/// Of one analysis each: its own result or the one that it is compared with.
+Merits merits(const Hiss* hiss, const Headroom* headroom, const Crosstalk* crosstalk) {
+  Merits merits;
+  if (hiss != nullptr && std::isfinite(hiss->over_threshold_db))
+    merits.hiss_over_threshold_db = hiss->over_threshold_db;
+  if (headroom != nullptr) {
+    merits.headroom_db = headroom->target.headroom_db;
+    if (!headroom->gain.empty()) {
+      merits.travel_percent = headroom->gain.front().travel_percent;
+      if (const auto& imbalance = headroom->gain.front().imbalance)
+        merits.imbalance_db = imbalance->db;
+    }
+  }
+  if (crosstalk != nullptr && crosstalk->worst) merits.separation_db = crosstalk->worst->db;
+  return merits;
+}
+
+template <class Found>
+auto own(const std::optional<Found>& found) {
+  return found ? &found->result : nullptr;
+}
+
+template <class Found>
+auto other(const std::optional<Found>& found) {
+  return found && found->against ? &*found->against : nullptr;
+}
+
+}  // namespace
+
+Merits merits_before(const EarphoneFindings& found) {
+  return merits(other(found.hiss), other(found.headroom), other(found.crosstalk));
+}
+
+Merits merits_after(const EarphoneFindings& found) {
+  return merits(own(found.hiss), own(found.headroom), own(found.crosstalk));
+}
+
 std::string sentence(const Gap& gap) {
   std::string text = gap.unknown;
   text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
@@ -342,11 +397,14 @@ ReportFindings report_findings(const ReportFiles& files, const ReportOptions& ho
   std::vector<std::string> warnings;
   Chain chain = read_warned_chain(files.chain, warnings);
   Alternative other = alternative(files, chain, warnings);
+  tell_apart(chain, other.chain);
   ReportFindings report{file_name(files.chain),
                         std::move(chain),
                         std::move(other.chain),
                         other.why,
                         how,
+                        {},
+                        {},
                         {},
                         {},
                         {},

@@ -48,7 +48,8 @@ struct EarphoneFindings {
   std::optional<HissFound> hiss;
   std::optional<CrosstalkFound> crosstalk;
   std::vector<Gap> gaps;
-  std::vector<std::string> cautions;  ///< what can hurt ears, earphone or amplifier
+  std::vector<std::string> hazards;   ///< of a bias voltage
+  std::vector<std::string> cautions;  ///< what else can hurt ears, earphone or amplifier
 
   const ComparedSource& compared() const { return comparison.cases.front(); }
   const std::string& title() const { return earphone.title; }
@@ -70,8 +71,23 @@ struct ReportFindings {
   std::vector<EarphoneFindings> earphones;  ///< the largest span first
   Survey others;  ///< what usual sources do instead of against; a row an earphone
   std::vector<LeftOut> left_out;
-  std::vector<std::string> warnings;  ///< each once
+  std::vector<std::string> hazards, cautions, warnings;  ///< each once
 };
+
+/// What the table of costs and benefits holds of one chain on one earphone; nothing where it is not
+/// known. The numbers are those of the commands.
+struct Merits {
+  std::optional<double> hiss_over_threshold_db, headroom_db, travel_percent, imbalance_db;
+  std::optional<double> separation_db;
+};
+Merits merits_before(const EarphoneFindings& found);
+Merits merits_after(const EarphoneFindings& found);
+
+/// What texts_of says of each earphone, each once: what is said of all of them stands alone, what
+/// is said of some bears their names.
+std::vector<std::string> said_once(
+    const ReportFindings& report,
+    const std::function<std::vector<std::string>(const EarphoneFindings&)>& texts_of);
 
 /// "Its title: text" where the report is on several earphones, otherwise the text alone.
 std::string of_earphone(const ReportFindings& report, const EarphoneFindings& found,

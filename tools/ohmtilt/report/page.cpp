@@ -50,23 +50,21 @@ Markup head(const ReportFindings& report) {
                      element("style", Markup::written_here(report_style)));
 }
 
+/// "Attenuator on, compared with no attenuation; 6 earphones."
 std::string subject(const ReportFindings& report) {
-  std::vector<std::string> titles;
-  for (const auto& found : report.earphones) titles.push_back(printable(found.title()));
-  if (titles.size() > 8) {
-    const auto more = titles.size() - 7;
-    titles.resize(7);
-    titles.push_back(fmt::format("{} more", more));
-  }
-  const std::string on = "On " + listed(titles) + ".";
-  return report.how.title.empty() ? on : compared(report) + ". " + on;
+  const auto count = report.earphones.size();
+  return fmt::format("{}, compared with {}; {}.", printable(report.chain.title()),
+                     printable(report.against.title()),
+                     count == 1 ? printable(report.earphones.front().title())
+                                : fmt::format("{} earphones", count));
 }
 
 Markup banner(const ReportFindings& report) {
   Markup date;
   if (!report.how.date.empty())
     date = element("p", {{"class", "date"}}, words(printable(report.how.date)));
-  return element("header", heading(1, title_of(report)) + date + paragraph(subject(report)));
+  return element("header", hazards_section(report) + heading(1, title_of(report)) + date +
+                               paragraph(subject(report)) + contents(report));
 }
 
 Markup missing_figures(const ReportFigures& figures) {
@@ -87,17 +85,17 @@ Markup footer() {
 void check_page_name(const std::string& page) {
   const std::string ending = lower(std::filesystem::path(page).extension().string());
   if (ending != ".html" && ending != ".htm")
-    throw InputError("-o \"" + printable(page) + "\" names no page",
+    throw InputError("\"" + printable(page) + "\" is not allowed for -o",
                      "end it in .html or .htm; a browser prints it to PDF");
 }
 
 ReportPage report_page(const ReportFindings& report) {
   const ReportFigures figures(report);
-  Markup main = summary_section(report) + missing_figures(figures) + cautions_section(report) +
-                chain_section(report, figures);
+  Markup main = summary_section(report, figures) + missing_figures(figures) +
+                cautions_section(report) + chain_section(report, figures);
   for (std::size_t i = 0; i < report.earphones.size(); ++i)
     main += earphone_section(report, i, figures);
-  main += basis_sections(report);
+  main += basis_section(report);
   const Markup body = element("body", banner(report) + element("main", main) + footer());
   return {
       "<!DOCTYPE html>\n" + element("html", {{"lang", "en"}}, head(report) + body).html() + "\n",

@@ -30,10 +30,10 @@ Array anchor_frequencies(const Anchor& anchor) {
 void check_anchor(const Array& anchor_hz, const Band& data) {
   for (const double hz : anchor_hz)
     if (!data.contains(hz))
-      throw InputError("the anchor at " + number_text(hz) +
+      throw InputError("the reference frequency of " + number_text(hz) +
                            " Hz is outside the data, which reach from " + number_text(data.low_hz) +
                            " to " + number_text(data.high_hz) + " Hz",
-                       "choose an anchor within them, or --anchor none");
+                       "choose one within them, or --anchor none");
 }
 
 /// |terminal voltage / open-circuit voltage|^2 divided by |Z|^2, which cancels between two sources.

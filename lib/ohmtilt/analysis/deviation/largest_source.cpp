@@ -43,7 +43,7 @@ double peak_between(const SpanOverResistance& span, double low, double high) {
 
 LargestSource largest_source(const SpanOverResistance& span, double start_ohm, double limit_db) {
   if (!(limit_db > 0) || !std::isfinite(limit_db))
-    throw InputError("a limit of " + number_text(limit_db) + " dB leaves no room",
+    throw InputError("a limit of " + number_text(limit_db) + " dB is not allowed",
                      "give a positive number of decibels");
   LargestSource result{limit_db, std::nullopt, span.span_db(start_ohm) > limit_db};
   if (result.start_exceeds) return result;

@@ -17,7 +17,7 @@ using Eigen::Index;
 using Found = std::optional<Finding>;
 
 std::string hertz(double hz) {
-  return hz < 1000 ? fmt::format("{:.4g} Hz", hz) : fmt::format("{:.0f} Hz", hz);
+  return hz < 1000 ? fmt::format("{:.4g} Hz", hz) : fmt::format("{:.4g} kHz", hz / 1000);
 }
 
 /// "at 2 frequencies, first at 1234 Hz".

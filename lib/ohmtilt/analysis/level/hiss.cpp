@@ -75,7 +75,7 @@ void check(const HissOptions& options) {
     throw InputError("surroundings of " + number_text(*options.ambient_dba) + " dB(A) do not exist",
                      "give dB(A), such as 40 for a quiet room");
   if (!(options.pad_db > 0 && options.pad_db <= 100))
-    throw InputError("a pad of " + number_text(options.pad_db) + " dB is no pad",
+    throw InputError("a pad of " + number_text(options.pad_db) + " dB is not allowed",
                      "give more than 0 and at most 100 dB");
 }
 

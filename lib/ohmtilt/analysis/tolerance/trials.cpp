@@ -35,7 +35,7 @@ Part resistor_over_draws(const Part& part, Array ohm) {
 
 Draws Draws::random(const ToleranceOptions& options) {
   if (options.samples < least_samples || options.samples > most_samples)
-    throw InputError(std::to_string(options.samples) + " samples say too little or take too long",
+    throw InputError(std::to_string(options.samples) + " samples are not allowed",
                      "give 10 to 1000000");
   Draws draws;
   draws.kind_ = options.distribution == Distribution::normal ? Kind::normal : Kind::uniform;

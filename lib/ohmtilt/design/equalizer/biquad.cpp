@@ -85,7 +85,7 @@ void check(const Filter& filter, double sample_rate_hz) {
                      "choose a frequency between 0 and half the sample rate");
   if (!(filter.q > 0) || !std::isfinite(filter.q) || !std::isfinite(filter.gain_db))
     throw InputError("a filter of Q " + number_text(filter.q) + " and " +
-                         number_text(filter.gain_db) + " dB is none",
+                         number_text(filter.gain_db) + " dB is not allowed",
                      "give a positive Q and a finite gain");
 }
 

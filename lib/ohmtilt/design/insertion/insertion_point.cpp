@@ -21,10 +21,11 @@ constexpr Eigen::Index coarse_points = 31;
 void check(const PadSiteOptions& options) {
   const auto positive = [](double value) { return value > 0 && std::isfinite(value); };
   if (options.rated_ohm && !positive(*options.rated_ohm))
-    throw InputError("a rated resistance of " + number_text(*options.rated_ohm) + " ohm is none",
-                     "give a positive number of ohms");
+    throw InputError(
+        "a rated resistance of " + number_text(*options.rated_ohm) + " ohm is not allowed",
+        "give a positive number of ohms");
   if (!positive(options.open_volt))
-    throw InputError("a level of " + number_text(options.open_volt) + " V is none",
+    throw InputError("a level of " + number_text(options.open_volt) + " V is not allowed",
                      "give the open-circuit rms voltage of the amplifier");
 }
 

@@ -8,7 +8,7 @@ namespace {
 
 void check_limit(const std::optional<double>& limit, const char* what) {
   if (limit && !(*limit > 0 && std::isfinite(*limit)))
-    throw InputError("a limit of " + number_text(*limit) + " for " + what + " is none",
+    throw InputError("a limit of " + number_text(*limit) + " is not allowed for " + what,
                      "give a positive number");
 }
 

@@ -11,7 +11,7 @@ double standard_rating_watt(double watt) {
        {0.0625, 0.1, 0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0})
     if (rating > 2 * watt) return rating;
   throw InputError(
-      "a resistor that turns " + number_text(watt) + " W into heat is no part of a pad",
+      "a resistor that turns " + number_text(watt) + " W into heat is not allowed in a pad",
       "check the level");
 }
 

@@ -28,8 +28,9 @@ struct Found {
 
 void check_target(const PadTarget& target) {
   if (!(target.attenuation_db > 0 && target.attenuation_db <= 200))
-    throw InputError("an attenuation of " + number_text(target.attenuation_db) + " dB is none",
-                     "give decibels above 0, up to 200");
+    throw InputError(
+        "an attenuation of " + number_text(target.attenuation_db) + " dB is not allowed",
+        "give decibels above 0, up to 200");
   if (!(target.within_db > 0 && std::isfinite(target.within_db)))
     throw InputError("a pad within " + number_text(target.within_db) + " dB cannot be found",
                      "give a positive number of decibels");
@@ -40,7 +41,7 @@ void check(const PadSearchOptions& options) {
   check_limits(options.limits);
   for (const double ohm : options.values_ohm)
     if (!(ohm > 0 && std::isfinite(ohm)))
-      throw InputError("a resistor of " + number_text(ohm) + " ohm is not one",
+      throw InputError("a resistor of " + number_text(ohm) + " ohm is not allowed",
                        "give positive values");
   if (options.values_ohm.empty())
     throw InputError("there are no values to build a pad from", "widen the range, or name a stock");

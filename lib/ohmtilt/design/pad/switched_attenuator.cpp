@@ -30,10 +30,11 @@ void check(const SwitchedAttenuatorOptions& options) {
     throw InputError("a step within " + number_text(options.within_db) + " dB cannot be had",
                      "give a positive number of decibels");
   if (!(options.tolerance_percent >= 0 && options.tolerance_percent < 100))
-    throw InputError("a tolerance of " + number_text(options.tolerance_percent) + " % is none",
-                     "give per cent from 0 to less than 100");
+    throw InputError(
+        "a tolerance of " + number_text(options.tolerance_percent) + " % is not allowed",
+        "give per cent from 0 to less than 100");
   if (options.total_ohm && !(*options.total_ohm > 0 && std::isfinite(*options.total_ohm)))
-    throw InputError("a row of " + number_text(*options.total_ohm) + " ohm is none",
+    throw InputError("a ladder of " + number_text(*options.total_ohm) + " ohm is not allowed",
                      "give a positive resistance");
 }
 
