@@ -35,13 +35,14 @@ Planned chain_figure(const Chain& chain) {
 void plan_response(const EarphoneFindings& found, const std::string& name,
                    std::vector<Planned>& plan) {
   const bool response = found.comparison.response_before_db.size() > 0;
+  const plots::DeviationFigure figure = figure_of(found.earphone, found.comparison);
   plan.push_back(planned(
       name,
       fmt::format("Over frequency: the deviation{}, and the impedance with its phase. {}",
                   response ? ", the response before and after" : "", conclusion(found.compared())),
-      plots::deviation_sheet(figure_of(found.earphone, found.comparison))));
-  if (found.compared().band)
-    plan.back().caption += "; light band: what any passive phase would allow";
+      plots::deviation_sheet(figure)));
+  if (figure.curves[0].band_lower_db.size() > 0)
+    plan.back().caption += "; light band: the curve's own uncertainty, 95 %";
 }
 
 void plan_decay(const EarphoneFindings& found, const std::string& name,
