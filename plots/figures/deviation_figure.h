@@ -27,11 +27,11 @@ struct DeviationFigure {
   double anchor_low_hz = 0,
          anchor_high_hz = 0;  ///< both 0 without an anchor; equal for one frequency
   std::vector<DeviationCurve> curves;
-  std::string band_meaning = "any phase";  ///< what the light bands are
-  Array magnitude_ohm, phase_deg;          ///< at frequency_hz
-  bool phase_is_minimum = false;           ///< said in the phase panel's heading
-  Array response_before_db;                ///< empty without a response
-  std::vector<Array> response_after_db;    ///< one a curve
+  std::string band_meaning = "95 %, from the curve";  ///< what the light bands are
+  Array magnitude_ohm, phase_deg;                     ///< at frequency_hz
+  bool phase_is_minimum = false;                      ///< said in the phase panel's heading
+  Array response_before_db;                           ///< empty without a response
+  std::vector<Array> response_after_db;               ///< one a curve
   /// What 1 % more of single values changes of the deviation, in dB; empty: no panel of it.
   std::vector<ChangeCurve> changes;
   std::string changes_remark;

@@ -24,25 +24,30 @@ TEST(DeviationCommand, AnswersInTextThatCanBeQuoted) {
 
 TEST(DeviationCommand, KeepsItsJsonKeys) {
   const auto json = run(with(on_demo, {"--json"})).json();
-  EXPECT_EQ(keys(json),
-            (std::vector<std::string>{"tool", "version", "command", "earphone", "reference_hz",
-                                      "from", "frequency_hz", "cases", "largest_source",
-                                      "phase_uncertainty_db", "warnings"}));
+  EXPECT_EQ(keys(json), (std::vector<std::string>{"tool", "version", "command", "earphone",
+                                                  "reference_hz", "from", "frequency_hz", "cases",
+                                                  "largest_source", "warnings"}));
   EXPECT_EQ(keys(json["earphone"]),
             (std::vector<std::string>{"title", "points", "min_ohm", "min_hz", "max_ohm", "max_hz",
                                       "phase"}));
   EXPECT_EQ(keys(json["from"]), (std::vector<std::string>{"label", "output_ohm"}));
   const auto& first = json["cases"][0];
-  for (const char* key : {"label", "output_ohm", "level_change_db", "rise", "fall", "span_db",
-                          "rms_db", "erb_span_db", "bound_db", "deviation_db", "band_lower_db",
-                          "band_upper_db", "standard_uncertainty_db"})
+  for (const char* key :
+       {"label", "output_ohm", "level_change_db", "rise", "fall", "span_db", "rms_db",
+        "erb_span_db", "bound_db", "deviation_db", "band_lower_db", "band_upper_db", "lower_95_db",
+        "upper_95_db", "whole_95_db", "parts_95_db"})
     EXPECT_TRUE(first.contains(key)) << key;
   EXPECT_EQ(json["earphone"]["phase"], "measured");
   EXPECT_EQ(json["reference_hz"], 1000);
   EXPECT_EQ(json["frequency_hz"].size(), 480u);
   EXPECT_EQ(first["deviation_db"].size(), 480u);
   EXPECT_TRUE(first["band_lower_db"].is_null());
-  EXPECT_TRUE(first["standard_uncertainty_db"].is_null());
+  EXPECT_EQ(first["lower_95_db"].size(), 480u);
+  EXPECT_EQ(first["upper_95_db"].size(), 480u);
+  EXPECT_LT(first["whole_95_db"], 0.01);
+  EXPECT_EQ(keys(first["parts_95_db"]),
+            (std::vector<std::string>{"interpolation", "noise", "missing_phase", "band_ends",
+                                      "rounding", "stated", "scale"}));
   EXPECT_TRUE(json["largest_source"].is_null());
   EXPECT_EQ(json["warnings"].size(), 0u);
 }
@@ -58,12 +63,37 @@ TEST(DeviationCommand, CarriesTheCurvesUncertaintyThroughAnEarphoneFile) {
   const std::vector<std::string> command{"deviation", earphone, "--from",   "0",
                                          "--to",      "6",      "--anchor", "none"};
   const auto json = run(with(command, {"--json", "--csv", csv})).json();
-  const auto& u = json["cases"][0]["standard_uncertainty_db"];
+  const auto& u = json["cases"][0]["parts_95_db"]["stated"];
   ASSERT_EQ(u.size(), 480u);
   // 20/ln 10 (1/16 - 1/22) 0.16
-  EXPECT_NEAR(u[0].get<double>(), 8.685889638 * (1 / 16.0 - 1 / 22.0) * 0.16, 1e-9);
-  EXPECT_NE(contents(csv).find("standard_uncertainty_db_1"), std::string::npos);
-  EXPECT_NE(run(command).out.find("two standard"), std::string::npos);
+  EXPECT_NEAR(u[0].get<double>(), 1.96 * 8.685889638 * (1 / 16.0 - 1 / 22.0) * 0.16, 1e-9);
+  EXPECT_NE(contents(csv).find("lower_95_db_1"), std::string::npos);
+  EXPECT_NE(run(command).out.find("Uncertainty from the curve (95 %"), std::string::npos);
+}
+
+// A factor common to all magnitudes moves the whole curve: by hand, 20 lg of (Z + 6)/Z at 20 Hz
+// against 2 kHz for Z of 16 and 32 ohm, both 1.96 % smaller (larger moves it a little less).
+TEST(DeviationCommand, CarriesACommonErrorOfScaleThrough) {
+  const Scratch scratch;
+  const std::string rows = "frequency_hz,magnitude_ohm,phase_deg\n20,16,0\n2000,32,0\n20000,32,0\n";
+  const std::string file =
+      scratch.write("scaled.csv", "# scale_uncertainty_percent: 1\n" + rows).string();
+  const auto json =
+      run({"deviation", file, "--to", "6", "--anchor", "2000", "--json"}).json()["cases"][0];
+  const auto change_db = [](double factor) {
+    return 20 * std::log10(16 * factor / (16 * factor + 6) * (32 * factor + 6) / (32 * factor));
+  };
+  EXPECT_NEAR(json["parts_95_db"]["scale"][0].get<double>(), change_db(1) - change_db(1 / 1.0196),
+              1e-9);
+  const auto bare = run({"deviation", scratch.write("bare.csv", rows).string(), "--to", "6",
+                         "--anchor", "2000", "--json"})
+                        .json()["cases"][0];
+  EXPECT_EQ(bare["parts_95_db"]["scale"][0], 0);
+  const auto bad = run(
+      {"deviation", scratch.write("bad.csv", "# scale_uncertainty_percent: much\n" + rows).string(),
+       "--to", "6"});
+  EXPECT_EQ(bad.status, 2);
+  EXPECT_NE(bad.err.find("bad.csv:1"), std::string::npos) << bad.err;
 }
 
 TEST(DeviationCommand, AnchorsAtABandOrNowhere) {
@@ -146,8 +176,9 @@ TEST(DeviationCommand, WritesTheNumbersBehindTheFigure) {
             0);
   const auto rows = csv_rows(csv);
   ASSERT_EQ(rows.size(), 480u);
-  EXPECT_EQ(contents(csv).substr(0, contents(csv).find('\n')),
-            "frequency_hz,response_before_db,deviation_db_1,response_db_1");
+  EXPECT_EQ(
+      contents(csv).substr(0, contents(csv).find('\n')),
+      "frequency_hz,response_before_db,deviation_db_1,lower_95_db_1,upper_95_db_1,response_db_1");
   const auto& row = rows[300];
   EXPECT_NEAR(std::stod(row.at("response_db_1")),
               std::stod(row.at("response_before_db")) + std::stod(row.at("deviation_db_1")), 1e-12);
@@ -183,13 +214,14 @@ TEST(DeviationCommand, BoundsAMagnitudeOnlyCurve) {
           .json();
   const auto full = run(with(on_demo, {"--json"})).json();
   EXPECT_EQ(bare["earphone"]["phase"], "minimum");
-  EXPECT_FALSE(bare["phase_uncertainty_db"].is_null());
   const auto& guess = bare["cases"][0];
   for (std::size_t i = 0; i < 480; ++i) {
     const double truth = full["cases"][0]["deviation_db"][i];
     EXPECT_LE(guess["band_lower_db"][i].get<double>(), truth + 1e-9);
     EXPECT_GE(guess["band_upper_db"][i].get<double>(), truth - 1e-9);
     EXPECT_NEAR(guess["deviation_db"][i].get<double>(), truth, 0.1);
+    EXPECT_LE(std::abs(guess["deviation_db"][i].get<double>() - truth),
+              guess["whole_95_db"].get<double>());
   }
 }
 

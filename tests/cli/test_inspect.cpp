@@ -45,7 +45,7 @@ TEST(InspectCommand, KeepsItsJsonKeys) {
   EXPECT_EQ(keys(json),
             (std::vector<std::string>{"tool", "version", "command", "points", "range_hz", "phase",
                                       "dc_ohm", "min", "max", "rated_ohm", "resonances", "passive",
-                                      "kramers_kronig", "findings", "uncertainty_db", "warnings"}));
+                                      "kramers_kronig", "findings", "whole_95_db", "warnings"}));
   EXPECT_EQ(keys(json["min"]), (std::vector<std::string>{"ohm", "hz"}));
   EXPECT_EQ(keys(json["resonances"][0]), (std::vector<std::string>{"hz", "ohm"}));
   EXPECT_EQ(keys(json["kramers_kronig"]),
@@ -80,9 +80,8 @@ TEST(InspectCommand, AnswersTheThreeUsers) {
   const Ran ran = run({"inspect", demo("two-way-armature.csv")});
   EXPECT_EQ(ran.status, 0);
   EXPECT_EQ(ran.err, "");
-  for (const char* part :
-       {"comma-separated", "condition: computed", "lowest |Z|", "Nothing is wrong", "consistent",
-        "less than 0.01 dB", "reviewer:", "designer:", "owner:"})
+  for (const char* part : {"comma-separated", "condition: computed", "lowest |Z|", "No fault found",
+                           "consistent", "less than ±0.01 dB", "reviewer:", "designer:", "owner:"})
     EXPECT_THAT(ran.out, HasSubstr(part));
 }
 
@@ -128,8 +127,7 @@ TEST(InspectCommand, EachFindingIsReachedFromAFile) {
       {"phase-sign", [](Point& p, int) { p.deg = -p.deg; }},
       {"phase-radians", [](Point& p, int) { p.deg *= 3.14159265 / 180; }},
       {"kilohm", [](Point& p, int) { p.ohm /= 1000; }},
-      // A level in dB that falls at the top.
-      {"looks-like-response", [](Point& p, int) { p.ohm = 110 - 20 * p.hz / 20000; }, false},
+      {"kilohertz", [](Point& p, int) { p.hz /= 1000; }},
       {"band-missing",
        [](Point& p, int) {
          if (p.hz < 100 || p.hz > 10000) p.hz = 0;
@@ -140,8 +138,56 @@ TEST(InspectCommand, EachFindingIsReachedFromAFile) {
     const std::string file = changed(scratch, std::string(fault.kind) + ".csv", fault.change,
                                      fault.with_phase, fault.step);
     EXPECT_THAT(kinds(file), testing::Contains(fault.kind));
-    EXPECT_THAT(run({"inspect", file}).out, HasSubstr(std::string("  ") + fault.kind + ": "));
+    const std::string text = run({"inspect", file}).out;
+    EXPECT_THAT(text, HasSubstr(std::string("  ") + fault.kind + ": "));
+    EXPECT_THAT(text, testing::Not(HasSubstr("No fault"))) << fault.kind;
   }
+}
+
+// A level in dB that falls at the top, in a file that does not say what its numbers are.
+TEST(InspectCommand, AResponseWithoutAHeaderDoesNotPass) {
+  std::string rows;
+  for (double hz = 20; hz < 20000; hz *= 1.1)
+    rows += number_text(hz) + "," + number_text(110 - 20 * hz / 20000) + "\n";
+  const Scratch scratch;
+  const std::string bare = scratch.write("bare.csv", rows).string();
+  EXPECT_THAT(kinds(bare), testing::Contains("looks-like-response"));
+  EXPECT_THAT(run({"inspect", bare}).out, HasSubstr("Do not quote"));
+  const std::string named =
+      scratch.write("named.csv", "frequency_hz,magnitude_ohm\n" + rows).string();
+  EXPECT_THAT(kinds(named), testing::Not(testing::Contains("looks-like-response")));
+}
+
+// The number that `deviation` states for the same sources.
+TEST(InspectCommand, StatesWhatDeviationStates) {
+  const Scratch scratch;
+  const std::string blind = changed(
+      scratch, "blind.csv", [](Point&, int) {}, false, 7);
+  for (const std::string& file : {demo("two-way-armature.csv"), blind}) {
+    const auto seen = run({"inspect", file, "--json"}).json();
+    const auto deviation = run({"deviation", file, "--to", "6", "--json"}).json();
+    EXPECT_EQ(seen["whole_95_db"], deviation["cases"][0]["whole_95_db"]) << file;
+  }
+}
+
+TEST(InspectCommand, LooksAtAPartOfAVeryLongCurveAndSaysSo) {
+  std::string rows = "frequency_hz,magnitude_ohm\n";
+  for (int i = 0; i <= 20000; ++i)
+    rows += number_text(20 * std::pow(1000, i / 20000.0)) + "," + number_text(16 + i * 1e-4) + "\n";
+  const Scratch scratch;
+  const std::string file = scratch.write("long.csv", rows).string();
+  const std::string copy = (scratch / "copy.csv").string();
+  const auto ran = run({"inspect", file, "--write", copy});
+  EXPECT_THAT(ran.out, HasSubstr("4001 of its 20001 points"));
+  EXPECT_THAT(ran.err, HasSubstr("of its 20001 points every 5th was looked at"));
+  EXPECT_EQ(run({"inspect", file, "--json"}).json()["points"], 20001);
+  EXPECT_EQ(read_impedance(copy).value.points(), 20001);
+}
+
+TEST(InspectCommand, TwoPointsAreNotQuoted) {
+  const Scratch scratch;
+  const std::string two = scratch.write("two.csv", "Freq,Z\n100,16\n10000,20\n").string();
+  EXPECT_GT(run({"inspect", two, "--json"}).json()["whole_95_db"], 0.2);
 }
 
 TEST(InspectCommand, NoiseAndOutliersAreNoResonances) {
@@ -228,9 +274,10 @@ TEST(InspectCommand, SaysInWordsWhatItFound) {
   EXPECT_EQ(ran.status, 0) << ran.err;
   for (const char* program_word : {"e+04", "noise of"})
     EXPECT_EQ(ran.out.find(program_word), std::string::npos) << program_word << ran.out;
-  EXPECT_NE(ran.out.find("the points and the inferred phase together"), std::string::npos);
+  for (const char* words : {"Uncertainty from the curve", "no phase"})
+    EXPECT_NE(ran.out.find(words), std::string::npos) << words;
   const std::string drawn = contents(figure);
-  for (const char* word : {"too few points", "no phase", "the points"})
+  for (const char* word : {"too few points", "Found: ", "the points"})
     EXPECT_NE(drawn.find(word), std::string::npos) << word;
   for (const char* slug : {"band-missing", "magnitude-only", "sparse"})
     EXPECT_EQ(drawn.find(slug), std::string::npos) << slug;

@@ -46,8 +46,8 @@ TEST(ReportCommand, HasTheDocumentedKeys) {
                                       "unreadable", "not_given", "warnings"}));
   EXPECT_EQ(keys(json["earphones"][0]),
             (std::vector<std::string>{"title", "file", "level_change_db", "rise", "fall", "span_db",
-                                      "largest_source", "headroom_db", "hiss_dba", "separation_db",
-                                      "before", "after", "not_given"}));
+                                      "whole_95_db", "largest_source", "headroom_db", "hiss_dba",
+                                      "separation_db", "before", "after", "not_given"}));
   EXPECT_EQ(keys(json["earphones"][0]["after"]),
             (std::vector<std::string>{"hiss_over_threshold_db", "travel_percent", "imbalance_db",
                                       "headroom_db", "separation_db"}));
@@ -75,6 +75,7 @@ TEST(ReportCommand, SaysWhatTheCommandsSay) {
   const auto deviation =
       run({"deviation", pair, "--from", bare, "--to", engaged, "--json"}).json()["cases"][0];
   EXPECT_EQ(found["span_db"], deviation["span_db"]);
+  EXPECT_EQ(found["whole_95_db"], deviation["whole_95_db"]);
   EXPECT_EQ(found["rise"], deviation["rise"]);
   EXPECT_EQ(found["level_change_db"], deviation["level_change_db"]);
   EXPECT_EQ(found["hiss_dba"], run({"hiss", engaged, pair, "--json"}).json()["level_dba"]);

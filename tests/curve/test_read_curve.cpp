@@ -444,9 +444,8 @@ TEST(ReadCurveRefuses, TwoColumnsForOnePart) {
           "c.csv:1: columns \"Left (ohm)\" and \"Right (ohm)\" both read as magnitude; keep one"));
 }
 TEST(ReadCurveRefuses, WideAndBinaryFiles) {
-  EXPECT_THAT(refused("\xff\xfe"
-                      "2\0"
-                      "0\0"s),
+  EXPECT_THAT(refused("\xff\xfe\0\0"
+                      "2\0\0\0"s),
               HasSubstr("save it as UTF-8"));
   EXPECT_THAT(refused("\x7f"
                       "ELF\0\0\0\1\2\3\4\5"s),
@@ -564,6 +563,37 @@ TEST(WriteCurve, KeepsHostileNotesOnOneLine) {
 
 TEST(WriteCurve, FollowsFormatsPage) {
   EXPECT_EQ(curve_text(impedance(own_text).read.value), own_text);
+}
+
+TEST(ColumnNames, ReadsDegreesOfOtherLanguages) {
+  for (const char* name : {"Phase (degr\xc3\xa9s)", "Phase (degr\xe9s)", "Fase (grados)",
+                           "Fase (gradi)", "Phase (Grad)", "Phase (\xc2\xb0)"}) {
+    const auto curve = impedance("f (Hz);Z (ohm);"s + name + "\n20;16;30\n40;17;31\n").read.value;
+    ASSERT_TRUE(curve.has_phase()) << name;
+    EXPECT_EQ(curve.phase_deg()[0], 30) << name;
+  }
+}
+
+TEST(ReadCurve, SuspectsKilohertzWithoutAUnit) {
+  const std::string rows = "0.02,16\n1,17\n20,18\n";
+  EXPECT_THAT(impedance(rows).read.warnings, testing::Contains(HasSubstr("look like kHz")));
+  EXPECT_THAT(impedance("f,z\n" + rows).read.warnings,
+              testing::Contains(HasSubstr("look like kHz")));
+  EXPECT_THAT(impedance("frequency_hz,magnitude_ohm\n" + rows).read.warnings,
+              Each(Not(HasSubstr("look like kHz"))));
+  EXPECT_THAT(impedance("20,16\n1000,17\n20000,18\n").read.warnings,
+              Each(Not(HasSubstr("look like kHz"))));
+}
+
+TEST(ReadCurve, KeepsTheUncertaintyOfTheScale) {
+  const std::string text =
+      "# title: c\n# quantity: impedance\n# scale_uncertainty_percent: 0.5\n"
+      "frequency_hz,magnitude_ohm\n20,16\n40,17\n";
+  const auto file = impedance(text);
+  EXPECT_EQ(file.read.value.notes().scale_uncertainty_percent, 0.5);
+  EXPECT_EQ(curve_text(file.read.value), text);
+  EXPECT_THAT(refused("# scale_uncertainty_percent: -1\n20,16\n40,17\n"),
+              HasSubstr("c.csv:1: scale_uncertainty_percent is \"-1\", not a percentage"));
 }
 
 }  // namespace

@@ -1,6 +1,7 @@
 #include <gmock/gmock.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/frequency_grid.h>
+#include <ohmtilt/measure/meter_columns.h>
 #include <ohmtilt/measure/read_meter.h>
 #include <ohmtilt/measure/readings.h>
 #include <ohmtilt/text/error.h>
@@ -248,6 +249,45 @@ TEST(ReadMeter, TablesWithAndWithoutNames) {
   ASSERT_EQ(swept.size(), 2u);
   EXPECT_EQ(swept[0].frequency_hz, 100);
   EXPECT_EQ(swept[0].readings[1].volt, 0.8);
+}
+
+TEST(ReadMeter, ReadsMillivoltsAndOwnWords) {
+  const std::vector<std::string> known{"frequency_hz", "volt_both", "volt_load", "volt_reference",
+                                       "ampere"};
+  struct Words {
+    const char* name;
+    const char* own;
+    double factor;
+  };
+  for (const Words& words :
+       {Words{"f (kHz)", "frequency_hz", 1e3}, Words{"U load (mV)", "volt_load", 1e-3},
+        Words{"V_ref [V]", "volt_reference", 1}, Words{"millivolt_both", "volt_both", 1e-3},
+        Words{"V earphone / mV", "volt_load", 1e-3}, Words{"I (mA)", "ampere", 1e-3},
+        Words{"current_ma", "ampere", 1e-3}, Words{"Voltage total", "volt_both", 1},
+        Words{"Volt_Load", "volt_load", 1}}) {
+    const auto column = meter_column(words.name, known);
+    ASSERT_TRUE(column) << words.name;
+    EXPECT_EQ(column->name, words.own) << words.name;
+    EXPECT_EQ(column->factor, words.factor) << words.name;
+  }
+  // Not told across what, contradictory, or of another kind.
+  for (const char* name :
+       {"mV", "load", "U load ref", "load (ohm)", "mV load (mA)", "phase_deg", "note"})
+    EXPECT_FALSE(meter_column(name, known)) << name;
+
+  const test::Scratch scratch;
+  std::vector<std::string> warnings;
+  const MeterReadings read = read_meter_readings(
+      scratch.write("a.csv", "f (kHz),U load (mV),I (mA)\n0.1,200,10\n1,300,12\n"), warnings);
+  EXPECT_DOUBLE_EQ(read.frequency_hz[0], 100);
+  EXPECT_DOUBLE_EQ(read.volt_load[1], 0.3);
+  EXPECT_DOUBLE_EQ(read.ampere[0], 0.01);
+  EXPECT_THAT(warnings,
+              testing::Contains(testing::HasSubstr("\"U load (mV)\" as volt_load times 0.001")));
+  const auto loads = read_source_readings(
+      scratch.write("b.csv", "R load (\xce\xa9),U out (mV)\nopen,1000\n32,900\n"), warnings);
+  EXPECT_DOUBLE_EQ(loads[0].readings[1].volt, 0.9);
+  EXPECT_EQ(loads[0].readings[1].load_ohm, 32);
 }
 
 TEST(ReadMeter, NamesThePlaceOfWhatIsWrong) {

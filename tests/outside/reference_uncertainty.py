@@ -52,7 +52,7 @@ def stated_db(program, earphone, anchor):
     command = [program, "deviation", str(earphone), "--from", str(FROM_OHM), "--to", str(TO_OHM),
                "--anchor", anchor, "--json"]
     answer = subprocess.run(command, capture_output=True, text=True, check=True)
-    return numpy.array(json.loads(answer.stdout)["cases"][0]["standard_uncertainty_db"])
+    return numpy.array(json.loads(answer.stdout)["cases"][0]["parts_95_db"]["stated"]) / 1.96
 
 
 def main():

@@ -97,27 +97,36 @@ TEST(InputFile, RefusesABinaryFileAndSaysWhere) {
               HasSubstr("in.txt: this is a binary file (byte 7 is NUL); give a text file"));
 }
 
-TEST(InputFile, RefusesUtf16InEveryForm) {
-  const char* remedy = "UTF-16 (or UTF-32) text; save it as UTF-8";
-  EXPECT_THAT(refused_bytes("\xff\xfe"
-                            "2\0"
-                            "0\0"s),
-              HasSubstr(remedy));
-  EXPECT_THAT(refused_bytes("\xfe\xff\0"
-                            "2\0"
-                            "0"s),
-              HasSubstr(remedy));
-  EXPECT_THAT(refused_bytes("2\0"
-                            "0\0,\0"
-                            "1\0"
-                            "6\0\n\0"s),
-              HasSubstr(remedy));
-  EXPECT_THAT(refused_bytes("\0"
-                            "2\0"
-                            "0\0,\0"
-                            "1\0"
-                            "6\0\n"s),
-              HasSubstr(remedy));
+/// The text as UTF-16 (RFC 2781): ASCII, and one character beyond the first 65,536.
+std::string utf16(const std::u16string& text, bool big_endian, bool mark) {
+  std::string bytes;
+  const auto add = [&](unsigned unit) {
+    const char high = static_cast<char>(unit >> 8), low = static_cast<char>(unit & 0xff);
+    bytes += big_endian ? high : low;
+    bytes += big_endian ? low : high;
+  };
+  if (mark) add(0xfeff);
+  for (const char16_t unit : text) add(unit);
+  return bytes;
+}
+
+TEST(InputFile, ReadsUtf16InBothOrders) {
+  const std::u16string text = u"Frequenz,\u03a9\r\n20,16 \U0001f600\r\n";
+  for (const bool big_endian : {false, true})
+    EXPECT_EQ(checked_text(utf16(text, big_endian, true), "x"),
+              "Frequenz,\xce\xa9\n20,16 \xf0\x9f\x98\x80\n");
+  for (const bool big_endian : {false, true})
+    EXPECT_EQ(checked_text(utf16(u"20,16\n40,17\n", big_endian, false), "x"), "20,16\n40,17\n");
+}
+
+TEST(InputFile, RefusesBrokenUtf16AndUtf32) {
+  const auto half = utf16(std::u16string(1, char16_t(0xd800)) + u"20,16", true, true);
+  EXPECT_THAT(refused_bytes(half), HasSubstr("broken character; save it as UTF-8"));
+  EXPECT_THAT(refused_bytes(utf16(u"20,16\n40,17", false, true) + "2"),
+              HasSubstr("broken character"));
+  EXPECT_THAT(refused_bytes("\xff\xfe\0\0"
+                            "2\0\0\0"s),
+              HasSubstr("UTF-32 text; save it as UTF-8"));
 }
 
 TEST(InputFile, TakesTheByteOrderMarkOffAndUnifiesLineEnds) {

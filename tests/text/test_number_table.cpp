@@ -218,6 +218,16 @@ TEST(NumberTable, RefusesTextWhereANumberBelongs) {
 }
 
 // Found by the fuzz target's replay: a line of numbers that was taken for a header.
+TEST(NumberTable, ACellWithoutAValueIsACellAndNoComment) {
+  for (const char* word : {"#N/A", "n/a", "NaN", "#DIV/0!", "#VALUE!", "-"}) {
+    const std::string text = std::string("f,z,p\n20,16,1\n40,") + word + ",2\n";
+    EXPECT_THAT(refused(text), HasSubstr("t.csv:3:4: \"" + std::string(word) + "\""));
+    EXPECT_THAT(refused(text), HasSubstr("remove the row"));
+    const std::string last = std::string("f,z\n20,16\n40,") + word + "\n";
+    EXPECT_THAT(refused(last), HasSubstr("t.csv:3:4: \"" + std::string(word) + "\""));
+  }
+}
+
 TEST(NumberTable, ReadsNumbersInSingleQuotes) {
   EXPECT_THAT(table("'20',16\n40,17\n", two_columns()).columns[0], ElementsAre(20, 40));
   EXPECT_THAT(refused("',5';16\n40;17\n"), HasSubstr("t.csv:1"));

@@ -120,21 +120,11 @@ Sources sources_of(const Request& request) {
 // ---- the answers
 // ---------------------------------------------------------------------------------
 
-/// Both limits of what the deviation may be, where the curve leaves it open.
-template <class Compared>
-void put_limits(const Compared& one, const std::string& number) {
-  if constexpr (requires { one.interval->lower_95_db; }) {
-    if (!one.interval) return;
-    reply.put("lower_db" + number, one.interval->lower_95_db);
-    reply.put("upper_db" + number, one.interval->upper_95_db);
-  } else if (one.band) {
-    reply.put("lower_db" + number, one.band->lower_db);
-    reply.put("upper_db" + number, one.band->upper_db);
-  } else if (one.standard_uncertainty_db.size() > 0) {
-    const Array two = 2 * one.standard_uncertainty_db;
-    reply.put("lower_db" + number, Array(one.deviation.deviation_db - two));
-    reply.put("upper_db" + number, Array(one.deviation.deviation_db + two));
-  }
+/// Both 95 % limits of the deviation, where the curve leaves it open.
+void put_limits(const ComparedSource& one, const std::string& number) {
+  if (!one.interval) return;
+  reply.put("lower_db" + number, one.interval->lower_95_db);
+  reply.put("upper_db" + number, one.interval->upper_95_db);
 }
 
 void put_case(const Comparison& comparison, const ComparedSource& one, const std::string& number) {
@@ -148,7 +138,7 @@ void put_case(const Comparison& comparison, const ComparedSource& one, const std
   reply.put("label" + number, printable(one.label));
   reply.put("short" + number, printable(one.short_label));
   reply.put("conclusion" + number, conclusion(one));
-  reply.put("uncertainty" + number, cli::uncertainty_text(comparison, one));
+  reply.put("uncertainty" + number, cli::uncertainty_text(one));
   reply.put("span" + number, cli::db_text(d.span_db));
   reply.put("verdict" + number, std::string(cli::span_step(d.span_db).short_name));
   reply.put("level" + number, cli::signed_db(d.level_change_db));

@@ -60,9 +60,7 @@ Earphone earphone_from_curve(const ImpedanceCurve& curve) {
   earphone.curve = curve;
   for (const Array& other : phase.alternatives_deg)
     earphone.phase_alternatives.push_back(one_port(curve.with_phase(other)));
-  earphone.warnings = {printable(title) +
-                       " has no phase; its minimum phase is used, and the light band shows "
-                       "what any passive phase would allow"};
+  earphone.warnings = {printable(title) + " has no phase; its minimum phase is used"};
   return earphone;
 }
 

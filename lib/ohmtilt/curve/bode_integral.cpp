@@ -15,22 +15,22 @@ double chi_series(double t) {
   return sum;
 }
 
-/// Integral of ln coth(x/2) from 0 to u >= 0, which is pi^2/4 - 2 chi(e^-u). Near u = 0 the series
-/// is slow, and Landen's relation between chi(t) and chi((1-t)/(1+t)) is used.
-double primitive(double u) {
+}  // namespace
+
+// It is pi^2/4 - 2 chi(e^-u). Near u = 0 the series is slow, and Landen's relation between chi(t)
+// and chi((1-t)/(1+t)) is used.
+double bode_weight_integral(double u) {
   if (u == 0) return 0;
   const double t = std::exp(-u), mirrored = std::tanh(u / 2);
   if (t < mirrored) return pi * pi / 4 - 2 * chi_series(t);
   return 2 * chi_series(mirrored) + u * std::log(1 / mirrored);
 }
 
-}  // namespace
-
 BodeIntegral::BodeIntegral(double step, Eigen::Index lines, Eigen::ArrayXi outward_steps)
     : step_(step), lines_(lines), outward_steps_(std::move(outward_steps)) {
   const Eigen::Index longest = lines_ + outward_steps_[outward_steps_.size() - 1];
-  primitive_ =
-      Array::LinSpaced(longest + 1, 0, static_cast<double>(longest) * step_).unaryExpr(&primitive);
+  primitive_ = Array::LinSpaced(longest + 1, 0, static_cast<double>(longest) * step_)
+                   .unaryExpr(&bode_weight_integral);
 }
 
 Array BodeIntegral::inner_rad(const Array& slopes) const {

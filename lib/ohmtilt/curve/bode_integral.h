@@ -3,6 +3,9 @@
 
 namespace ohmtilt {
 
+/// Integral of ln coth(x/2) from 0 to u >= 0: the weight of a slope within u in Bode's integral.
+double bode_weight_integral(double u);
+
 /// Bode's gain-phase integral for a magnitude that is a chain of straight lines in ln|Z| over ln f:
 ///   phase(u) = (1/pi) integral of slope(v) ln coth(|v - u|/2) dv,  slope = d ln|Z| / d ln f
 /// [Bode1945]. Each line

@@ -54,6 +54,11 @@ const std::vector<UnitWord>& unit_words() {
       {"degree", {Kind::angle, 1, "degrees"}},
       {"degrees", {Kind::angle, 1, "degrees"}},
       {"grad", {Kind::angle, 1, "degrees"}},
+      {"degre", {Kind::angle, 1, "degrees"}},
+      {"degres", {Kind::angle, 1, "degrees"}},
+      {"grado", {Kind::angle, 1, "degrees"}},
+      {"grados", {Kind::angle, 1, "degrees"}},
+      {"gradi", {Kind::angle, 1, "degrees"}},
       {"mrad", {Kind::angle, degrees_per_radian / 1000, "milliradians"}},
       {"rad", {Kind::angle, degrees_per_radian, "radians"}},
       {"rads", {Kind::angle, degrees_per_radian, "radians"}},
@@ -157,16 +162,35 @@ void replace_all(std::string& text, std::string_view from, std::string_view to) 
 
 /// Signs and letters beyond ASCII in names of columns, spelt in ASCII.
 std::string spelt_out(std::string_view name) {
-  static constexpr std::pair<const char*, const char*> signs[] = {
-      {"\xce\xa9", "ohm"},   {"\xe2\x84\xa6", "ohm"},    {"\xc2\xb0", "deg"},
-      {"\xc2\xba", "deg"},   {"\xcf\x86", "phi"},        {"\xcf\x95", "phi"},
-      {"\xce\xa6", "phi"},   {"\xce\xb8", "theta"},      {"\xce\x98", "theta"},
-      {"\xcf\x83", "sigma"}, {"\xcf\x89", " omega "},    {"\xe2\x88\xa0", "phase "},
-      {"\xe2\x80\xb2", "'"}, {"\xe2\x80\xb3", "''"},     {"\xe2\x80\x99", "'"},
-      {"\xe2\x88\x92", "-"}, {"\xc2\xa0", " "},          {"\xc3\xa9", "e"},
-      {"\xc3\xa4", "a"},     {"\xc3\xa8", "e"},          {"\xc2\xb5", "u"},
-      {"\xce\xbc", "u"},     {"\xc3\x97", "*"},          {"\xc2\xb2", "^"},
-      {"%", " percent "},    {"\xe2\x88\x9a", " root "}, {"\xb0", "deg"}};
+  static constexpr std::pair<const char*, const char*> signs[] = {{"\xce\xa9", "ohm"},
+                                                                  {"\xe2\x84\xa6", "ohm"},
+                                                                  {"\xc2\xb0", "deg"},
+                                                                  {"\xc2\xba", "deg"},
+                                                                  {"\xcf\x86", "phi"},
+                                                                  {"\xcf\x95", "phi"},
+                                                                  {"\xce\xa6", "phi"},
+                                                                  {"\xce\xb8", "theta"},
+                                                                  {"\xce\x98", "theta"},
+                                                                  {"\xcf\x83", "sigma"},
+                                                                  {"\xcf\x89", " omega "},
+                                                                  {"\xe2\x88\xa0", "phase "},
+                                                                  {"\xe2\x80\xb2", "'"},
+                                                                  {"\xe2\x80\xb3", "''"},
+                                                                  {"\xe2\x80\x99", "'"},
+                                                                  {"\xe2\x88\x92", "-"},
+                                                                  {"\xc2\xa0", " "},
+                                                                  {"\xc3\xa9", "e"},
+                                                                  {"\xc3\xa4", "a"},
+                                                                  {"\xc3\xa8", "e"},
+                                                                  {"\xc2\xb5", "u"},
+                                                                  {"\xce\xbc", "u"},
+                                                                  {"\xc3\x97", "*"},
+                                                                  {"\xc2\xb2", "^"},
+                                                                  {"%", " percent "},
+                                                                  {"\xe2\x88\x9a", " root "},
+                                                                  {"\xb0", "deg"},
+                                                                  {"\xe9", "e"},
+                                                                  {"\xe8", "e"}};
   std::string text(name.substr(0, 200));
   for (const auto& [from, to] : signs) replace_all(text, from, to);
   replace_all(text, "\"", "''");

@@ -113,6 +113,17 @@ std::string columns_words(const CurveLayout& layout) {
                    "sort the rows by frequency");
 }
 
+/// Frequencies without a unit that make sense only as kilohertz, in a sentence.
+std::optional<std::string> kilohertz_warning(const NumberTable& table, const CurveRoles& roles) {
+  const auto& role = roles.of(CurveColumn::frequency);
+  if (!role || (!role->meaning.unit.empty() && table.has_header())) return std::nullopt;
+  const auto& hz = table.columns[role->column];
+  const auto [low, high] = std::minmax_element(hz.begin(), hz.end());
+  if (!(*low > 0 && *low < 2 && *high < 100 && *high > 30 * *low)) return std::nullopt;
+  return "the frequencies reach from " + number_text(*low) + " to " + number_text(*high) +
+         " without a unit and look like kHz: name the column frequency_khz if they are";
+}
+
 }  // namespace
 
 NumberTable curve_table(std::string text, const std::string& name) {
@@ -152,6 +163,7 @@ CurveLayout layout_of(const NumberTable& table, const CurveRoles& roles,
     warnings.push_back("no header names the columns: taken as " + columns_words(layout));
   else if (!layout.own_format)
     warnings.push_back("columns read as " + columns_words(layout));
+  if (auto kilohertz = kilohertz_warning(table, roles)) warnings.push_back(std::move(*kilohertz));
   layout.own_format = layout.own_format && own_marks;
   return layout;
 }

@@ -2,6 +2,7 @@
 #include <ohmtilt/curve/impedance_curve.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
+#include <algorithm>
 #include <cmath>
 
 namespace ohmtilt {
@@ -64,6 +65,17 @@ ComplexArray ImpedanceCurve::impedance_ohm() const {
   z.real() = magnitude_ohm_ * phase_rad.cos();
   z.imag() = magnitude_ohm_ * phase_rad.sin();
   return z;
+}
+
+ImpedanceCurve ImpedanceCurve::every(Eigen::Index step) const {
+  const Eigen::Index whole = (points() - 1) / step + 1;
+  const bool last_is_in = (whole - 1) * step == points() - 1;
+  Eigen::ArrayX<Eigen::Index> kept(whole + (last_is_in ? 0 : 1));
+  for (Eigen::Index i = 0; i < kept.size(); ++i) kept[i] = std::min(i * step, points() - 1);
+  const auto of = [&](const Array& values) -> Array {
+    return values.size() == 0 ? values : Array(values(kept));
+  };
+  return {notes_, of(frequency_hz_), of(magnitude_ohm_), of(phase_deg_), of(uncertainty_ohm_)};
 }
 
 ImpedanceCurve ImpedanceCurve::with_phase(Array phase_deg) const {

@@ -14,6 +14,8 @@ struct CurveNotes {
   std::string condition;  ///< how it was taken ("sealed in an ear simulator"); may be empty
   std::string origin;     ///< where it comes from; may be empty
   std::string file;       ///< the path it was read from; empty for a curve made in memory
+  /// One standard uncertainty of a factor that all magnitudes have in common, in percent.
+  double scale_uncertainty_percent = 0;
 };
 
 /// A measured or computed impedance over frequency. An immutable value.
@@ -38,6 +40,8 @@ class ImpedanceCurve {
   const Array& uncertainty_ohm() const { return uncertainty_ohm_; }
   /// Complex impedance in ohm at the data points; only where has_phase().
   ComplexArray impedance_ohm() const;
+  /// Every step-th point and the last; step >= 1.
+  ImpedanceCurve every(Eigen::Index step) const;
   /// The same curve with this phase (degrees, one a point).
   ImpedanceCurve with_phase(Array phase_deg) const;
 

@@ -19,7 +19,7 @@ constexpr double continuation_length = 7;  // in ln f; what lies beyond weighs e
 
 void refuse_narrow(const ImpedanceCurve& curve) {
   const auto [low_hz, high_hz] = curve.range();
-  if (std::log(high_hz / low_hz) >= narrowest) return;
+  if (has_minimum_phase(curve.range())) return;
   const std::string wrong = "a phase cannot be had from magnitudes between " + number_text(low_hz) +
                             " and " + number_text(high_hz) + " Hz alone";
   const std::string remedy = "give the phase, or magnitudes over a wider range";
@@ -117,6 +117,10 @@ MinimumPhase phase_with(const ImpedanceCurve& curve, const End& end_of) {
 }
 
 }  // namespace
+
+bool has_minimum_phase(const Band& range) {
+  return std::log(range.high_hz / range.low_hz) >= narrowest;
+}
 
 MinimumPhase minimum_phase(const ImpedanceCurve& curve) {
   return phase_with(curve, ImpedanceEnd{});

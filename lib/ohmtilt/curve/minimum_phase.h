@@ -13,6 +13,9 @@ struct MinimumPhase {
   std::vector<Array> alternatives_deg;
 };
 
+/// Whether magnitudes over this range are enough for minimum_phase().
+bool has_minimum_phase(const Band& range);
+
 /// Phase from magnitude (a passive impedance is minimum-phase), by Bode's gain-phase integral over
 /// the data and over the continuations of continuation.h. Only curve's magnitudes are used; their
 /// scale does not matter. Throws InputError for data over less than a seventh of an octave.

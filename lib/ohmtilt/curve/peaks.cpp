@@ -23,7 +23,9 @@ Peak refined_peak(const Array& hz, const Array& ohm, Index i) {
   const double a = (y2 / x2 - y0 / x0) / (x2 - x0), b = y0 / x0 - a * x0;
   if (!(a < 0)) return {i, hz[i], ohm[i]};
   const double x = std::clamp(-b / (2 * a), x0, x2);
-  return {i, hz[i] * std::exp(x), ohm[i] * std::exp((b + a * x) * x)};
+  // Points at even distances put the crest at most an eighth of the larger fall above the datum.
+  const double most = std::max(-y0, -y2) / 8;
+  return {i, hz[i] * std::exp(x), ohm[i] * std::exp(std::clamp((b + a * x) * x, 0.0, most))};
 }
 
 }  // namespace

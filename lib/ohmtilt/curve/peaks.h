@@ -8,7 +8,8 @@ namespace ohmtilt {
 /// A maximum of |Z| between two lower points.
 struct Peak {
   Eigen::Index index = 0;  ///< of the highest datum
-  double hz = 0, ohm = 0;  ///< of the parabola through it and its neighbours, ln|Z| over ln f
+  double hz = 0, ohm = 0;  ///< of the parabola through it and its neighbours, ln|Z| over ln f;
+                           ///< no higher than one through evenly spaced points can be
 };
 
 /// The maxima of |Z| that stand out by more than prominence (relative) on both sides, by rising

@@ -11,6 +11,19 @@
 namespace ohmtilt {
 namespace {
 
+/// The note of this key as a percentage >= 0; 0 without one.
+double percent_note(const NumberTable& table, const std::string& key) {
+  for (const auto& note : table.notes) {
+    if (note.key != key) continue;
+    const auto percent = parse_number(note.value);
+    if (percent && *percent >= 0 && *percent <= 100) return *percent;
+    throw InputError(Place{table.file, note.line, 0},
+                     key + " is \"" + printable(note.value, 60) + "\", not a percentage",
+                     "give a number from 0 to 100, such as 0.5");
+  }
+  return 0;
+}
+
 CurveNotes notes_of(const NumberTable& table) {
   CurveNotes notes;
   notes.title = table.note("title").value_or("");
@@ -18,6 +31,7 @@ CurveNotes notes_of(const NumberTable& table) {
   notes.condition = table.note("condition").value_or("");
   notes.origin = table.note("origin").value_or("");
   notes.file = table.file;
+  notes.scale_uncertainty_percent = percent_note(table, "scale_uncertainty_percent");
   return notes;
 }
 

@@ -19,6 +19,11 @@ std::string notes_text(const CurveNotes& notes, const std::string& quantity) {
   return text;
 }
 
+std::string scale_text(const CurveNotes& notes) {
+  if (notes.scale_uncertainty_percent == 0) return "";
+  return "# scale_uncertainty_percent: " + number_text(notes.scale_uncertainty_percent) + "\n";
+}
+
 struct NamedColumn {
   const char* name;
   const Array& values;
@@ -41,7 +46,7 @@ std::string rows_text(const std::vector<NamedColumn>& columns) {
 }  // namespace
 
 std::string curve_text(const ImpedanceCurve& curve) {
-  return notes_text(curve.notes(), "impedance") +
+  return notes_text(curve.notes(), "impedance") + scale_text(curve.notes()) +
          rows_text({{"frequency_hz", curve.frequency_hz()},
                     {"magnitude_ohm", curve.magnitude_ohm()},
                     {"phase_deg", curve.phase_deg()},

@@ -1,3 +1,4 @@
+#include <ohmtilt/measure/meter_columns.h>
 #include <ohmtilt/measure/read_meter.h>
 #include <ohmtilt/text/number_range.h>
 #include <ohmtilt/text/number_table.h>
@@ -27,28 +28,36 @@ NumberTable table(const std::filesystem::path& file, const Names& known,
   if (std::find(known.begin(), known.end(), "load_ohm") != known.end())
     options.other_number = open_output;
   options.is_name = [&known](std::string_view name) {
-    return std::find(known.begin(), known.end(), lower(trimmed(name))) != known.end();
+    return meter_column(name, known).has_value();
   };
   NumberTable result = read_number_table(file, options);
   warnings.insert(warnings.end(), result.warnings.begin(), result.warnings.end());
   return result;
 }
 
-/// Which column holds each name. Throws InputError for a name that is unknown or given twice.
-std::map<std::string, std::size_t> columns(const NumberTable& table, const Names& known,
-                                           const Names& without_header) {
+/// Which column holds each name, its numbers brought to the name's unit. Throws InputError for a
+/// name that is unknown or given twice.
+std::map<std::string, std::size_t> columns(NumberTable& table, const Names& known,
+                                           const Names& without_header,
+                                           std::vector<std::string>& warnings) {
   Names names = table.names;
   if (names.empty()) names = without_header;
   std::map<std::string, std::size_t> found;
+  Names read_as;
   for (std::size_t i = 0; i < names.size(); ++i) {
-    const std::string name = lower(trimmed(names[i]));
     const Place place{table.file, table.header_line};
-    if (std::find(known.begin(), known.end(), name) == known.end())
+    const auto column = meter_column(names[i], known);
+    if (!column)
       throw InputError(place, "\"" + printable(names[i]) + "\" is no column of such a table",
                        "name them " + listed(known));
-    if (!found.emplace(name, i).second)
-      throw InputError(place, "the column " + name + " stands twice", "keep one");
+    if (!found.emplace(column->name, i).second)
+      throw InputError(place, "the column " + column->name + " stands twice", "keep one");
+    for (double& value : table.columns[i]) value *= column->factor;
+    if (lower(trimmed(names[i])) != column->name)
+      read_as.push_back("\"" + printable(names[i]) + "\" as " + column->name +
+                        (column->factor == 1 ? "" : " times " + number_text(column->factor)));
   }
+  if (!read_as.empty()) warnings.push_back("columns are read as follows: " + listed(read_as));
   return found;
 }
 
@@ -83,9 +92,9 @@ void want_columns(const NumberTable& table, std::size_t least, std::size_t most,
 MeterReadings read_meter_readings(const std::filesystem::path& file,
                                   std::vector<std::string>& warnings) {
   const Names known{"frequency_hz", "volt_both", "volt_load", "volt_reference", "ampere"};
-  const NumberTable readings = table(file, known, warnings);
+  NumberTable readings = table(file, known, warnings);
   want_columns(readings, 3, 3, "frequency_hz,volt_both,volt_load");
-  const auto at = columns(readings, known, {"frequency_hz", "volt_both", "volt_load"});
+  const auto at = columns(readings, known, {"frequency_hz", "volt_both", "volt_load"}, warnings);
   const auto frequency = at.find("frequency_hz");
   if (frequency == at.end())
     throw InputError(Place{readings.file, readings.header_line}, "there is no column frequency_hz",
@@ -113,10 +122,10 @@ MeterReadings read_meter_readings(const std::filesystem::path& file,
 std::vector<SourceReadings> read_source_readings(const std::filesystem::path& file,
                                                  std::vector<std::string>& warnings) {
   const Names known{"frequency_hz", "load_ohm", "volt"};
-  const NumberTable readings = table(file, known, warnings);
+  NumberTable readings = table(file, known, warnings);
   want_columns(readings, 2, 3, "load_ohm,volt");
-  const auto at =
-      columns(readings, known, readings.column_count() == 2 ? Names{"load_ohm", "volt"} : known);
+  const auto at = columns(
+      readings, known, readings.column_count() == 2 ? Names{"load_ohm", "volt"} : known, warnings);
   if (!at.count("load_ohm") || !at.count("volt"))
     throw InputError(Place{readings.file, readings.header_line}, "load_ohm or volt is missing",
                      "name the columns load_ohm and volt, with frequency_hz where there is one");

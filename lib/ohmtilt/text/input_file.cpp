@@ -78,8 +78,12 @@ std::string all_bytes(const Descriptor& open, const std::string& name, std::size
 
 bool has_wide_mark(std::string_view bytes) {
   using namespace std::string_view_literals;
-  return bytes.starts_with("\xff\xfe"sv) || bytes.starts_with("\xfe\xff"sv) ||
-         bytes.starts_with("\0\0\xfe\xff"sv);
+  return bytes.starts_with("\xff\xfe"sv) || bytes.starts_with("\xfe\xff"sv);
+}
+
+bool has_four_byte_mark(std::string_view bytes) {
+  using namespace std::string_view_literals;
+  return bytes.starts_with("\xff\xfe\0\0"sv) || bytes.starts_with("\0\0\xfe\xff"sv);
 }
 
 /// Whether every second byte of the beginning is NUL, as Latin letters and digits are in UTF-16.
@@ -95,13 +99,68 @@ bool looks_wide(std::string_view bytes) {
 
 void refuse_other_than_text(std::string_view bytes, const std::string& name) {
   if (bytes.empty()) throw InputError(Place{name}, "the file is empty", "give a file with data");
-  if (has_wide_mark(bytes) || looks_wide(bytes))
-    throw InputError(Place{name}, "this is UTF-16 (or UTF-32) text", "save it as UTF-8");
+  if (has_four_byte_mark(bytes))
+    throw InputError(Place{name}, "this is UTF-32 text", "save it as UTF-8");
   const auto nul = bytes.find('\0');
   if (nul == std::string_view::npos) return;
   throw InputError(Place{name},
                    "this is a binary file (byte " + std::to_string(nul + 1) + " is NUL)",
                    "give a text file");
+}
+
+/// One code point in UTF-8.
+void append_utf8(unsigned code, std::string& text) {
+  const auto add = [&](unsigned byte) { text += static_cast<char>(byte); };
+  if (code < 0x80) return add(code);
+  if (code < 0x800) {
+    add(0xc0 | code >> 6);
+  } else if (code < 0x10000) {
+    add(0xe0 | code >> 12);
+    add(0x80 | (code >> 6 & 0x3f));
+  } else {
+    add(0xf0 | code >> 18);
+    add(0x80 | (code >> 12 & 0x3f));
+    add(0x80 | (code >> 6 & 0x3f));
+  }
+  add(0x80 | (code & 0x3f));
+}
+
+/// The text of UTF-16 bytes without their byte order mark [RFC2781]. Throws where a surrogate has
+/// no partner or a byte is left.
+std::string utf8_from_utf16(std::string_view bytes, bool big_endian, const std::string& name) {
+  const auto broken = [&] {
+    return InputError(Place{name}, "this is UTF-16 text with a broken character",
+                      "save it as UTF-8");
+  };
+  if (bytes.size() % 2 != 0) throw broken();
+  const auto unit = [&](std::size_t i) {
+    const auto first = static_cast<unsigned char>(bytes[i]);
+    const auto second = static_cast<unsigned char>(bytes[i + 1]);
+    return big_endian ? first << 8u | second : second << 8u | first;
+  };
+  std::string text;
+  text.reserve(bytes.size() / 2);
+  for (std::size_t i = 0; i < bytes.size(); i += 2) {
+    unsigned code = static_cast<unsigned>(unit(i));
+    if (code >= 0xdc00 && code < 0xe000) throw broken();
+    if (code >= 0xd800 && code < 0xdc00) {
+      i += 2;
+      if (i >= bytes.size()) throw broken();
+      const auto low = static_cast<unsigned>(unit(i));
+      if (low < 0xdc00 || low >= 0xe000) throw broken();
+      code = 0x10000 + ((code - 0xd800) << 10) + (low - 0xdc00);
+    }
+    append_utf8(code, text);
+  }
+  return text;
+}
+
+/// The bytes as UTF-8, where they are UTF-16 with or without a byte order mark.
+std::string narrowed(std::string bytes, const std::string& name) {
+  const bool marked = has_wide_mark(bytes);
+  if (!marked && !looks_wide(bytes)) return bytes;
+  const bool big_endian = marked ? bytes[0] == '\xfe' : bytes[0] == '\0';
+  return utf8_from_utf16(std::string_view(bytes).substr(marked ? 2 : 0), big_endian, name);
 }
 
 void unify_line_ends(std::string& text) {
@@ -129,6 +188,7 @@ std::string read_text_file(const std::filesystem::path& file, const TextFileOpti
 }
 
 std::string checked_text(std::string bytes, const std::string& name) {
+  if (!has_four_byte_mark(bytes)) bytes = narrowed(std::move(bytes), name);
   refuse_other_than_text(bytes, name);
   if (bytes.starts_with("\xef\xbb\xbf")) bytes.erase(0, 3);
   if (bytes.empty()) throw InputError(Place{name}, "the file is empty", "give a file with data");

@@ -44,11 +44,21 @@ bool is_grouped(std::string_view cell) {
          cell.back() >= '0' && cell.back() <= '9';
 }
 
+/// "#N/A", "n/a", "NaN", "-": a cell whose value is not there.
+bool is_not_available(std::string_view cell) {
+  const std::string small = lower(cell);
+  return small.starts_with("#") || small == "n/a" || small == "na" || small == "nan" ||
+         small == "null" || small == "none" || small == "-" || small == "--";
+}
+
 [[noreturn]] void refuse_cell(const NumberTable& table, std::size_t row, std::size_t column,
                               std::string_view cell) {
   const Place place = table.place(row, column);
-  if (cell.empty()) throw InputError(place, "the cell is empty", "write a number");
+  if (cell.empty())
+    throw InputError(place, "the cell is empty", "write a number, or remove the row");
   const std::string wrong = "\"" + printable(cell, 60) + "\" stands where a number belongs";
+  if (is_not_available(cell))
+    throw InputError(place, wrong, "write the number, or remove the row that has none");
   const bool marks = cell.find_first_of(",.") != std::string_view::npos;
   const bool digit = cell.find_first_of("0123456789") != std::string_view::npos;
   const bool letter = lower(cell).find_first_of("abcdefghijklmnopqrstuvwxyz") != std::string::npos;

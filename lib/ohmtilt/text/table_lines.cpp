@@ -70,9 +70,24 @@ bool is_faulty_row(std::string_view line) {
   return any;
 }
 
+/// Whether what stands there is how spreadsheets write a cell without a value: #N/A, #VALUE!,
+/// #DIV/0!.
+bool is_missing_value(std::string_view text) {
+  static constexpr std::string_view words[] = {"#n/a",  "#na",   "#value!", "#div/0!",
+                                               "#num!", "#ref!", "#null!",  "#name?"};
+  const std::string start = lower(text.substr(0, 8));
+  return std::any_of(std::begin(words), std::end(words), [&](std::string_view word) {
+    return start.starts_with(word) &&
+           (text.size() == word.size() ||
+            std::string_view(",; \t\"'").find(text[word.size()]) != std::string_view::npos);
+  });
+}
+
 /// line up to a comment that follows its numbers.
 std::string_view without_comment(std::string_view line) {
   std::size_t end = line.find_first_of("#!");
+  while (end != std::string_view::npos && is_missing_value(line.substr(end)))
+    end = line.find_first_of("#!", line.find_first_of(",; \t\"'", end));
   end = std::min({end, line.find("//"), line.size()});
   return without_blanks(line.substr(0, end));
 }

@@ -274,7 +274,8 @@ void add_readings(Command& acquire, Session& session) {
       *acquire.add_subcommand("readings", "Meter readings over frequency into an impedance curve");
   command.footer(
       acquire_caution_footer() +
-      "Columns: frequency_hz, volt_load and one of ampere, volt_reference, volt_both.\n"
+      "Columns: frequency_hz, volt_load and one of ampere, volt_reference, volt_both; units and "
+      "words such as \"U load (mV)\" and \"I (mA)\" are read.\n"
       "Example:  ohmtilt acquire readings impedance-curves/bench/readings.csv --reference 22 "
       "--meter-percent 0.5 --write mine.csv");
   command.add_option("readings", o->file, "table of readings")->required();

@@ -86,6 +86,25 @@ Json tolerance_json(const std::optional<DeviationTolerance>& found, const Tolera
           {"channel_difference_db", json_array(found->channel_difference_db)}};
 }
 
+/// What the curve leaves open; a circuit's values are taken as they are.
+void add_interval(const ComparedSource& compared, Json& json) {
+  const Array& deviation_db = compared.deviation.deviation_db;
+  const auto& interval = compared.interval;
+  json["lower_95_db"] = json_array(interval ? interval->lower_95_db : deviation_db);
+  json["upper_95_db"] = json_array(interval ? interval->upper_95_db : deviation_db);
+  json["whole_95_db"] = interval ? interval->whole_95_db : 0;
+  json["parts_95_db"] = nullptr;
+  if (!interval) return;
+  const IntervalParts& parts = interval->parts;
+  json["parts_95_db"] = {{"interpolation", json_array(parts.interpolation_db)},
+                         {"noise", json_array(parts.noise_db)},
+                         {"missing_phase", json_array(parts.missing_phase_db)},
+                         {"band_ends", json_array(parts.band_ends_db)},
+                         {"rounding", json_array(parts.rounding_db)},
+                         {"stated", json_array(parts.stated_db)},
+                         {"scale", json_array(parts.scale_db)}};
+}
+
 Json case_json(const ComparedSource& compared) {
   const Deviation& d = compared.deviation;
   Json json{{"label", compared.label},
@@ -100,10 +119,8 @@ Json case_json(const ComparedSource& compared) {
             {"deviation_db", json_array(d.deviation_db)},
             {"band_lower_db", compared.band ? json_array(compared.band->lower_db) : Json(nullptr)},
             {"band_upper_db", compared.band ? json_array(compared.band->upper_db) : Json(nullptr)},
-            {"standard_uncertainty_db", compared.standard_uncertainty_db.size() > 0
-                                            ? json_array(compared.standard_uncertainty_db)
-                                            : Json(nullptr)},
             {"chain", chain_json(compared.chain)}};
+  add_interval(compared, json);
   if (compared.response_db.size() > 0) json["response_db"] = json_array(compared.response_db);
   return json;
 }
@@ -129,8 +146,7 @@ Json comparison_json(const Earphone& earphone, const Comparison& comparison,
             {"from", {{"label", comparison.from_label}, {"output_ohm", comparison.from_ohm}}},
             {"frequency_hz", json_array(comparison.grid.grid_hz)},
             {"cases", Json::array()},
-            {"largest_source", nullptr},
-            {"phase_uncertainty_db", json_number(comparison.phase_uncertainty_db)}};
+            {"largest_source", nullptr}};
   for (std::size_t i = 0; i < comparison.cases.size(); ++i) {
     json["cases"].push_back(case_json(comparison.cases[i]));
     if (tolerances.asked())
@@ -220,15 +236,15 @@ std::string case_text(const Comparison& comparison, const ComparedSource& compar
 
 }  // namespace
 
-std::string uncertainty_text(const Comparison& comparison, const ComparedSource& compared) {
-  const Array& u = compared.standard_uncertainty_db;
-  if (u.size() == 0) return "";
-  Eigen::Index largest = 0;
-  const double most_db = 2 * u.maxCoeff(&largest);
-  return fmt::format(
-      "The curve's stated uncertainty leaves the deviation open by {}, at {} (two standard\n"
-      "uncertainties, k = 2; everywhere else by less).\n",
-      open_db_text(most_db), hz_text(comparison.grid.grid_hz[largest]));
+std::string uncertainty_text(const ComparedSource& compared) {
+  if (!compared.interval) return "";
+  const std::vector<IntervalCause> from = causes(compared.interval->parts);
+  std::string text = fmt::format("Uncertainty from the curve (95 %, the whole deviation): {}",
+                                 plus_minus_db(compared.interval->whole_95_db));
+  if (from[0].most_db < 0.01) return text + ".\n";
+  text += fmt::format(", most of it from {}", from[0].name);
+  if (from[1].most_db > 0.5 * from[0].most_db) text += fmt::format(" and {}", from[1].name);
+  return text + ".\n";
 }
 
 namespace {
@@ -269,17 +285,12 @@ std::string comparison_text(const Earphone& earphone, const Comparison& comparis
                   ohm_text(ohm.minCoeff()), ohm_text(ohm.maxCoeff()), phase_text(earphone.phase),
                   anchor_text(comparison.grid.anchor));
   for (std::size_t i = 0; i < comparison.cases.size(); ++i)
-    text += case_text(comparison, comparison.cases[i]) +
-            uncertainty_text(comparison, comparison.cases[i]) +
+    text += case_text(comparison, comparison.cases[i]) + uncertainty_text(comparison.cases[i]) +
             tolerance_text(tolerances, i) + "\n";
   if (!comparison.cases.empty())
     text += fmt::format("{}\n\nMean deviation over each {}\n{}\n", verdict_note(),
                         third_octaves ? "third-octave" : "octave",
                         aligned(band_rows(comparison, third_octaves)));
-  if (comparison.phase_uncertainty_db)
-    text += fmt::format(
-        "The phase is computed from the magnitude; what lies beyond the data leaves {} open.\n",
-        db_text(*comparison.phase_uncertainty_db));
   if (comparison.largest_source) text += largest_source_text(comparison) + "\n";
   return text;
 }
@@ -305,8 +316,8 @@ CsvTable comparison_csv(const Comparison& comparison, const Tolerances& toleranc
     table.add("deviation_db" + number, compared.deviation.deviation_db);
     if (compared.band) table.add("band_lower_db" + number, compared.band->lower_db);
     if (compared.band) table.add("band_upper_db" + number, compared.band->upper_db);
-    if (compared.standard_uncertainty_db.size() > 0)
-      table.add("standard_uncertainty_db" + number, compared.standard_uncertainty_db);
+    if (compared.interval) table.add("lower_95_db" + number, compared.interval->lower_95_db);
+    if (compared.interval) table.add("upper_95_db" + number, compared.interval->upper_95_db);
     if (compared.response_db.size() > 0) table.add("response_db" + number, compared.response_db);
     if (tolerances.asked() && tolerances.cases[i])
       add_tolerance_columns(*tolerances.cases[i], number, table);
@@ -326,20 +337,13 @@ void show_tolerances(const Tolerances& tolerances, plots::DeviationFigure& figur
   }
 }
 
-/// Bands of two standard uncertainties, where they are wide enough to be seen and no wider band of
-/// an unknown phase is there.
-void show_uncertainty(const Comparison& comparison, plots::DeviationFigure& figure) {
-  constexpr double visible_share = 0.01;  // of the span, about a line's width
-  for (std::size_t i = 0; i < figure.curves.size(); ++i) {
-    const ComparedSource& compared = comparison.cases[i];
-    const Array open_db = 2 * compared.standard_uncertainty_db;
-    if (compared.band || open_db.size() == 0 ||
-        open_db.maxCoeff() < visible_share * compared.deviation.span_db)
-      continue;
-    figure.band_meaning = "uncertainty of the measurement, k = 2";
-    figure.curves[i].band_lower_db = compared.deviation.deviation_db - open_db;
-    figure.curves[i].band_upper_db = compared.deviation.deviation_db + open_db;
-  }
+/// Whether the interval is wider than a line.
+bool is_seen(const ComparedSource& compared) {
+  constexpr double visible_share = 0.01;  // of the span
+  if (!compared.interval) return false;
+  const double widest =
+      (compared.interval->upper_95_db - compared.interval->lower_95_db).maxCoeff();
+  return widest > 2 * visible_share * compared.deviation.span_db;
 }
 
 }  // namespace
@@ -359,9 +363,12 @@ plots::DeviationFigure figure_of(const Earphone& earphone, const Comparison& com
     figure.anchor_high_hz = band->high_hz;
   }
   for (const auto& compared : comparison.cases) {
-    figure.curves.push_back({compared.short_label, compared.deviation.deviation_db,
-                             compared.band ? compared.band->lower_db : Array(),
-                             compared.band ? compared.band->upper_db : Array()});
+    plots::DeviationCurve curve{compared.short_label, compared.deviation.deviation_db, {}, {}};
+    if (is_seen(compared)) {
+      curve.band_lower_db = compared.interval->lower_95_db;
+      curve.band_upper_db = compared.interval->upper_95_db;
+    }
+    figure.curves.push_back(std::move(curve));
     if (compared.response_db.size() > 0) figure.response_after_db.push_back(compared.response_db);
   }
   figure.magnitude_ohm = comparison.load_ohm.abs();
@@ -544,7 +551,6 @@ Answer answer(const Options& options, const Session& session) {
   add_change_columns(changes, result.csv);
   result.draw = [earphone, comparison, tolerances, changes](const plots::Output& output) {
     plots::DeviationFigure figure = figure_of(earphone, *comparison);
-    show_uncertainty(*comparison, figure);
     show_tolerances(tolerances, figure);
     show_changes(*comparison, changes, figure);
     plots::draw(figure, output);
@@ -574,7 +580,9 @@ void add_deviation(Command& program, Session& session) {
       "60062 code (6R0, R30), a curve file of a measured output impedance, or a chain file.\n"
       "Verdict by common practice, no source: a span below 0.3 dB is probably inaudible, below 1 "
       "dB "
-      "just audible in direct comparison, below 3 dB a change of tonal balance.");
+      "just audible in direct comparison, below 3 dB a change of tonal balance.\n"
+      "The uncertainty (95 %) is what a curve's gaps, noise, digits, missing phase and own stated "
+      "uncertainty leave open; the light band shows it at each frequency.");
   command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
   command.add_option("--from", options->from, "the source to compare from, ohm or file [0]")
       ->type_name("SOURCE");

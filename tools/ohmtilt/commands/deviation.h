@@ -8,8 +8,8 @@ namespace ohmtilt::cli {
 
 /// The figures of one source: name, value and, where there is one, its frequency.
 Rows case_rows(const Comparison& comparison, const ComparedSource& compared);
-/// Where the measurement's uncertainty, carried through, leaves most open; nothing without one.
-std::string uncertainty_text(const Comparison& comparison, const ComparedSource& compared);
+/// The 95 % interval's half width and its largest parts; nothing where the earphone is a circuit.
+std::string uncertainty_text(const ComparedSource& compared);
 /// Mean deviation over each octave or third-octave that the grid reaches: a row of bands, then a
 /// row a source.
 Rows band_rows(const Comparison& comparison, bool third_octaves);

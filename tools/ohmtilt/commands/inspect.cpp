@@ -14,7 +14,6 @@
 #include <tools/ohmtilt/program/curve_input.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <tools/ohmtilt/program/written_network.h>
-#include <cctype>
 #include <cmath>
 #include <map>
 #include <memory>
@@ -25,6 +24,7 @@ namespace {
 constexpr int most_elements = 50;
 constexpr std::size_t most_marks_a_finding = 20;
 constexpr Eigen::Index smooth_points = 480;
+constexpr Eigen::Index most_points = 5000;  // more are thinned out: the tests gain nothing by them
 constexpr std::size_t most_layout_bytes = 1000;
 constexpr double few_an_octave = 12;  // below, corners and scatter are of the sampling
 
@@ -60,8 +60,9 @@ Json findings_json(const std::vector<Finding>& findings) {
   return list;
 }
 
-Json inspection_json(const ImpedanceCurve& curve, const CurveInspection& seen) {
-  Json json{{"points", curve.points()},
+Json inspection_json(const ImpedanceCurve& curve, const CurveInspection& seen,
+                     Eigen::Index points) {
+  Json json{{"points", points},
             {"range_hz", {curve.range().low_hz, curve.range().high_hz}},
             {"phase", phase_word(curve)},
             {"dc_ohm", seen.dc_ohm},
@@ -72,7 +73,7 @@ Json inspection_json(const ImpedanceCurve& curve, const CurveInspection& seen) {
             {"passive", seen.passive},
             {"kramers_kronig", causality_json(seen.causality)},
             {"findings", findings_json(seen.findings)},
-            {"uncertainty_db", json_number(seen.uncertainty_db)}};
+            {"whole_95_db", json_number(seen.whole_95_db)}};
   for (const ImpedanceAt& resonance : seen.resonances)
     json["resonances"].push_back({{"hz", resonance.hz}, {"ohm", resonance.ohm}});
   if (seen.rated_conforms) json["rated_conforms"] = *seen.rated_conforms;
@@ -81,11 +82,14 @@ Json inspection_json(const ImpedanceCurve& curve, const CurveInspection& seen) {
 
 // ---- the answer as text ------------------------------------------------------------------------
 
-std::string headline_text(const CurveInput& input, const CurveInspection& seen) {
+std::string headline_text(const CurveInput& input, const CurveInspection& seen,
+                          Eigen::Index points) {
+  const std::string looked_at =
+      points == input.curve.points() ? "" : fmt::format("{} of its ", input.curve.points());
   const Band range = input.curve.range();
   std::string text = fmt::format(
-      "{}: {} points, {} to {}, {:.3g} an octave, {}\n", printable(input.curve.notes().title),
-      input.curve.points(), hz_text(range.low_hz), hz_text(range.high_hz), seen.points_an_octave,
+      "{}: {}{} points, {} to {}, {:.3g} an octave, {}\n", printable(input.curve.notes().title),
+      looked_at, points, hz_text(range.low_hz), hz_text(range.high_hz), seen.points_an_octave,
       input.curve.has_phase() ? "with phase" : "without phase");
   if (!input.layout.empty()) text += printable(input.layout, most_layout_bytes) + "\n";
   return text + notes_text(input.curve.notes()) + "\n\n";
@@ -107,10 +111,11 @@ std::string figures_text(const CurveInspection& seen) {
   rows.push_back({"direct-current resistance, estimated", ohm_text(seen.dc_ohm)});
   rows.push_back(
       {"largest rated impedance that conforms", significant_down(seen.rated_ohm, 3) + " ohm"});
-  rows.push_back({seen.points_an_octave < few_an_octave
-                      ? "|Z| between points so far apart, not known to"
-                      : "noise of |Z|, one standard deviation",
-                  percent_text(seen.noise_percent)});
+  if (seen.noise_percent > 0)
+    rows.push_back({seen.points_an_octave < few_an_octave
+                        ? "|Z| between points so far apart, not known to"
+                        : "noise of |Z|, one standard deviation",
+                    percent_text(seen.noise_percent)});
   return aligned(rows);
 }
 
@@ -123,9 +128,40 @@ std::string rated_text(const CurveInspection& seen, const std::optional<double>&
       100 * seen.lowest.ohm / *rated_ohm);
 }
 
+/// A finding in the words of a title.
+std::string in_words(const std::string& kind) {
+  static const std::map<std::string, std::string> words{
+      {"not-passive", "negative resistance"},
+      {"outlier", "stray points"},
+      {"step", "a jump"},
+      {"sparse", "too few points"},
+      {"quantised", "coarse values"},
+      {"noisy", "noise"},
+      {"phase-sign", "phase of the wrong sign"},
+      {"phase-radians", "phase in radians"},
+      {"kilohertz", "frequencies in kilohertz"},
+      {"kilohm", "values in kilohm"},
+      {"not-causal", "magnitude and phase that do not belong together"},
+      {"looks-like-response", "a response, it seems"},
+      {"band-missing", "ends of the band missing"},
+      {"magnitude-only", "no phase"}};
+  const auto found = words.find(kind);
+  return found == words.end() ? kind : found->second;
+}
+
+/// One sentence that sums up what follows.
+std::string summary_text(const CurveInspection& seen) {
+  std::vector<std::string> faults;
+  for (const Finding& finding : seen.findings) faults.push_back(in_words(finding.kind));
+  const std::string uncertainty =
+      fmt::format("the deviation at 6 ohm is known to {} (95 %)", plus_minus_db(seen.whole_95_db));
+  if (faults.empty()) return "\nNo fault found; " + uncertainty + ".\n";
+  return fmt::format("\nFound: {}; {}.\n", listed(faults),
+                     seen.usable ? uncertainty : "no result from it can be trusted");
+}
+
 std::string findings_text(const CurveInspection& seen) {
-  if (seen.findings.empty()) return "\nNothing is wrong with it that could be found.\n";
-  std::string text = "\nWhat is wrong with it:\n";
+  std::string text;
   for (const Finding& finding : seen.findings)
     text += fmt::format("  {}: {};\n      {}.\n", finding.kind, finding.what, finding.remedy);
   return text;
@@ -147,26 +183,20 @@ std::string causality_text(const CurveInspection& seen) {
 
 std::string verdict_text(const CurveInspection& seen, const ImpedanceCurve& curve) {
   return fmt::format(
-      "\nWhat it leaves open: the deviation with 6 ohm could be {} higher or lower.\n"
-      "{}({} not in that.)\n"
+      "\nUncertainty from the curve (95 %, the whole deviation at 6 ohm): {}.\n({} not in that.)\n"
       "  reviewer: {}\n  designer: {}\n  owner: {}\n",
-      open_db_text(seen.uncertainty_db),
-      curve.has_phase()
-          ? ""
-          : "(That is the points and the inferred phase together; `deviation` says what lies "
-            "beyond the\ndata alone, and its light band is what any passive phase would "
-            "allow.)\n",
-      curve.has_uncertainty()
-          ? "The error that the file states is in that, twice its standard uncertainty; another "
-            "specimen and another\nseal are"
+      plus_minus_db(seen.whole_95_db),
+      curve.has_uncertainty() || curve.notes().scale_uncertainty_percent > 0
+          ? "The uncertainty that the file states is in that; another specimen and another seal are"
           : "The instrument's own error, another specimen and another seal are",
       seen.for_reviewer, seen.for_designer, seen.for_owner);
 }
 
 std::string inspection_text(const CurveInput& input, const CurveInspection& seen,
-                            const std::optional<double>& rated_ohm) {
-  return headline_text(input, seen) + figures_text(seen) + rated_text(seen, rated_ohm) +
-         findings_text(seen) + causality_text(seen) + verdict_text(seen, input.curve);
+                            const std::optional<double>& rated_ohm, Eigen::Index points) {
+  return headline_text(input, seen, points) + figures_text(seen) + rated_text(seen, rated_ohm) +
+         summary_text(seen) + findings_text(seen) + causality_text(seen) +
+         verdict_text(seen, input.curve);
 }
 
 // ---- files and figure --------------------------------------------------------------------------
@@ -183,25 +213,6 @@ CsvTable inspection_csv(const ImpedanceCurve& curve, const CurveInspection& seen
   return table;
 }
 
-/// A finding in the words of a title.
-std::string in_words(const std::string& kind) {
-  static const std::map<std::string, std::string> words{
-      {"not-passive", "negative resistance"},
-      {"outlier", "stray points"},
-      {"step", "a jump"},
-      {"sparse", "too few points"},
-      {"quantised", "coarse values"},
-      {"noisy", "noise"},
-      {"phase-sign", "phase of the wrong sign"},
-      {"phase-radians", "phase in radians"},
-      {"kilohm", "values in kilohm"},
-      {"looks-like-response", "a response, it seems"},
-      {"band-missing", "ends of the band missing"},
-      {"magnitude-only", "no phase"}};
-  const auto found = words.find(kind);
-  return found == words.end() ? kind : found->second;
-}
-
 /// Where findings are marked on the curve. A missing end of the band is seen without a mark.
 std::vector<plots::MarkedPlace> marked(const LogInterpolator& ln_z,
                                        const std::vector<Finding>& findings) {
@@ -216,19 +227,12 @@ std::vector<plots::MarkedPlace> marked(const LogInterpolator& ln_z,
   return places;
 }
 
-std::string causality_words(const std::optional<Causality>& causality) {
-  if (!causality) return "causality not tested";
-  if (causality->verdict == Causality::Verdict::consistent) return "causal";
-  return causality->verdict == Causality::Verdict::doubtful ? "causality doubtful" : "not causal";
-}
-
 std::string conclusion_text(const CurveInspection& seen) {
   std::vector<std::string> faults;
   for (const Finding& finding : seen.findings) faults.push_back(in_words(finding.kind));
-  std::string open = open_db_text(seen.uncertainty_db);
-  open[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(open[0])));
-  return fmt::format("{} left open at 6 ohm; {}; {}", open, causality_words(seen.causality),
-                     faults.empty() ? "no fault found" : listed(faults));
+  return fmt::format("{}; {} at 6 ohm (95 %)",
+                     faults.empty() ? "No fault found" : "Found: " + listed(faults),
+                     plus_minus_db(seen.whole_95_db));
 }
 
 std::optional<Array> minimum_phase_of(const ImpedanceCurve& curve, const CurveInspection& seen) {
@@ -275,22 +279,36 @@ void check_written_name(const std::string& file) {
                    "end it in .csv or .s1p");
 }
 
+/// Thins a long curve out, and says so.
+void thin_out(CurveInput& input) {
+  const Eigen::Index points = input.curve.points();
+  if (points <= most_points) return;
+  const Eigen::Index step = (points + most_points - 1) / most_points;
+  input.curve = input.curve.every(step);
+  input.warnings.push_back(fmt::format("of its {} points every {}th was looked at", points, step));
+}
+
 Answer answer(const Options& options) {
   if (options.write) check_written_name(*options.write);
-  const auto input = std::make_shared<const CurveInput>(read_curve_input(options.file));
+  CurveInput read = read_curve_input(options.file);
+  const Eigen::Index points = read.curve.points();
+  std::string written;
+  if (options.write) written = written_curve(read.curve, *options.write);
+  thin_out(read);
+  const auto input = std::make_shared<const CurveInput>(std::move(read));
   InspectionOptions inspection = options.inspection;
+  inspection.findings.ohm_is_stated = input->ohm_is_stated;
   if (!inspection.rated_ohm) inspection.rated_ohm = input->rated_ohm;
   const auto seen = std::make_shared<const CurveInspection>(inspect(input->curve, inspection));
   Answer result;
-  result.text = inspection_text(*input, *seen, inspection.rated_ohm);
-  result.json = inspection_json(input->curve, *seen);
+  result.text = inspection_text(*input, *seen, inspection.rated_ohm, points);
+  result.json = inspection_json(input->curve, *seen, points);
   result.warnings = input->warnings;
   result.csv = inspection_csv(input->curve, *seen);
   result.draw = [input, seen](const plots::Output& output) {
     plots::draw(inspection_figure(*input, *seen), output);
   };
-  if (options.write)
-    result.documents.emplace_back(*options.write, written_curve(input->curve, *options.write));
+  if (options.write) result.documents.emplace_back(*options.write, std::move(written));
   return result;
 }
 
@@ -356,7 +374,9 @@ void add_inspect(Command& program, Session& session) {
       "inspect", "Check an impedance curve: range, resonances, errors, uncertainty");
   command.footer(
       "Example:  ohmtilt inspect impedance-curves/two-way-armature.csv --plot curve.svg\n"
-      "It converts too: give any curve, and --write CURVE.csv or CURVE.s1p.");
+      "It converts too: give any curve, and --write CURVE.csv or CURVE.s1p.\n"
+      "The uncertainty (95 %) is the one that `deviation` states for 6 ohm in place of 0. Of more "
+      "than 5000 points a part is looked at.");
   command.add_option("file", options->file, "curve file, or an earphone file that names one")
       ->required();
   command

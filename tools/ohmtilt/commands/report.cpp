@@ -60,6 +60,7 @@ Json merits_json(const Merits& merits) {
 
 Json earphone_json(const EarphoneFindings& found) {
   const Deviation& d = found.compared().deviation;
+  const auto& interval = found.compared().interval;
   const auto& largest = found.comparison.largest_source;
   const auto& apart = found.crosstalk ? found.crosstalk->result.worst : std::nullopt;
   return {{"title", valid_utf8(found.title())},
@@ -68,6 +69,7 @@ Json earphone_json(const EarphoneFindings& found) {
           {"rise", extreme_json(d.rise)},
           {"fall", extreme_json(d.fall)},
           {"span_db", d.span_db},
+          {"whole_95_db", interval ? interval->whole_95_db : 0},
           {"largest_source", {{"limit_db", largest->limit_db}, {"ohm", json_number(largest->ohm)}}},
           {"headroom_db",
            found.headroom ? json_number(found.headroom->result.target.headroom_db) : Json(nullptr)},

@@ -12,6 +12,7 @@ struct CurveInput {
   ImpedanceCurve curve;
   std::string layout;  ///< how the file was understood, in words; empty for an earphone file
   std::optional<double> rated_ohm;  ///< of an earphone file
+  bool ohm_is_stated = true;        ///< its magnitudes were not merely assumed to be ohms
   std::vector<std::string> warnings;
 };
 

@@ -42,8 +42,8 @@ std::string percent_text(double percent) {
   return percent < 10 ? fmt::format("{:.2g} %", percent) : fmt::format("{:.0f} %", percent);
 }
 
-std::string open_db_text(double db) {
-  return db < 0.01 ? "less than 0.01 dB" : fmt::format("{:.2g} dB", db);
+std::string plus_minus_db(double db) {
+  return db < 0.01 ? "less than ±0.01 dB" : fmt::format("±{:.2g} dB", db);
 }
 
 namespace {

@@ -21,8 +21,8 @@ std::string highest_ohm_text(double ohm, double from_ohm = 0);
 /// "span of 2.05 dB exceeds the limit of 1 dB", with as many digits as show that it does.
 std::string exceeds_text(const std::string& what, double db, double limit_db);
 std::string percent_text(double percent);  ///< "0.016 %", "160 %", two or three significant digits
-/// "0.23 dB"; "less than 0.01 dB" below that.
-std::string open_db_text(double db);
+/// "±0.23 dB"; "less than ±0.01 dB" below that.
+std::string plus_minus_db(double db);
 /// The cells of a table, row by row.
 using Rows = std::vector<std::vector<std::string>>;
 /// Rows of cells in columns: the first flush left, the rest flush right, two blanks between. Widths

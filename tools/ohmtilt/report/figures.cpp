@@ -80,8 +80,8 @@ void plan_response(const EarphoneFindings& found, const std::string& name,
       fmt::format("Over frequency: the deviation{}, and the impedance. {}",
                   response ? ", the response before and after" : "", conclusion(found.compared())),
       plots::deviation_sheet(figure)));
-  if (found.compared().band)
-    plan.back().caption += "; light band: what any passive phase would allow";
+  if (figure.curves[0].band_lower_db.size() > 0)
+    plan.back().caption += "; light band: the curve's own uncertainty, 95 %";
 }
 
 void plan_decay(const EarphoneFindings& found, const std::string& name,

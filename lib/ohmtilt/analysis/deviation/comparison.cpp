@@ -30,18 +30,20 @@ void warn_if_cut(const Band& asked, const Array& hz, std::vector<std::string>& w
                        hz_text(got.high_hz) + "; nothing is said outside");
 }
 
-/// Spread over frequency between the deviations that the admissible phases give.
-double phase_spread_db(const DeviationGrid& grid, const Earphone& earphone,
-                       const TheveninSamples& from, const TheveninSamples& to,
-                       const Array& deviation_db) {
-  Array lowest = deviation_db;
-  Array highest = deviation_db;
-  for (const auto& other : earphone.phase_alternatives) {
-    const Array db = deviation(grid, other.at(grid.all_hz()), from, to).deviation_db;
-    lowest = lowest.min(db);
-    highest = highest.max(db);
-  }
-  return (highest - lowest).maxCoeff();
+/// What the earphone's curve leaves open; nothing for a circuit.
+std::optional<CurveErrors> errors_of(const Earphone& earphone) {
+  if (!earphone.curve) return std::nullopt;
+  if (earphone.phase_alternatives.empty()) return curve_errors(*earphone.curve);
+  const Band range = earphone.impedance.range();
+  const auto spread_rad = [&](double hz) {
+    double most = 0;
+    const Complex best = earphone.impedance.at(hz);
+    for (const auto& other : earphone.phase_alternatives)
+      most = std::max(most, std::abs(std::arg(other.at(hz) / best)));
+    return most;
+  };
+  return curve_errors(*earphone.curve,
+                      EndSpread{spread_rad(range.low_hz), spread_rad(range.high_hz)});
 }
 
 /// The response with the source from. Its own level is kept at the anchor.
@@ -93,9 +95,7 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
     result.response_before_db =
         response_before_db(result.grid, earphone, load_ohm, from_samples, response);
 
-  std::optional<LoadUncertainty> uncertainty;
-  if (earphone.curve && earphone.curve->has_uncertainty())
-    uncertainty = load_uncertainty(*earphone.curve, result.grid, load_ohm);
+  const std::optional<CurveErrors> errors = to.empty() ? std::nullopt : errors_of(earphone);
   const bool magnitude_only = earphone.phase == PhaseOrigin::minimum;
   for (const auto& source : to) {
     append_new(result.warnings, source.warnings);
@@ -112,15 +112,11 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
       compared.chain =
           chain_figures(source, earphone, result.reference_hz, samples.output_ohm.head(points));
     if (has_response) compared.response_db = result.response_before_db + deviation_db;
-    if (uncertainty)
-      compared.standard_uncertainty_db =
-          standard_uncertainty_db(result.grid, load_ohm, *uncertainty, from_samples, samples);
-    if (magnitude_only) {
+    if (errors)
+      compared.interval = deviation_interval(*earphone.curve, *errors, result.grid, load_ohm,
+                                             from_samples, samples);
+    if (magnitude_only)
       compared.band = guaranteed_band(result.grid, load_ohm.abs(), from_samples, samples);
-      const double spread =
-          phase_spread_db(result.grid, earphone, from_samples, samples, deviation_db);
-      result.phase_uncertainty_db = std::max(result.phase_uncertainty_db.value_or(0), spread);
-    }
     result.cases.push_back(std::move(compared));
   }
   if (options.limit_db)

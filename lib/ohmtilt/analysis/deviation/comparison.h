@@ -4,6 +4,7 @@
 #include <vector>
 
 #include <ohmtilt/analysis/deviation/deviation.h>
+#include <ohmtilt/analysis/deviation/deviation_uncertainty.h>
 #include <ohmtilt/analysis/deviation/span.h>
 #include <ohmtilt/chain/earphone.h>
 #include <ohmtilt/chain/thevenin_source.h>
@@ -33,9 +34,10 @@ struct ComparedSource {
   std::optional<DeviationBand> band;  ///< for an earphone known by magnitude only
   Array response_db;                  ///< the response with this source; empty without a response
   std::optional<ChainFigures> chain;  ///< for a source that is a chain
-  /// Of deviation.deviation_db, one standard uncertainty; empty for an earphone that states none.
-  Array standard_uncertainty_db = {};
   std::string short_label = {};  ///< for narrow places
+  /// What the earphone's curve leaves open; nothing for a circuit, whose values are taken as they
+  /// are.
+  std::optional<DeviationInterval> interval = std::nullopt;
 };
 
 struct Comparison {
@@ -46,8 +48,6 @@ struct Comparison {
   double from_ohm = 0;
   std::vector<ComparedSource> cases;  ///< in the order of the sources
   std::optional<LargestSource> largest_source;
-  /// Largest spread in dB, over frequency and cases, of the deviation between admissible phases.
-  std::optional<double> phase_uncertainty_db;
   Array response_before_db;  ///< the response with the first source; empty without a response
   std::vector<std::string> warnings;
 };

@@ -1,8 +1,9 @@
 #include <ohmtilt/analysis/inspection/causality.h>
+#include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/orthogonal.h>
+#include <ohmtilt/curve/curve_errors.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/measurement_noise.h>
-#include <ohmtilt/curve/minimum_phase.h>
 #include <ohmtilt/model/vector_fitting.h>
 #include <ohmtilt/text/error.h>
 
@@ -106,12 +107,21 @@ double inner_rms(const Array& hz, const Array& values) {
   return count > 0 ? std::sqrt(squares / count) : 0;
 }
 
-Causality::Verdict judged(const Causality& found, double noise_percent) {
-  const double residual = found.rms_residual_percent;
-  if (residual > std::max(3.0, 6 * noise_percent) || found.phase_difference_rms_deg > 10)
+constexpr double explained = 4;         // standard uncertainties of the expected phase
+constexpr double dense_an_octave = 24;  // from there on a fit must follow every resonance
+
+/// Of |Z|, rms: what rounding the magnitudes and the phases leaves.
+double rounding_percent(const ImpedanceCurve& curve) {
+  const double phase = rounding_step(curve.phase_deg()) * degree;
+  const Array magnitude = rounding_step(curve.magnitude_ohm()) / curve.magnitude_ohm();
+  return 100 * std::sqrt((magnitude.square().mean() + phase * phase) / 12);
+}
+
+Causality::Verdict judged(const Causality& found, double noise_percent, double points_an_octave) {
+  const double residual = points_an_octave < dense_an_octave ? 0 : found.rms_residual_percent;
+  if (residual > std::max(3.0, 6 * noise_percent) || found.phase_unexplained_rms_deg > 10)
     return Causality::Verdict::inconsistent;
-  if (residual > std::max(1.0, 2 * noise_percent) ||
-      found.phase_difference_rms_deg > std::max(3.0, noise_percent))
+  if (residual > std::max(1.0, 2 * noise_percent) || found.phase_unexplained_rms_deg > 3)
     return Causality::Verdict::doubtful;
   return Causality::Verdict::consistent;
 }
@@ -151,9 +161,17 @@ Causality causality(const ImpedanceCurve& curve, const CausalityOptions& options
   result.mu_elements = test.elements;
   result.rms_residual_percent = 100 * rms(result.residual);
   result.largest_residual_percent = 100 * result.residual.abs().maxCoeff();
-  result.phase_difference_deg = unwrapped_deg(curve.phase_deg()) - minimum_phase(curve).phase_deg;
+  const ExpectedPhase expected = expected_phase(curve);
+  result.phase_difference_deg = (curve.phase_deg() - expected.phase_deg).unaryExpr([](double d) {
+    return std::remainder(d, 360.0);
+  });
+  const Array unexplained =
+      (result.phase_difference_deg.abs() - explained * expected.standard_deg).max(0);
+  result.phase_unexplained_rms_deg = inner_rms(curve.frequency_hz(), unexplained);
   result.phase_difference_rms_deg = inner_rms(curve.frequency_hz(), result.phase_difference_deg);
-  result.verdict = judged(result, noise);
+  const Band range = curve.range();
+  result.verdict = judged(result, std::hypot(noise, rounding_percent(curve)),
+                          double(curve.points() - 1) / std::log2(range.high_hz / range.low_hz));
   return result;
 }
 

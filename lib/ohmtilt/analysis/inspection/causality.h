@@ -21,6 +21,8 @@ struct Causality {
   double rms_residual_percent = 0;
   Array phase_difference_deg;           ///< measured phase less the minimum phase of |Z|
   double phase_difference_rms_deg = 0;  ///< over the inner two thirds of ln f
+  /// The same of what lies beyond four standard uncertainties of the phase from the magnitudes.
+  double phase_unexplained_rms_deg = 0;
   Verdict verdict = Verdict::inconsistent;
 };
 
@@ -29,9 +31,10 @@ const char* to_string(Causality::Verdict verdict);
 
 /// The Kramers-Kronig test for curves with resonances: stable complex pole pairs (vector_fitting.h)
 /// in place of first-order elements, then least squares of the asked part alone; and the measured
-/// phase against the Kramers-Kronig integral of ln|Z|. Consistent: residuals below 1 % of |Z| rms
-/// (or twice the noise) and phases within 3 degrees; inconsistent: above 3 % (six times the noise)
-/// or beyond 10 degrees. (Common practice, no source, except the 1 %.) curve.has_phase() must hold.
+/// phase against the Kramers-Kronig integral of ln|Z|, as well as the magnitudes tell it.
+/// Consistent: residuals below 1 % of |Z| rms (or twice the noise; from 24 points an octave on) and
+/// phases within 3 degrees of what is expected; inconsistent: above 3 % (six times the noise) or
+/// beyond 10 degrees. (Common practice, no source, except the 1 %.) curve.has_phase() must hold.
 Causality causality(const ImpedanceCurve& curve, const CausalityOptions& options = {});
 
 }  // namespace ohmtilt

@@ -2,8 +2,9 @@
 #include <ohmtilt/analysis/inspection/curve_findings.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/percentiles.h>
+#include <ohmtilt/curve/curve_errors.h>
+#include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/measurement_noise.h>
-#include <ohmtilt/curve/minimum_phase.h>
 
 #include <algorithm>
 #include <cmath>
@@ -26,13 +27,24 @@ std::string places(const std::vector<double>& hz) {
   return fmt::format("at {} frequencies, first at {}", hz.size(), hertz(hz[0]));
 }
 
+constexpr double instrument_deg = 0.5;  // what instruments err; common practice, no source
+
+/// How far beyond 90 degrees a passive phase may be measured: half a degree is within what
+/// instruments err, and of 480 points none strays by 4.5 standard deviations of noise. Where points
+/// are sparse their scatter is the curve's own, so that it counts up to a limit only.
+double phase_slack_deg(const ImpedanceCurve& curve) {
+  constexpr double beyond = 4.5, most_deg = 4;
+  const Array phase = unwrapped_deg(curve.phase_deg());
+  const double noise = robust_deviation(neighbour_residual(curve.frequency_hz().log(), phase));
+  return instrument_deg + std::min(beyond * noise, most_deg);
+}
+
 Found not_passive(const ImpedanceCurve& curve) {
   if (!curve.has_phase()) return {};
+  const double limit = -std::sin(phase_slack_deg(curve) * degree);
   std::vector<double> where;
   for (Index i = 0; i < curve.points(); ++i)
-    // Half a degree beyond 90 is within what instruments err.
-    if (std::cos(curve.phase_deg()[i] * degree) < -std::sin(0.5 * degree))
-      where.push_back(curve.frequency_hz()[i]);
+    if (std::cos(curve.phase_deg()[i] * degree) < limit) where.push_back(curve.frequency_hz()[i]);
   if (where.empty()) return {};
   return Finding{"not-passive",
                  "the phase is beyond 90 degrees, so the resistance is negative, " + places(where),
@@ -45,19 +57,36 @@ struct Break {
   bool step = false;
 };
 
+/// Distance in ln f up to which a single point cannot be a resonance: one of Q 17 is wider.
+constexpr double resolved = 0.03;
+
+/// Whether the four neighbours on either side are near enough to tell a fault from a resonance.
+bool is_resolved(const Array& ln_f, Index i) {
+  return i >= 2 && i + 2 < ln_f.size() && ln_f[i + 2] - ln_f[i - 2] < 4 * resolved;
+}
+
 /// The largest first; what its neighbours owe to it is not counted again. A lone point leaves -2/3
-/// of its residual on either side, a step the opposite residual on one side and 1/3 on the other.
+/// of its residual on either side, a step the opposite residual on one side and 1/3 on the other; a
+/// resonance that is resolved leaves less than 1/2.
 std::vector<Break> breaks(const ImpedanceCurve& curve) {
-  const Array residual =
-      neighbour_residual(curve.frequency_hz().log(), curve.magnitude_ohm().log());
-  const double limit = std::max(10 * robust_deviation(residual), 0.012);
+  const Array ln_f = curve.frequency_hz().log();
+  const Array residual = neighbour_residual(ln_f, curve.magnitude_ohm().log());
+  const double noise = robust_deviation(residual), limit = std::max(4.8 * noise, 0.012);
+  // Where |Z| is small, its last digit is coarse.
+  const Array digit = rounding_step(curve.magnitude_ohm()) / curve.magnitude_ohm();
   Array size = residual.abs();
+  for (Index i = 0; i < size.size(); ++i)
+    if (!is_resolved(ln_f, i) || size[i] < 2 * digit[i]) size[i] = 0;
   std::vector<Break> found;
   Index at = 0;
   while (size.maxCoeff(&at) > limit && found.size() < 20) {
     const double before = at > 0 ? residual[at - 1] / residual[at] : 0;
     const double after = at + 1 < residual.size() ? residual[at + 1] / residual[at] : 0;
-    found.push_back({at, std::min(before, after) < -0.85});
+    // The noise of a neighbour moves its share.
+    const double slack = noise / size[at];
+    const bool step = std::min(before, after) < -0.85;
+    const bool lone = std::max(before, after) < -0.55 + std::min(2 * slack, 0.4);
+    if (step || lone) found.push_back({at, step});
     for (Index i = std::max<Index>(0, at - 3); i <= std::min(at + 3, size.size() - 1); ++i)
       size[i] = 0;
   }
@@ -109,18 +138,6 @@ Found sparse(const ImpedanceCurve& curve) {
   return Finding{"sparse", what, where, "measure at 24 or more points an octave"};
 }
 
-/// The coarsest of 5, 2, 1 times a power of ten that divides every value; 0 for none above least.
-double common_step(const Array& values, double least) {
-  for (int power = 3; power >= -4; --power)
-    for (const double digit : {5.0, 2.0, 1.0}) {
-      const double candidate = digit * std::pow(10.0, power);
-      if (candidate < least) return 0;
-      if (((values / candidate) - (values / candidate).round()).abs().maxCoeff() < 1e-6)
-        return candidate;
-    }
-  return 0;
-}
-
 Found quantised(const ImpedanceCurve& curve) {
   const double grain = common_step(curve.magnitude_ohm(), 0.003 * curve.magnitude_ohm().minCoeff());
   if (grain == 0) return {};
@@ -131,27 +148,71 @@ Found quantised(const ImpedanceCurve& curve) {
 }
 
 Found noisy(const ImpedanceCurve& curve) {
-  const double noise = noise_percent(curve);
-  if (noise <= 0.4 || points_an_octave(curve) < 12) return {};
+  if (points_an_octave(curve) < 12) return {};
+  const double noise = std::min(noise_percent(curve), 100 * std::sqrt(curve_errors(curve).noise));
+  if (noise <= 0.4) return {};
   return Finding{"noisy",
                  fmt::format("neighbouring points scatter by {:.2g} % of |Z|", noise),
                  {},
                  "average more, raise the level within the earphone's limits, or smooth"};
 }
 
-/// Slope of the measured against the minimum phase, by least squares; nothing for a curve that
-/// hardly turns. Near 1 when all is well.
-std::optional<double> phase_slope(const ImpedanceCurve& curve) {
+/// How far a phase is from the one that the magnitudes have, in squares weighted by how well they
+/// tell it (half a degree of the instrument's own besides). What slopes of ln|Z| beyond the ends
+/// add may be as large again as it is expected: a coil turns the phase by x where it raises |Z| by
+/// x^2/2 only.
+class PhaseMisfit {
+ public:
+  explicit PhaseMisfit(const ImpedanceCurve& curve) : expected_(expected_phase(curve)) {
+    const Array u = curve.frequency_hz().log();
+    lower_ = (u - u[0]).unaryExpr(&end_phase_profile);
+    upper_ = (u[u.size() - 1] - u).unaryExpr(&end_phase_profile);
+    weight_ = (expected_.standard_deg.square() + instrument_deg * instrument_deg).inverse();
+    phase_deg_ = curve.phase_deg().unaryExpr([](double d) { return std::remainder(d, 360.0); });
+  }
+  double times(double factor) const { return squares(factor * phase_deg_ - expected_.phase_deg); }
+  /// Whether the expected phase is one at all: beyond its uncertainty somewhere.
+  bool tells() const {
+    constexpr double beyond = 3;  // standard uncertainties
+    return (expected_.phase_deg.square() * weight_).maxCoeff() > beyond * beyond;
+  }
+
+ private:
+  double product(const Array& one, const Array& other) const {
+    return (weight_ * one * other).sum();
+  }
+  /// One over the square of what an end's share may be.
+  double end_weight(Index i) const {
+    return 1 / (1 / weight_[i] + std::pow(expected_.phase_deg[i], 2));
+  }
+  /// The least that the best shares of the two ends leave of values.
+  double squares(const Array& values) const {
+    const double a = product(lower_, lower_) + end_weight(0);
+    const double b = product(upper_, upper_) + end_weight(weight_.size() - 1);
+    const double c = product(lower_, upper_), determinant = a * b - c * c;
+    const double low = product(lower_, values), high = product(upper_, values);
+    return product(values, values) -
+           (b * low * low - 2 * c * low * high + a * high * high) / determinant;
+  }
+
+  ExpectedPhase expected_;
+  Array weight_, phase_deg_, lower_, upper_;
+};
+
+/// Nothing for a curve too short to expect a phase of.
+std::optional<PhaseMisfit> phase_misfit(const ImpedanceCurve& curve) {
   const double octaves = std::log2(curve.range().high_hz / curve.range().low_hz);
   if (!curve.has_phase() || curve.points() < 8 || octaves < 1) return {};
-  const Array least = minimum_phase(curve).phase_deg;
-  if (least.abs().maxCoeff() < 2) return {};
-  return (least * curve.phase_deg()).sum() / least.square().sum();
+  PhaseMisfit misfit(curve);
+  if (!misfit.tells()) return {};
+  return misfit;
 }
 
+constexpr double clearly_better = 0.25;  // a misfit than the one as it stands
+
 Found phase_sign(const ImpedanceCurve& curve) {
-  const auto slope = phase_slope(curve);
-  if (!slope || *slope > -0.3) return {};
+  const auto misfit = phase_misfit(curve);
+  if (!misfit || misfit->times(-1) > clearly_better * misfit->times(1)) return {};
   return Finding{"phase-sign",
                  "the phase has the wrong sign: it falls where |Z| rises",
                  {},
@@ -159,10 +220,10 @@ Found phase_sign(const ImpedanceCurve& curve) {
 }
 
 Found phase_radians(const ImpedanceCurve& curve) {
-  const auto slope = phase_slope(curve);
-  if (!slope || std::abs(*slope) > 2 * degree || std::abs(*slope) < degree / 2 ||
-      curve.phase_deg().abs().maxCoeff() > std::numbers::pi / 2)
+  if (!curve.has_phase() || curve.phase_deg().abs().maxCoeff() > std::numbers::pi / 2 + 0.01)
     return {};
+  const auto misfit = phase_misfit(curve);
+  if (!misfit || misfit->times(1 / degree) > clearly_better * misfit->times(1)) return {};
   return Finding{"phase-radians",
                  "the phase is given as degrees but fits only as radians",
                  {},
@@ -176,7 +237,8 @@ Found kilohm(const ImpedanceCurve& curve) {
                    fmt::format("half of the magnitudes are below {:.2g} ohm", middle),
                    {},
                    "if they are kilohms, name the column magnitude_kohm"};
-  const bool flat = curve.magnitude_ohm().maxCoeff() < 100 * curve.magnitude_ohm().minCoeff();
+  // What is capacitive may have such ohms, and falls by more.
+  const bool flat = curve.magnitude_ohm().maxCoeff() < 10 * curve.magnitude_ohm().minCoeff();
   if (middle > 3000 && flat)
     return Finding{"kilohm",
                    fmt::format("half of the magnitudes are above {:.2g} ohm", middle),
@@ -190,12 +252,25 @@ Found looks_like_response(const ImpedanceCurve& curve) {
   if (curve.has_phase()) return {};
   const Array& values = curve.magnitude_ohm();
   const double middle = percentile(values, 0.5), last = values[values.size() - 1];
-  const bool level = middle > 60 && middle < 125 && values.maxCoeff() < 1.35 * middle;
-  if (!level || last > 0.95 * middle) return {};
-  return Finding{"looks-like-response",
-                 "the values look like levels in dB and fall at the top as responses do",
-                 {},
-                 "give the impedance file, or read this one as a response"};
+  const bool level = middle > 45 && middle < 130 && values.maxCoeff() < 1.5 * middle &&
+                     values.maxCoeff() - values.minCoeff() > 4;
+  if (!level || last > 0.97 * values.maxCoeff()) return {};
+  return Finding{
+      "looks-like-response",
+      "no unit is stated, and the values look like levels in dB: they fall at the top as "
+      "responses do",
+      {},
+      "name the column magnitude_ohm if they are ohms; else give the impedance file"};
+}
+
+/// The whole curve below 100 Hz, over a range that only kilohertz make an earphone's.
+Found kilohertz(const ImpedanceCurve& curve) {
+  const auto [low, high] = curve.range();
+  if (!(low < 2 && high < 100 && high > 30 * low)) return {};
+  return Finding{"kilohertz",
+                 fmt::format("the frequencies reach from {:.3g} to {:.3g} Hz only", low, high),
+                 {low, high},
+                 "name the column frequency_khz if they are kilohertz"};
 }
 
 Found band_missing(const ImpedanceCurve& curve) {
@@ -220,11 +295,14 @@ Found magnitude_only(const ImpedanceCurve& curve) {
 
 }  // namespace
 
-std::vector<Finding> findings(const ImpedanceCurve& curve) {
+std::vector<Finding> findings(const ImpedanceCurve& curve, const FindingOptions& options) {
   std::vector<Finding> all;
-  for (const auto check :
-       {not_passive, outlier, step, sparse, quantised, noisy, phase_sign, phase_radians, kilohm,
-        looks_like_response, band_missing, magnitude_only})
+  for (const auto check : {not_passive, outlier, step, sparse, quantised, noisy, phase_sign,
+                           phase_radians, kilohertz, kilohm})
+    if (Found found = check(curve)) all.push_back(std::move(*found));
+  if (!options.ohm_is_stated)
+    if (Found found = looks_like_response(curve)) all.push_back(std::move(*found));
+  for (const auto check : {band_missing, magnitude_only})
     if (Found found = check(curve)) all.push_back(std::move(*found));
   return all;
 }

@@ -8,8 +8,8 @@
 namespace ohmtilt {
 
 /// kind is one of: not-passive, outlier, step, sparse, quantised, noisy, phase-sign, phase-radians,
-/// kilohm, looks-like-response, band-missing, magnitude-only. Stable; what and remedy are
-/// sentences.
+/// kilohertz, kilohm, looks-like-response, band-missing, magnitude-only; inspect() adds not-causal.
+/// Stable; what and remedy are sentences.
 struct Finding {
   std::string kind;
   std::string what;
@@ -17,7 +17,13 @@ struct Finding {
   std::string remedy;
 };
 
-/// Every fault found, in the order of the list above. The limits are common practice, no source.
-std::vector<Finding> findings(const ImpedanceCurve& curve);
+struct FindingOptions {
+  /// The file calls its magnitudes ohms; otherwise levels in dB are looked for among them.
+  bool ohm_is_stated = false;
+};
+
+/// Every fault found, in the order of the list above. The limits are common practice, no source;
+/// how often each is false or missed over invented earphones: tests/bench/faults.py.
+std::vector<Finding> findings(const ImpedanceCurve& curve, const FindingOptions& options = {});
 
 }  // namespace ohmtilt

@@ -1,6 +1,6 @@
 #include <fmt/format.h>
+#include <ohmtilt/analysis/deviation/comparison.h>
 #include <ohmtilt/analysis/inspection/curve_inspection.h>
-#include <ohmtilt/base/decibel.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/measurement_noise.h>
 #include <ohmtilt/curve/minimum_phase.h>
@@ -22,75 +22,58 @@ std::optional<double> magnitude_at(const ImpedanceCurve& curve, double hz) {
   return std::exp(ln_z.at(std::clamp(hz, range.low_hz, range.high_hz)));
 }
 
-Index anchor_index(const ImpedanceCurve& curve) {
-  const Band range = curve.range();
-  const double hz = range.contains(1000) ? 1000 : std::sqrt(range.low_hz * range.high_hz);
-  Index index = 0;
-  (curve.frequency_hz().log() - std::log(hz)).abs().minCoeff(&index);
-  return index;
+/// The band that `deviation` takes by itself, or the curve's own where it has none of it.
+Band compared_band(const ImpedanceCurve& curve) {
+  const Band range = curve.range(), audio;
+  const Band common{std::max(range.low_hz, audio.low_hz), std::min(range.high_hz, audio.high_hz)};
+  return common.low_hz < common.high_hz ? common : range;
 }
 
-/// Level at the terminals behind the source, in dB.
-Array terminal_db(const ImpedanceCurve& curve, const Array& phase_deg) {
-  const ComplexArray z = curve.with_phase(phase_deg).impedance_ohm();
-  return -db_from_amplitude(Array((1.0 + source_ohm / z).abs()));
+/// 1 kHz, or the middle of a band without it.
+AnchorFrequency compared_anchor(const Band& band) {
+  return {band.contains(1000) ? 1000 : std::sqrt(band.low_hz * band.high_hz)};
 }
 
-Array anchored(const Array& db, Index anchor) { return db - db[anchor]; }
-
-/// dB by which the terminal level moves when Z moves by a relative amount of one in its worst
-/// direction: |d ln(1 + R/Z) / d ln Z|.
-Array sensitivity_db(const ImpedanceCurve& curve, const Array& phase_deg) {
-  const ComplexArray z = curve.with_phase(phase_deg).impedance_ohm();
-  return db_per_neper * (source_ohm / (z + source_ohm)).abs();
+/// Half of what any passive phase would leave open of a curve whose phase cannot be computed.
+double any_phase_db(const ImpedanceCurve& curve, const Band& band) {
+  const DeviationGrid grid = deviation_grid(band, 480, compared_anchor(band), curve.range());
+  const Array hz = grid.all_hz(),
+              ohm = LogInterpolator(curve.frequency_hz(), curve.magnitude_ohm().log()).at(hz).exp();
+  const DeviationBand open =
+      guaranteed_band(grid, ohm, resistive_source(0).at(hz), resistive_source(source_ohm).at(hz));
+  return (open.upper_db - open.lower_db).maxCoeff() / 2;
 }
 
-/// Largest over the band of what independent relative errors of Z at f and at the anchor do.
-double moved_db(const Array& sensitivity, Index anchor, const Array& relative) {
-  const Array moved = sensitivity * relative;
-  return std::hypot(moved.maxCoeff(), moved[anchor]);
+/// How uncertain the deviation is, and what would help most ("less noise and the phase").
+struct Whole {
+  double db = 0;
+  std::string needed;
+};
+
+std::string needed(const IntervalParts& parts) {
+  std::string words;
+  const std::vector<IntervalCause> all = causes(parts);
+  for (const IntervalCause& cause : all)
+    if (cause.most_db > 0.5 * all[0].most_db && words.find(cause.needed) == std::string::npos)
+      words += (words.empty() ? "" : " and ") + std::string(cause.needed);
+  return words;
 }
 
-/// Of noise and of the uncertainty that the file states, two standard ones of each.
-double random_db(const ImpedanceCurve& curve, const CurveInspection& seen, const Array& sensitivity,
-                 Index anchor) {
-  const Array noise = Array::Constant(curve.points(), 2 * seen.noise_percent / 100);
-  const double noise_db = moved_db(sensitivity, anchor, noise);
-  if (!curve.has_uncertainty()) return noise_db;
-  const Array stated = 2 * curve.uncertainty_ohm() / curve.magnitude_ohm();
-  return std::hypot(noise_db, moved_db(sensitivity, anchor, stated));
+Whole whole_95_db(const ImpedanceCurve& curve) {
+  const Band band = compared_band(curve);
+  if (!curve.has_phase() && !has_minimum_phase(curve.range()))
+    return {any_phase_db(curve, band), "the phase"};
+  ComparisonOptions how;
+  how.band = band;
+  how.anchor = compared_anchor(band);
+  const Comparison compared = compare_sources(earphone_from_curve(curve), resistive_source(0),
+                                              {resistive_source(source_ohm)}, how);
+  const DeviationInterval& interval = *compared.cases[0].interval;
+  return {interval.whole_95_db, needed(interval.parts)};
 }
 
-double phase_spread_db(const ImpedanceCurve& curve, Index anchor, const MinimumPhase& phase) {
-  const Array best = anchored(terminal_db(curve, phase.phase_deg), anchor);
-  Array lower = best, upper = best;
-  for (const Array& other : phase.alternatives_deg) {
-    const Array db = anchored(terminal_db(curve, other), anchor);
-    lower = lower.min(db);
-    upper = upper.max(db);
-  }
-  return (upper - lower).maxCoeff() / 2;
-}
-
-/// minimum_phase(), or on a range too short for it anything that a passive curve may have.
-MinimumPhase inferred_phase(const ImpedanceCurve& curve) {
-  if (std::log2(curve.range().high_hz / curve.range().low_hz) > 1) return minimum_phase(curve);
-  const auto constant = [&curve](double deg) { return Array::Constant(curve.points(), deg); };
-  return {constant(0), {constant(-90), constant(90)}};
-}
-
-double uncertainty(const ImpedanceCurve& curve, const CurveInspection& seen) {
-  const Index anchor = anchor_index(curve);
-  if (curve.has_phase()) {
-    const Array sensitivity = sensitivity_db(curve, curve.phase_deg());
-    const double residual = seen.causality ? seen.causality->rms_residual_percent / 100 : 0;
-    return std::hypot(random_db(curve, seen, sensitivity, anchor),
-                      moved_db(sensitivity, anchor, Array::Constant(curve.points(), residual)));
-  }
-  const MinimumPhase phase = inferred_phase(curve);
-  const Array sensitivity = sensitivity_db(curve, phase.phase_deg);
-  return std::hypot(random_db(curve, seen, sensitivity, anchor),
-                    phase_spread_db(curve, anchor, phase));
+bool states_uncertainty(const ImpedanceCurve& curve) {
+  return curve.has_uncertainty() || curve.notes().scale_uncertainty_percent > 0;
 }
 
 bool has_finding(const CurveInspection& seen, const std::vector<std::string>& kinds) {
@@ -119,32 +102,73 @@ bool testable(const ImpedanceCurve& curve) {
          std::log2(curve.range().high_hz / curve.range().low_hz) > 1;
 }
 
+/// A failed test of causality is a finding, unless one before it already explains it.
+void add_causality(CurveInspection& seen) {
+  if (!seen.causality || seen.causality->verdict == Causality::Verdict::consistent) return;
+  if (has_finding(seen, {"not-passive", "phase-sign", "phase-radians", "kilohertz"})) return;
+  const bool sure = seen.causality->verdict == Causality::Verdict::inconsistent;
+  seen.findings.push_back(
+      {"not-causal",
+       fmt::format("magnitude and phase {} of one passive earphone (Kramers-Kronig)",
+                   sure ? "cannot be" : "are hardly those"),
+       {},
+       "look for a swapped or shifted column, or for a change between two measurements"});
+}
+
 /// Faults that make every result wrong, not just less certain.
 bool unusable(const CurveInspection& seen) {
-  return has_finding(seen, {"not-passive", "phase-sign", "phase-radians", "kilohm",
+  return has_finding(seen, {"not-passive", "phase-sign", "phase-radians", "kilohertz", "kilohm",
                             "looks-like-response"}) ||
          (seen.causality && seen.causality->verdict == Causality::Verdict::inconsistent);
 }
 
-void add_verdict(CurveInspection& seen) {
-  if (unusable(seen)) {
-    seen.for_reviewer =
-        "Do not quote results from this curve: it cannot be an earphone's impedance "
-        "as it stands.";
-    seen.for_designer = "Mend the file as the findings say before anything is designed on it.";
-    seen.for_owner = "The file is faulty; get another one before you trust what it predicts.";
-    return;
-  }
-  // Finer than that nothing is quoted: instruments and seals differ by more.
-  const std::string within = fmt::format("{:.2g} dB", std::max(seen.uncertainty_db, 0.01)) +
-                             (has_finding(seen, {"band-missing"}) ? " within its own band" : "");
-  seen.for_reviewer = "Deviations at 6 ohm from this curve can be quoted to " + within + ".";
-  seen.for_designer =
-      has_finding(seen, {"outlier", "step", "sparse", "noisy", "quantised", "band-missing"})
-          ? "Good for a first design; measure again where the findings say before values are fixed."
-          : "Good enough to fit a circuit and to design on.";
-  seen.for_owner = seen.uncertainty_db < 0.5 ? "What it predicts for your source is about right."
-                                             : "What it predicts for your source is a rough guide.";
+/// "±0.06 dB", two digits; finer than 0.01 dB nothing is quoted.
+std::string within(double db) {
+  return db < 0.01 ? "less than ±0.01 dB" : fmt::format("±{:.2g} dB", db);
+}
+
+constexpr double fine_db = 0.2, rough_db = 0.5;  // common practice, no source
+
+/// The sentences for a curve that is not faulty throughout.
+void add_usable_verdict(const ImpedanceCurve& curve, const std::string& needed,
+                        CurveInspection& seen) {
+  const bool stray = has_finding(seen, {"outlier", "step"});
+  const bool doubtful = has_finding(seen, {"not-causal"});
+  const bool rough = doubtful || seen.whole_95_db >= rough_db;
+  const bool fine = !rough && seen.whole_95_db < fine_db;
+  seen.for_reviewer = fmt::format(
+      "The curve's gaps, noise and {} add {} to a deviation at 6 ohm{} (95 %, the whole curve); "
+      "{}{}.",
+      curve.has_phase() ? "digits" : "missing phase", within(seen.whole_95_db),
+      has_finding(seen, {"band-missing"}) ? " within its own band" : "",
+      states_uncertainty(curve) ? "the uncertainty that its file states is in that"
+                                : "the instrument's error comes on top",
+      stray ? ", and the stray points are to be measured again before it is quoted" : "");
+  if (rough)
+    seen.for_designer = doubtful ? "Do not design on it before it is clear what the findings say."
+                                 : "Too uncertain to design on: it needs " + needed + ".";
+  else if (!fine)
+    seen.for_designer = "Good for a first design; before values are fixed it needs " + needed + ".";
+  else if (has_finding(seen, {"outlier", "step", "sparse", "noisy", "quantised", "band-missing"}))
+    seen.for_designer =
+        "Good for a first design; measure again as the findings say before values are fixed.";
+  else
+    seen.for_designer = "Good enough to fit a circuit and to design on.";
+  seen.for_owner =
+      fmt::format("What it predicts for your source is {}{}.",
+                  rough  ? "a rough guide"
+                  : fine ? "about right"
+                         : "right to a few tenths of a decibel",
+                  stray ? ", and may be wrong where the curve jumps or a point stands off it" : "");
+}
+
+void add_verdict(const ImpedanceCurve& curve, const std::string& needed, CurveInspection& seen) {
+  seen.usable = !unusable(seen);
+  if (seen.usable) return add_usable_verdict(curve, needed, seen);
+  seen.for_reviewer =
+      "Do not quote results from this curve: it cannot be an earphone's impedance as it stands.";
+  seen.for_designer = "Mend the file as the findings say before anything is designed on it.";
+  seen.for_owner = "The file is faulty; get another one before you trust what it predicts.";
 }
 
 }  // namespace
@@ -168,11 +192,15 @@ CurveInspection inspect(const ImpedanceCurve& curve, const InspectionOptions& op
   if (options.rated_ohm) seen.rated_conforms = seen.lowest.ohm >= 0.8 * *options.rated_ohm;
   seen.noise_percent = noise_percent(curve);
   if (testable(curve)) seen.causality = causality(curve, options.causality);
-  seen.findings = findings(curve);
+  seen.findings = findings(curve, options.findings);
+  add_causality(seen);
   seen.resonances = resonances(curve, seen);
   seen.passive = !has_finding(seen, {"not-passive"});
-  seen.uncertainty_db = uncertainty(curve, seen);
-  add_verdict(seen);
+  const Whole whole = whole_95_db(curve);
+  seen.whole_95_db = whole.db;
+  const bool more =
+      has_finding(seen, {"sparse"}) && whole.needed.find("points") == std::string::npos;
+  add_verdict(curve, (more ? "more points and " : "") + whole.needed, seen);
   return seen;
 }
 

@@ -13,6 +13,7 @@ namespace ohmtilt {
 
 struct InspectionOptions {
   CausalityOptions causality;
+  FindingOptions findings;
   std::optional<double> rated_ohm;  ///< one to check
 };
 
@@ -32,16 +33,14 @@ struct CurveInspection {
   double noise_percent = 0;            ///< one standard deviation of |Z|
   std::optional<Causality> causality;  ///< nothing without phase, 8 points and an octave
   std::vector<Finding> findings;
-  double uncertainty_db = 0;
+  bool usable = true;  ///< no fault makes every result wrong
+  double whole_95_db = 0;
   std::string for_reviewer, for_designer, for_owner;  ///< the verdict, a sentence each
 };
 
-/// uncertainty_db is the half-width, within the curve's own band, by which the deviation with 6 ohm
-/// in place of 0 (anchor 1 kHz, or the middle of the band) could move: the root of the sum of
-/// squares of twice the noise at both frequencies, of twice the file's own uncertainty there (as
-/// deviation_uncertainty.h counts it), of the causality test's residual (with phase)
-/// and of half the spread between the phases of minimum_phase.h (without). What lies outside the
-/// band is not in it.
+/// whole_95_db is DeviationInterval::whole_95_db of 6 ohm in place of 0 (anchor 1 kHz, or the
+/// middle of the band; within 20 Hz to 20 kHz): what `deviation` states for the same sources. Of
+/// magnitudes over too short a range for a phase: half of what any passive phase would leave open.
 CurveInspection inspect(const ImpedanceCurve& curve, const InspectionOptions& options = {});
 
 }  // namespace ohmtilt
