@@ -178,6 +178,22 @@ void bind_deviation(py::module_& m) {
       .def_readonly("label", &ComparedSource::label)
       .def_readonly("output_ohm", &ComparedSource::output_ohm, "|output impedance| in ohm")
       .def_readonly("deviation", &ComparedSource::deviation)
+      .def_property_readonly(
+          "lower_95_db",
+          [](const ComparedSource& c) {
+            return c.interval ? c.interval->lower_95_db : c.deviation.deviation_db;
+          },
+          "what the earphone's curve leaves open below, dB, shape (points,)")
+      .def_property_readonly(
+          "upper_95_db",
+          [](const ComparedSource& c) {
+            return c.interval ? c.interval->upper_95_db : c.deviation.deviation_db;
+          },
+          "the same above")
+      .def_property_readonly(
+          "whole_95_db",
+          [](const ComparedSource& c) { return c.interval ? c.interval->whole_95_db : 0; },
+          "half width in dB that holds the whole deviation in 95 % of cases; 0 for a circuit")
       .def_readonly("response_db", &ComparedSource::response_db,
                     "response with this source in dB, shape (points,); empty without a response");
   py::class_<Comparison>(m, "Comparison", "Sources compared with the first, on one earphone.")
@@ -193,8 +209,6 @@ void bind_deviation(py::module_& m) {
             return c.largest_source ? c.largest_source->ohm : std::optional<double>();
           },
           "highest output resistance in ohm that keeps limit_db, or None")
-      .def_readonly("phase_uncertainty_db", &Comparison::phase_uncertainty_db,
-                    "what the computed phase leaves open in dB, or None")
       .def_readonly("warnings", &Comparison::warnings);
   m.def("compare_sources", &compare, py::arg("earphone"), py::arg("from_source"), py::arg("to"),
         py::arg("band") = Pair{20, 20000}, py::arg("points") = 480,
