@@ -62,9 +62,10 @@ TEST(CurveErrors, KnowTheDigits) {
   EXPECT_NEAR(errors.rounding[0], std::pow(0.1 / rounded[0], 2) / 12, 1e-12);
   EXPECT_EQ(common_step((Array(3) << 0.5, 1.5, 4).finished(), 1e-6), 0.5);
   EXPECT_EQ(common_step((Array(3) << 0.5, 1.5, 4.00001).finished(), 1e-3), 0);
-  // What is the same everywhere, such as the phase of a resistor, tells no digit.
+  // What is the same everywhere tells its digits no coarser than to a hundredth; zero tells none.
   EXPECT_EQ(rounding_step(Array::Zero(5)), 0);
-  EXPECT_EQ(rounding_step(Array::Constant(5, 1000)), 0);
+  EXPECT_EQ(rounding_step(Array::Constant(5, 1000)), 10);
+  EXPECT_NEAR(rounding_step(Array::Constant(5, 15.4)), 0.1, 1e-12);
 }
 
 TEST(CurveErrors, OfTwoPointsAreLarge) {

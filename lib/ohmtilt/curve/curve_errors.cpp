@@ -304,12 +304,14 @@ double lower_end(const Array& u, const Array& y, double spread, double noise) {
 }  // namespace
 
 double common_step(const Array& values, double least) {
-  const double range = values.maxCoeff() - values.minCoeff();
+  constexpr double few_digits = 0.01;
+  const double most =
+      std::max(values.maxCoeff() - values.minCoeff(), few_digits * values.abs().maxCoeff());
   for (int power = 3; power >= -9; --power)
     for (const double digit : {5.0, 2.0, 1.0}) {
       const double candidate = digit * std::pow(10.0, power);
       if (candidate < least) return 0;
-      if (candidate > range) continue;
+      if (candidate > most) continue;
       if (((values / candidate) - (values / candidate).round()).abs().maxCoeff() < 1e-6)
         return candidate;
     }

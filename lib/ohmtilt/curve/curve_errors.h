@@ -59,8 +59,8 @@ ExpectedPhase expected_phase(const ImpedanceCurve& curve);
 /// a slope of ln|Z| beyond the end that is wrong by a constant: 1 at 0, like 8/pi^2 e^-x far away.
 double end_phase_profile(double ln_f);
 
-/// The largest of 5, 2, 1 times a power of ten, at least `least`, that divides every value and is no
-/// larger than their range; 0 for none.
+/// The largest of 5, 2, 1 times a power of ten, at least `least`, that divides every value and is
+/// no larger than their range or a hundredth of the largest; 0 for none.
 double common_step(const Array& values, double least);
 /// The step that values were rounded to; 0 where they have seven digits or more.
 double rounding_step(const Array& values);
