@@ -118,7 +118,7 @@ std::string arrow(const Known& before, const Known& after, const Text& text,
   return (was.empty() || was == now ? now : was + "\u00a0\u2192\u00a0" + now) + unit;
 }
 
-const std::string decibels = "\u00a0dB";
+const std::string db_unit = "\u00a0dB";
 
 /// Whether after is better, where more is better (sign 1) or less is (-1), as far as it is printed.
 template <class Text>
@@ -156,7 +156,7 @@ Markup travel_cell(const Merits& before, const Merits& after) {
 
 Markup imbalance_cell(const Merits& before, const Merits& after) {
   const auto text = [](double db) { return fmt::format("{:.1f}", db); };
-  Markup cell = words(arrow(before.imbalance_db, after.imbalance_db, text, decibels));
+  Markup cell = words(arrow(before.imbalance_db, after.imbalance_db, text, db_unit));
   if (after.imbalance_db) cell += small(imbalance_weight(*after.imbalance_db));
   return cell + judged(before.imbalance_db, after.imbalance_db, -1, text);
 }
@@ -169,7 +169,7 @@ Markup headroom_cell(const Merits& before, const Merits& after) {
 Markup separation_cell(const EarphoneFindings& found, const Merits& before, const Merits& after) {
   if (found.crosstalk && !after.separation_db) return words("no crosstalk");
   Markup cell = words(arrow(before.separation_db, after.separation_db, separation_down,
-                            after.separation_db ? decibels : ""));
+                            after.separation_db ? db_unit : ""));
   if (after.separation_db) {
     const std::string weight = separation_weight(*after.separation_db);
     cell += small(weight.substr(0, weight.find_first_of(",:")));
