@@ -29,7 +29,7 @@ constexpr double least_weight = 0.01;       // of a hypothesis that is kept
 constexpr Index many_hypotheses = 14, few_hypotheses = 5;
 constexpr double far_apart = 0.1, coarse_trust = 0.5;
 constexpr Index block_points = 40, most_blocks = 4;
-constexpr Index most_points = 480, most_gaps = 600, widest_gaps = 60;
+constexpr Index most_data = 480, most_gaps = 600, widest_gaps = 60;
 constexpr Index few_points = 100, wide_window = 20, narrow_window = 10;
 constexpr int noise_steps = 21;
 constexpr double usual_gap = 0.5, widest_unseen = 1.0;  // in ln f
@@ -183,9 +183,9 @@ std::vector<Hypothesis> hypotheses(const Array& u, const Array& y, double floor)
 /// Every value where there are few, else as many as are looked at, ends included.
 Array thinned(const Array& values) {
   const Index n = values.size();
-  if (n <= most_points) return values;
-  Array kept(most_points);
-  for (Index i = 0; i < most_points; ++i) kept[i] = values[i * (n - 1) / (most_points - 1)];
+  if (n <= most_data) return values;
+  Array kept(most_data);
+  for (Index i = 0; i < most_data; ++i) kept[i] = values[i * (n - 1) / (most_data - 1)];
   return kept;
 }
 
