@@ -52,8 +52,9 @@ Array halved(const Array& hz, const Array& magnitude, const Array& phase_deg, In
   std::vector<Index> kept;
   for (Index i = 0; i < hz.size(); ++i)
     if (i == 0 || i == hz.size() - 1 || i % 2 == from) kept.push_back(i);
+  const Array of_kept = phase_of(ImpedanceCurve({}, hz(kept), magnitude(kept))).phase_deg;
   Array result = phase_deg;
-  result(kept) = phase_of(ImpedanceCurve({}, hz(kept), magnitude(kept))).phase_deg;
+  for (Index i = 0; i < of_kept.size(); ++i) result[kept[i]] = of_kept[i];
   return result;
 }
 

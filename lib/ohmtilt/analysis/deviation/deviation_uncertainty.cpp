@@ -33,12 +33,12 @@ constexpr double gap_profile = 1.0;   // exponent of 4 t (1 - t) within a gap
 constexpr double averaged = 0.4;      // of a datum's noise that is less in the middle of a gap
 
 /// The change of the deviation by relative errors of Z, one value a frequency of all_hz().
-struct Sensitivity {
+struct LoadSensitivity {
   Array magnitude_db, phase_db;
 };
 
-Sensitivity sensitivity(const ComplexArray& load_ohm, const TheveninSamples& from,
-                        const TheveninSamples& to) {
+LoadSensitivity sensitivity(const ComplexArray& load_ohm, const TheveninSamples& from,
+                            const TheveninSamples& to) {
   const ComplexArray effect =
       db_per_neper * load_ohm *
       ((load_ohm + from.output_ohm).inverse() - (load_ohm + to.output_ohm).inverse());
@@ -131,7 +131,7 @@ class LocalErrors {
 
 /// Variance in dB^2 of the deviation on the grid: that of the change, and of the anchor's where
 /// they are not one.
-Array anchored_variance(const DeviationGrid& grid, const Sensitivity& by, const Array& place,
+Array anchored_variance(const DeviationGrid& grid, const LoadSensitivity& by, const Array& place,
                         const LocalVariance& of) {
   const Array all = by.magnitude_db.square() * of.magnitude + by.phase_db.square() * of.phase;
   const Index points = grid.grid_hz.size(), anchors = grid.anchor_hz.size();
@@ -228,7 +228,7 @@ DeviationInterval deviation_interval(const ImpedanceCurve& curve, const CurveErr
                                      const TheveninSamples& from, const TheveninSamples& to) {
   const Array hz = grid.all_hz();
   const Index points = grid.grid_hz.size();
-  const Sensitivity by = sensitivity(load_ohm, from, to);
+  const LoadSensitivity by = sensitivity(load_ohm, from, to);
   const LocalErrors local(curve, errors, hz);
   const auto variance = [&](const LocalVariance& of) {
     return anchored_variance(grid, by, local.place(), of);
