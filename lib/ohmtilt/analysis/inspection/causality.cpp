@@ -121,7 +121,8 @@ Causality::Verdict judged(const Causality& found, double noise_percent, double p
   const double residual = points_an_octave < dense_an_octave ? 0 : found.rms_residual_percent;
   if (residual > std::max(3.0, 6 * noise_percent) || found.phase_unexplained_rms_deg > 10)
     return Causality::Verdict::inconsistent;
-  if (residual > std::max(1.0, 2 * noise_percent) || found.phase_unexplained_rms_deg > 3)
+  // Noise makes a fit miss a narrow resonance at times, which leaves 1 to 1.5 % rms.
+  if (residual > std::max(2.0, 4 * noise_percent) || found.phase_unexplained_rms_deg > 3)
     return Causality::Verdict::doubtful;
   return Causality::Verdict::consistent;
 }
