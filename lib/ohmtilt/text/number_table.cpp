@@ -44,11 +44,11 @@ bool is_grouped(std::string_view cell) {
          cell.back() >= '0' && cell.back() <= '9';
 }
 
-/// "#N/A", "n/a", "NaN", "-": a cell whose value is not there.
+/// "#N/A", "n/a", "-": a cell whose value is not there.
 bool is_not_available(std::string_view cell) {
   const std::string small = lower(cell);
-  return small.starts_with("#") || small == "n/a" || small == "na" || small == "nan" ||
-         small == "null" || small == "none" || small == "-" || small == "--";
+  return small.starts_with("#") || small == "n/a" || small == "na" || small == "null" ||
+         small == "none" || small == "-" || small == "--";
 }
 
 [[noreturn]] void refuse_cell(const NumberTable& table, std::size_t row, std::size_t column,
