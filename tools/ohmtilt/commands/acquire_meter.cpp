@@ -274,8 +274,8 @@ void add_readings(Command& acquire, Session& session) {
       *acquire.add_subcommand("readings", "Meter readings over frequency into an impedance curve");
   command.footer(
       acquire_caution_footer() +
-      "Columns: frequency_hz, volt_load and one of ampere, volt_reference, volt_both; units and "
-      "words such as \"U load (mV)\" and \"I (mA)\" are read.\n"
+      "Columns: frequency_hz, volt_load and one of ampere, volt_reference, volt_both. Names "
+      "such as \"U load\" and \"I\" are read too, in V or mV, A or mA, Hz or kHz.\n"
       "Example:  ohmtilt acquire readings impedance-curves/bench/readings.csv --reference 22 "
       "--meter-percent 0.5 --write mine.csv");
   command.add_option("readings", o->file, "table of readings")->required();
