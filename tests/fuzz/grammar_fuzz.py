@@ -508,7 +508,9 @@ def one(seed, program, demo, commands, scratch_root):
         plain = [w for w in words if w not in (b"--json",)]
         writes = any(n in words for n in (b"--plot", b"--draw", b"--csv", b"--write", b"--output", b"--fir", b"--show"))
         if not found and seed % 4 == 0 and not writes and result.status < 3 and words:
-            text, js = run(program, plain, folder), run(program, [*plain, b"--json"], folder)
+            end = plain.index(b"--") if b"--" in plain else len(plain)  # behind it stand names only
+            as_json = [*plain[:end], b"--json", *plain[end:]]
+            text, js = run(program, plain, folder), run(program, as_json, folder)
             if not any(r.late or r.status < 0 for r in (text, js)):
                 found += [("agree", what) for what in disagreements(text, js, words)]
         return seed, found, words, result.status
