@@ -241,7 +241,8 @@ void answer_levels(const Request& request) {
     if (found.against)
       said.push_back(fmt::format("With {}: {}.", printable(found.input.against->title()),
                                  conclusion(found.against->target)));
-    said.push_back(cli::safety_text(found.result));
+    said.push_back(cli::hearing_text(found.result) + " " + cli::player_text(found.result) + " " +
+                   cli::needed_volt_text(found.result));
     reply.put("headroom", said);
     reply.put("headroom_rows", cli::target_rows(found));
     if (!found.result.gain.empty()) {
