@@ -8,7 +8,7 @@
 
 namespace ohmtilt {
 
-/// Reads NAME.chain.toml (formats.md "Chain"). Paths in it are relative to it; a circuit or curve
+/// Reads NAME.chain.toml (FILES.md "Chain"). Paths in it are relative to it; a circuit or curve
 /// that it names names no chain, so there are no cycles. Throws InputError with file, line, column
 /// and remedy.
 Read<Chain> read_chain(const std::filesystem::path& file);

@@ -9,7 +9,7 @@
 
 namespace ohmtilt {
 
-/// The kinds of formats.md, in its order.
+/// The kinds of FILES.md, in its order.
 enum class PartKind {
   resistor,
   inductor,
@@ -44,7 +44,7 @@ struct Part {
   std::string name;
   PartKind kind = PartKind::resistor;
   std::vector<std::string> nodes;
-  std::vector<PartValue> values;  ///< keys that are absent take the default of formats.md
+  std::vector<PartValue> values;  ///< keys that are absent take the default of FILES.md
   std::string control;           ///< name of the voltage source a current-controlled one listens to
   std::optional<OnePort> curve;  ///< kind `curve` only
   std::optional<TwoPort> two_port;  ///< kind `two-port` only

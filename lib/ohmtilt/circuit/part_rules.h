@@ -17,7 +17,7 @@ struct ValueRule {
   bool resistance;  ///< may be written as an IEC 60062 code
 };
 
-/// What formats.md says of a kind.
+/// What FILES.md says of a kind.
 struct KindRule {
   std::size_t nodes;
   std::vector<ValueRule> values;

@@ -8,7 +8,7 @@
 
 namespace ohmtilt {
 
-/// Reads NAME.circuit.toml (formats.md "Circuit"). Paths in it are relative to it.
+/// Reads NAME.circuit.toml (FILES.md "Circuit"). Paths in it are relative to it.
 /// Throws InputError with file, line, column and remedy.
 Read<Circuit> read_circuit(const std::filesystem::path& file);
 /// The same from memory; name stands for the file in messages, folder is where its curves are.

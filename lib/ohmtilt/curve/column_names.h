@@ -24,7 +24,7 @@ struct ColumnMeaning {
   CurveColumn column = CurveColumn::frequency;
   double scale = 1;       ///< times the figure gives hertz, ohm, decibels or degrees
   std::string unit;       ///< as people write it ("kHz", "ohm", "degrees"); empty if none is given
-  bool own_name = false;  ///< one of formats.md's own names, so that nothing was inferred
+  bool own_name = false;  ///< one of FILES.md's own names, so that nothing was inferred
 };
 
 /// What the name of a column means, in the wordings in common use in several languages, with its

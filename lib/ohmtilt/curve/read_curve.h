@@ -44,7 +44,7 @@ struct CurveFile {
   CurveLayout layout;
 };
 
-/// Reads an impedance curve: a text table (formats.md "Curve": any separator, decimal point or
+/// Reads an impedance curve: a text table (FILES.md "Curve": any separator, decimal point or
 /// comma, header wording, unit, comment style) or a Touchstone one-port (by its content or ending).
 /// Throws InputError with file, line, column and remedy; never guesses silently.
 Read<ImpedanceCurve> read_impedance(const std::filesystem::path& file);
