@@ -1,8 +1,10 @@
 // ohmtilt live: a page that answers for any source while its reader moves it.
 #include <fmt/format.h>
 
+#include <ohmtilt/chain/bias.h>
 #include <ohmtilt/chain/earphone.h>
 #include <ohmtilt/chain/read_chain.h>
+#include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/inputs_read.h>
@@ -181,6 +183,15 @@ Json names_json(const std::vector<std::string>& files, const GivenFiles& given) 
   return names;
 }
 
+/// What a chain's file leaves to be said, and its bias voltage before all.
+void add_chain_notes(const std::string& file, Answer& answer) {
+  const auto read = read_chain(file);
+  append_new(answer.warnings, read.warnings);
+  const TheveninSource source = thevenin_source(read.value);
+  if (const auto bias = bias_note(source))
+    append_new(answer.cautions, {"with " + printable(source.label) + ", " + *bias});
+}
+
 Answer answer(const Options& options) {
   check(options);
   const LiveTemplate page_template(options.page_template);
@@ -188,7 +199,7 @@ Answer answer(const Options& options) {
   const Named words = named(options.places);
   Answer given;
   const std::vector<Carried> read = read_carried(options, words, given.warnings);
-  for (const auto& chain : words.chains) append_new(given.warnings, read_chain(chain).warnings);
+  for (const auto& chain : words.chains) add_chain_notes(chain, given);
   LivePage page{title_of(options, read), start_of(read, options, given.warnings), {}};
   const auto all_read = inputs_read();
   const GivenFiles files({all_read.begin() + static_cast<std::ptrdiff_t>(before), all_read.end()});
