@@ -59,8 +59,7 @@ const TheveninSource& source(const std::string& spec, const std::string& behind)
   return sources.emplace(key, std::move(made)).first->second;
 }
 
-// ---- the request
-// ---------------------------------------------------------------------------------
+// The request.
 
 struct Request {
   std::string earphone, from = "0";
@@ -117,8 +116,7 @@ Sources sources_of(const Request& request) {
   return found;
 }
 
-// ---- the answers
-// ---------------------------------------------------------------------------------
+// The answers.
 
 /// Both 95 % limits of the deviation, where the curve leaves it open.
 void put_limits(const ComparedSource& one, const std::string& number) {
@@ -294,8 +292,7 @@ void refused(const std::string& why) {
 
 }  // namespace
 
-// ---- what the page calls
-// -------------------------------------------------------------------------
+// What the page calls.
 
 #define OHMTILT_EXPORT(name) extern "C" __attribute__((export_name(#name)))
 

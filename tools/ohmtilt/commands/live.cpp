@@ -98,8 +98,7 @@ std::vector<Carried> read_carried(const Options& options, const Named& named,
   return read;
 }
 
-// ---- what the page starts with
-// -------------------------------------------------------------------
+// What the page starts with.
 
 /// As the page writes a source (tools/live/source_spec.h).
 std::string spec_of(const std::string& source, const GivenFiles& files) {
@@ -161,8 +160,7 @@ Json state_json(const std::vector<Carried>& read, const Named& named, const Opti
   return state;
 }
 
-// ---- the command
-// ---------------------------------------------------------------------------------
+// The command.
 
 void check(const Options& options) {
   check_page_name(options.page);

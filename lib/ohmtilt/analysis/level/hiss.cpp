@@ -20,8 +20,7 @@ namespace {
 constexpr Band audible_band{20, 20000};
 constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
 
-// ---- the grid: third-octaves cut to 20 Hz - 20 kHz, each in equal steps of ln f
-// ------------------
+// The grid: third-octaves cut to 20 Hz - 20 kHz, each in equal steps of ln f.
 
 constexpr Eigen::Index steps_per_band = 16;  // even, for Simpson's rule
 
