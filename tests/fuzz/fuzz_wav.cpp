@@ -44,7 +44,7 @@ std::vector<float> all_samples(ohmtilt::WavReader& reader) {
 void read_samples(const std::string& bytes) {
   const FileInMemory file(bytes);
   ohmtilt::WavReader reader(file.name());
-  const ohmtilt::WavFormat format = reader.format();
+  const ohmtilt::SampleFormat format = reader.format();
   const auto samples = all_samples(reader);
   require(static_cast<long long>(samples.size()) == format.frames * format.channels);
   for (const float sample : samples) require(std::isfinite(sample));

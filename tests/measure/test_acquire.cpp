@@ -47,6 +47,30 @@ TEST(Acquire, AHalfIsTheReference) {
   }
 }
 
+// What a page in a browser hands over: no file, the same bits.
+TEST(Acquire, SamplesInMemoryGiveTheBitsOfFiles) {
+  for (const auto kind : {StimulusKind::sweep, StimulusKind::multitone}) {
+    const test::Scratch scratch;
+    const AcquireFiles files = halved_take(scratch, kind);
+    AcquireOptions options;
+    options.impedance.reference_ohm = 22;
+    const auto held = [](const std::filesystem::path& file, const RecordingOptions& how) {
+      WavReader reader(file);
+      std::vector<float> samples;
+      const SampleFormat format = reader.format();
+      reader.read(samples, format.frames);
+      HeldSamples memory(file.string(), format.rate_hz, format.channels, samples);
+      return recorded(file.string(), memory, how);
+    };
+    const Acquired of_files = acquire_impedance(files, options);
+    const Acquired of_memory = acquire_impedance(files, options, held);
+    EXPECT_TRUE((of_files.curve.magnitude_ohm() == of_memory.curve.magnitude_ohm()).all());
+    EXPECT_TRUE((of_files.curve.phase_deg() == of_memory.curve.phase_deg()).all());
+    EXPECT_TRUE((of_files.coherence == of_memory.coherence).all());
+    ASSERT_EQ(of_files.findings.size(), of_memory.findings.size());
+  }
+}
+
 TEST(Acquire, TellsRisingProgressUpToAll) {
   const test::Scratch scratch;
   AcquireFiles files = halved_take(scratch, StimulusKind::sweep);

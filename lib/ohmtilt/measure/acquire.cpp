@@ -43,8 +43,9 @@ struct Played {
 /// Turns recordings into transfers, all in the same way, and keeps what was found in them.
 class Evaluation {
  public:
-  Evaluation(const AcquireFiles& files, const AcquireOptions& options)
-      : options_(options.transfer), progress_(options.progress) {
+  Evaluation(const AcquireFiles& files, const AcquireOptions& options,
+             const ReadRecording& recording_of)
+      : recording_of_(recording_of), options_(options.transfer), progress_(options.progress) {
     for (const auto* one : {&files.same, &files.open, &files.short_, &files.known})
       if (*one) ++recordings_;
     if (!files.stimulus) return;
@@ -74,12 +75,12 @@ class Evaluation {
   double share() const { return 1.0 / recordings_; }
 
   Recording read(const path& file) const {
-    return read_recording(file,
-                          reading(options_, 2, part_of(progress_, done_, done_ + share() / 2)));
+    return recording_of_(file,
+                         reading(options_, 2, part_of(progress_, done_, done_ + share() / 2)));
   }
 
   void read_stimulus(const path& file) {
-    stimulus_ = Played{read_recording(file, reading(options_, 0, nullptr)), 0};
+    stimulus_ = Played{recording_of_(file, reading(options_, 0, nullptr)), 0};
     stimulus_->period = repeated_frames(stimulus_->recording);
   }
 
@@ -107,6 +108,7 @@ class Evaluation {
     }
   }
 
+  const ReadRecording& recording_of_;
   TransferOptions options_;
   Progress progress_;
   std::optional<Played> stimulus_;
@@ -212,8 +214,9 @@ void judge(const Transfer& measured, const Calibration& calibration, const Acqui
 
 }  // namespace
 
-Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& options) {
-  Evaluation evaluation(files, options);
+Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& options,
+                           const ReadRecording& recording_of) {
+  Evaluation evaluation(files, options, recording_of);
   const Transfer measured = evaluation.transfer(files.recording, "", Expected::both, false);
   const Calibration calibrations = calibration(files, options, evaluation);
   MeasuredImpedance result = impedance(measured, calibrations, options.impedance);

@@ -34,8 +34,9 @@ struct Acquired {
   std::vector<std::string> assumed;  ///< what none of them tells
 };
 
-/// From recordings to a curve. Throws InputError as the steps do, for findings that refuse, and
-/// when fewer than half of the frequencies are usable.
-Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& options);
+/// From recordings to a curve; recording_of gives those that files names. Throws InputError as the
+/// steps do, for findings that refuse, and when fewer than half of the frequencies are usable.
+Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& options,
+                           const ReadRecording& recording_of = read_recording);
 
 }  // namespace ohmtilt

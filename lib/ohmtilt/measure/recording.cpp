@@ -1,7 +1,6 @@
 #include <ohmtilt/measure/decimator.h>
 #include <ohmtilt/measure/level_meter.h>
 #include <ohmtilt/measure/recording.h>
-#include <ohmtilt/measure/wav.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <algorithm>
@@ -38,9 +37,8 @@ class Track {
   std::vector<Halving> stages_;
 };
 
-void check(const std::filesystem::path& file, const WavFormat& format,
-           const RecordingOptions& options) {
-  const Place place{file.string()};
+void check(const std::string& name, const SampleFormat& format, const RecordingOptions& options) {
+  const Place place{name};
   if (options.channels > 0 && format.channels != options.channels)
     throw InputError(
         place,
@@ -74,13 +72,12 @@ std::vector<float> loudest(const std::vector<float>& block, int channels) {
 
 }  // namespace
 
-Recording read_recording(const std::filesystem::path& file, const RecordingOptions& options) {
-  WavReader reader(file);
-  const WavFormat& format = reader.format();
-  check(file, format, options);
+Recording recorded(const std::string& name, SampleReader& reader, const RecordingOptions& options) {
+  const SampleFormat& format = reader.format();
+  check(name, format, options);
   const int count = halvings(format.rate_hz, options.high_hz);
   Recording recording;
-  recording.file = file.string();
+  recording.file = name;
   recording.file_rate_hz = format.rate_hz;
   recording.bits = format.bits;
   recording.floating = format.floating;

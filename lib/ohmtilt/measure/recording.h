@@ -1,9 +1,11 @@
 #pragma once
 #include <filesystem>
+#include <functional>
 #include <string>
 #include <vector>
 
 #include <ohmtilt/measure/progress.h>
+#include <ohmtilt/measure/sample_reader.h>
 
 namespace ohmtilt {
 
@@ -34,9 +36,16 @@ struct RecordingOptions {
   Progress progress = {};
 };
 
-/// Reads a recording block by block: levels at the file's own rate, samples at the reduced one.
-/// Throws InputError as WavReader does, and for another number of channels, a rate too low for
-/// high_hz, or a recording longer than longest_seconds.
+/// Takes a recording block by block: levels at its own rate, samples at the reduced one. name
+/// stands in what is said of it. Throws InputError as the reader does, and for another number of
+/// channels, a rate too low for high_hz, or a recording longer than longest_seconds.
+Recording recorded(const std::string& name, SampleReader& reader, const RecordingOptions& options);
+
+/// The recording of that name, for instance of a file.
+using ReadRecording =
+    std::function<Recording(const std::filesystem::path&, const RecordingOptions&)>;
+
+/// The same of a WAV file. Throws InputError as WavReader does, too.
 Recording read_recording(const std::filesystem::path& file, const RecordingOptions& options = {});
 
 }  // namespace ohmtilt

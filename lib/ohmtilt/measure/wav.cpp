@@ -15,9 +15,6 @@
 namespace ohmtilt {
 namespace {
 
-/// No recording is so loud; squares of larger values would leave the range of float.
-constexpr float largest_sample = 1e9f;
-
 const char* const wanted = "give a PCM or float WAV of one or two channels";
 
 /// Bits a sample of the forms that are read, 0 for all others.
@@ -166,15 +163,7 @@ long long WavReader::read(std::vector<float>& block, long long frames) {
   block.resize(static_cast<std::size_t>(frames * format_.channels));
   const sf_count_t came = sf_readf_float(handle_->file, block.data(), frames);
   block.resize(static_cast<std::size_t>(came * format_.channels));
-  if (format_.floating)
-    for (std::size_t i = 0; i < block.size(); ++i)
-      if (!(std::abs(block[i]) <= largest_sample))
-        throw InputError(
-            Place{file_.string()},
-            "the sample at frame " +
-                std::to_string(position_ + static_cast<long long>(i) / format_.channels) +
-                (std::isfinite(block[i]) ? " is over 1e9 times full scale" : " is not a number"),
-            "record again");
+  if (format_.floating) check_samples(block, format_.channels, position_, file_.string());
   position_ += came;
   return came;
 }

@@ -4,39 +4,30 @@
 #include <string>
 #include <vector>
 
-namespace ohmtilt {
+#include <ohmtilt/measure/sample_reader.h>
 
-/// What a WAV file's header says.
-struct WavFormat {
-  double rate_hz;
-  int channels;
-  long long frames;
-  int bits;       ///< 16, 24, 32 or 64 a sample
-  bool floating;  ///< IEEE float instead of integers
-};
+namespace ohmtilt {
 
 /// A WAV file (also RF64 and WAVE-EX; 16, 24, 32-bit or float; one or two channels) read in
 /// blocks, so that a long recording need not fit in memory.
-class WavReader {
+class WavReader : public SampleReader {
  public:
   /// Throws InputError when the file is missing, empty, no such WAV, shorter than its header says,
   /// or has a sample rate outside 8000 to 768000 Hz.
   explicit WavReader(const std::filesystem::path& file);
-  ~WavReader();
+  ~WavReader() override;
   WavReader(const WavReader&) = delete;
   WavReader& operator=(const WavReader&) = delete;
 
-  const WavFormat& format() const { return format_; }
-  /// Fills block with up to frames frames, channels interleaved, full scale = 1, and returns how
-  /// many came; 0 at the end. Throws InputError for samples that are not
-  /// finite or over 1e9.
-  long long read(std::vector<float>& block, long long frames);
+  const SampleFormat& format() const override { return format_; }
+  /// Throws InputError as check_samples does.
+  long long read(std::vector<float>& block, long long frames) override;
 
  private:
   struct Handle;
   std::unique_ptr<Handle> handle_;
   std::filesystem::path file_;
-  WavFormat format_{};
+  SampleFormat format_{};
   long long position_ = 0;
 };
 
