@@ -22,6 +22,7 @@
 #include <ohmtilt/design/flatten/flatten.h>
 #include <ohmtilt/design/pad/pad_search.h>
 #include <ohmtilt/design/pad/switched_attenuator.h>
+#include <ohmtilt/design/tune/tune.h>
 #include <ohmtilt/measure/acquire.h>
 #include <ohmtilt/measure/readings.h>
 #include <ohmtilt/measure/source_impedance.h>

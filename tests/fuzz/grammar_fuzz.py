@@ -108,11 +108,11 @@ CURVES = ("armature.csv", "planar.csv", "dynamic.csv", "hybrid.csv", ".s1p")
 EARPHONES = (*CURVES, ".circuit.toml")
 # Options that a command is no use without.
 USUAL = {"deviation": ["--to"], "damping": ["--to"], "equalize": ["--to"], "pad": ["--source", "--attenuation"],
-         "flatten": ["--source", "--limit-db"], "acquire stimulus": ["--write"],
+         "flatten": ["--source", "--limit-db"], "tune": ["--move"], "acquire stimulus": ["--write"],
          "acquire impedance": ["--reference"], "acquire readings": ["--reference"], "report": ["--output"],
          "live": ["--output"]}
 # What a command's --write or --output makes.
-WRITTEN = {"pad": ".chain.toml", "flatten": ".circuit.toml", "model": ".circuit.toml", "inspect": ".csv",
+WRITTEN = {"pad": ".chain.toml", "flatten": ".circuit.toml", "tune": ".chain.toml", "model": ".circuit.toml", "inspect": ".csv",
            "acquire stimulus": ".wav", "acquire impedance": ".csv", "acquire readings": ".csv",
            "acquire source": ".chain.toml", "report": ".html", "live": ".html"}
 

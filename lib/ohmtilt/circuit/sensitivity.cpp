@@ -1,4 +1,5 @@
 #include <ohmtilt/circuit/nodal_system.h>
+#include <ohmtilt/circuit/part_terms.h>
 #include <ohmtilt/circuit/sensitivity.h>
 #include <ohmtilt/text/text.h>
 
@@ -10,41 +11,14 @@ namespace {
 
 using Terms = std::vector<ComplexArray>;
 
-// All terms of one part of the circuit, its expansion included, for one set of values.
-class PartTerms {
- public:
-  PartTerms(const NodalSystem& system, std::size_t part) : hz_(system.hz()) {
-    for (const Element& element : system.equations().elements)
-      if (element.part == part) elements_.push_back(&element);
-  }
-
-  const std::vector<const Element*>& elements() const { return elements_; }
-
-  /// d terms / d ln x by central differences of fourth order.
-  Terms derivative(const Part& part, std::size_t value) const {
-    constexpr double h = 1e-3;
-    const Terms p1 = at(part, value, 1 + h), m1 = at(part, value, 1 - h);
-    const Terms p2 = at(part, value, 1 + 2 * h), m2 = at(part, value, 1 - 2 * h);
-    Terms result;
-    for (std::size_t t = 0; t < p1.size(); ++t)
-      result.push_back((8.0 * (p1[t] - m1[t]) - (p2[t] - m2[t])) / (12 * h));
-    return result;
-  }
-
- private:
-  Terms at(Part part, std::size_t value, double factor) const {
-    part.values[value].value *= factor;
-    const auto elementary = expanded(part);
-    Terms result;
-    for (std::size_t e = 0; e < elements_.size(); ++e)
-      for (auto& term : terms_of(elementary[e], elements_[e]->by_branch, hz_))
-        result.push_back(std::move(term));
-    return result;
-  }
-
-  const Array& hz_;
-  std::vector<const Element*> elements_;
-};
+/// d terms / d ln x of one value x of a part.
+Terms derivative_of(const PartTerms& terms, const Part& part, std::size_t value) {
+  return terms.derivative([&](double factor) {
+    Part scaled = part;
+    scaled.values[value].value *= factor;
+    return scaled;
+  });
+}
 
 class Adjoint {
  public:
@@ -97,7 +71,7 @@ std::vector<PartSensitivity> of_every_value(const NodalSystem& system, const Of&
     const PartTerms terms(system, p);
     for (std::size_t k = 0; k < part.values.size(); ++k)
       if (part.values[k].value != 0)
-        result.push_back({part.name, part.values[k].key, of(terms, terms.derivative(part, k))});
+        result.push_back({part.name, part.values[k].key, of(terms, derivative_of(terms, part, k))});
   }
   return result;
 }

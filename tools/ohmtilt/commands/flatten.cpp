@@ -14,6 +14,7 @@
 #include <plots/figures/flatten_figure.h>
 #include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/prefixed.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <tools/ohmtilt/program/written_network.h>
 #include <algorithm>
@@ -88,15 +89,6 @@ Json flatten_json(const Flattening& found, const Options& options, const Earphon
             {"after_ohm", json_array(found.after_ohm.abs())}};
   for (const auto& branch : found.branches) json["branches"].push_back(branch_json(branch));
   return json;
-}
-
-/// "4.7 uF": three figures and a prefix, in ASCII for the terminal.
-std::string with_prefix(double value, const std::string& unit) {
-  constexpr std::pair<double, const char*> prefixes[] = {
-      {1, ""}, {1e-3, "m"}, {1e-6, "u"}, {1e-9, "n"}, {1e-12, "p"}};
-  for (const auto& [scale, prefix] : prefixes)
-    if (value >= scale * 0.9995) return fmt::format("{:.3g} {}{}", value / scale, prefix, unit);
-  return fmt::format("{:.3g} {}", value, unit);
 }
 
 std::string branches_table(const Flattening& found) {

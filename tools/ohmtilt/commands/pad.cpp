@@ -210,36 +210,15 @@ PadSearch search(const Options& options, const Earphone& earphone, const PadSite
 
 // ---- files -------------------------------------------------------------------------------------
 
-/// A file's name as a chain in another folder has to write it.
-std::string moved(const std::string& file, const std::filesystem::path& from,
-                  const std::filesystem::path& to) {
-  if (file.empty() || std::filesystem::path(file).is_absolute()) return file;
-  const auto absolute = std::filesystem::absolute(from / file).lexically_normal();
-  return absolute.lexically_relative(std::filesystem::absolute(to / ".").lexically_normal())
-      .string();
-}
-
 /// The chain with the pad behind its stages, for a file at place; the pad alone for a two-port.
 std::string written_pad_text(const Chain& chain, const Pad& pad, const std::string& pad_title,
                              const std::filesystem::path& place, const GridOptions& grid) {
   if (is_two_port_name(place.string()))
     return pad_two_port_text(pad, pad_title, grid.band, grid.points);
-  const auto from = std::filesystem::path(chain.file()).parent_path();
-  const auto to = place.parent_path();
-  Source source = chain.source();
-  source.output_curve_file = moved(source.output_curve_file, from, to);
-  if (source.volume)
-    if (auto* table = std::get_if<VolumeTable>(&*source.volume))
-      table->file = moved(table->file, from, to);
-  std::vector<Stage> stages = chain.stages();
-  for (auto& stage : stages) {
-    if (auto* circuit = std::get_if<CircuitStage>(&stage))
-      circuit->file = moved(circuit->file, from, to);
-    if (auto* two_port = std::get_if<TwoPortStage>(&stage))
-      two_port->file = moved(two_port->file, from, to);
-  }
+  const Chain here = moved_chain(chain, place);
+  std::vector<Stage> stages = here.stages();
   stages.emplace_back(pad);
-  return chain_text(Chain(chain.title() + ", " + pad_title, source, stages));
+  return chain_text(Chain(chain.title() + ", " + pad_title, here.source(), stages));
 }
 
 void warn_of_current(const PadReport& report, std::vector<std::string>& warnings) {

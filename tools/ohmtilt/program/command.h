@@ -111,6 +111,7 @@ void add_headroom(Command& program, Session& session);
 void add_hiss(Command& program, Session& session);
 void add_crosstalk(Command& program, Session& session);
 void add_survey(Command& program, Session& session);
+void add_tune(Command& program, Session& session);
 void add_report(Command& program, Session& session);
 void add_live(Command& program, Session& session);
 

@@ -44,9 +44,9 @@ constexpr Entry entries[] = {
     {"For the reviewer", add_crosstalk}, {"For the reviewer", add_report},
     {"For the reviewer", add_live},      {"For the reviewer", add_survey},
     {"For the designer", add_pad},       {"For the designer", add_flatten},
-    {"For the designer", add_equalize},  {"For the designer", add_solve},
-    {"For the designer", add_model},     {"For the owner", add_acquire},
-    {"For the owner", add_inspect},
+    {"For the designer", add_tune},      {"For the designer", add_equalize},
+    {"For the designer", add_solve},     {"For the designer", add_model},
+    {"For the owner", add_acquire},      {"For the owner", add_inspect},
 };
 
 /// Adds every command with its options, help and example.

@@ -29,6 +29,32 @@ bool is_curve_name(const std::string& file) {
   return is_one_port_name(file) || ending(file) == ".csv";
 }
 
+std::string moved_file(const std::string& file, const std::filesystem::path& from,
+                       const std::filesystem::path& to) {
+  if (file.empty() || std::filesystem::path(file).is_absolute()) return file;
+  const auto absolute = std::filesystem::absolute(from / file).lexically_normal();
+  return absolute.lexically_relative(std::filesystem::absolute(to / ".").lexically_normal())
+      .string();
+}
+
+Chain moved_chain(const Chain& chain, const std::filesystem::path& place) {
+  const auto from = std::filesystem::path(chain.file()).parent_path();
+  const auto to = place.parent_path();
+  Source source = chain.source();
+  source.output_curve_file = moved_file(source.output_curve_file, from, to);
+  if (source.volume)
+    if (auto* table = std::get_if<VolumeTable>(&*source.volume))
+      table->file = moved_file(table->file, from, to);
+  std::vector<Stage> stages = chain.stages();
+  for (auto& stage : stages) {
+    if (auto* circuit = std::get_if<CircuitStage>(&stage))
+      circuit->file = moved_file(circuit->file, from, to);
+    if (auto* two_port = std::get_if<TwoPortStage>(&stage))
+      two_port->file = moved_file(two_port->file, from, to);
+  }
+  return Chain(chain.title(), source, stages).with_label(chain.label());
+}
+
 std::string written_curve(const ImpedanceCurve& curve, const std::string& file) {
   return is_one_port_name(file) ? touchstone_text(curve) : curve_text(curve);
 }

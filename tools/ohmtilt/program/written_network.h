@@ -1,5 +1,6 @@
 #pragma once
 // What --write makes of a network's or an impedance's name: .s2p, .s1p, .csv.
+#include <filesystem>
 #include <string>
 #include <vector>
 
@@ -12,6 +13,12 @@ namespace ohmtilt::cli {
 bool is_two_port_name(const std::string& file);  ///< ends in .s2p
 bool is_one_port_name(const std::string& file);  ///< ends in .s1p
 bool is_curve_name(const std::string& file);     ///< is_one_port_name(), or ends in .csv
+
+/// A file's name in another file of that folder `from`, as one in the folder `to` has to write it.
+std::string moved_file(const std::string& file, const std::filesystem::path& from,
+                       const std::filesystem::path& to);
+/// The chain with all files that it names written as a chain file at place has to.
+Chain moved_chain(const Chain& chain, const std::filesystem::path& place);
 
 /// The text of a curve's file as its name has it. Throws InputError.
 std::string written_curve(const ImpedanceCurve& curve, const std::string& file);
