@@ -18,7 +18,7 @@ std::vector<std::string> tuned_with(const std::vector<std::string>& more) {
 }
 
 TEST(TuneCommand, KeepsItsJsonKeys) {
-  const Ran ran = run(tuned_with({"--move", "R1=1..100:E6", "--move", "L1=10uH..10mH:E6", "--limit",
+  const Ran ran = run(tuned_with({"--move", "R1=1-100:E6", "--move", "L1=10uH-10mH:E6", "--limit",
                                   "lowest=9", "--front", "loss", "--json"}));
   const auto json = ran.json();
   EXPECT_EQ(ran.status, 0) << ran.err;
@@ -58,22 +58,22 @@ TEST(TuneCommand, KeepsItsJsonKeys) {
 TEST(TuneCommand, WritesAChainThatDoesWhatItSays) {
   const Scratch scratch;
   const std::string chain = (scratch / "tuned.chain.toml").string();
-  const auto json = run(tuned_with({"--move", "R1=1..100", "--move", "L1=10uH..10mH", "--write",
-                                    chain, "--json"}))
-                        .json();
+  const auto json =
+      run(tuned_with({"--move", "R1=1-100", "--move", "L1=10uH-10mH", "--write", chain, "--json"}))
+          .json();
   const Ran deviation =
       run({"deviation", demo("two-way-armature.csv"), "--to", chain, "--points", "96", "--json"});
   ASSERT_EQ(deviation.status, 0) << deviation.err;
   EXPECT_NEAR(deviation.json()["cases"][0]["span_db"].get<double>(),
               json["after"]["span_db"].get<double>(), 1e-9);
   const std::string circuit = (scratch / "tuned.circuit.toml").string();
-  EXPECT_EQ(run(tuned_with({"--move", "R1=1..100:E6", "--write", circuit})).status, 0);
+  EXPECT_EQ(run(tuned_with({"--move", "R1=1-100:E6", "--write", circuit})).status, 0);
   EXPECT_EQ(run({"solve", circuit}).status, 0);
 }
 
 TEST(TuneCommand, TunesACrossoverTowardsATarget) {
   const Ran ran = run({"tune", demo("dynamic-armature-hybrid.circuit.toml"), "0.3", "--move",
-                       "C-treble=1uF..10uF:E24", "--move", "R-treble=1..10:E24", "--minimise",
+                       "C-treble=1uF-10uF:E24", "--move", "R-treble=1-10:E24", "--minimise",
                        "target", "--target", demo("dynamic-armature-hybrid.csv"), "--points", "64",
                        "--samples", "20", "--json"});
   const auto json = ran.json();
@@ -85,15 +85,15 @@ TEST(TuneCommand, TunesACrossoverTowardsATarget) {
 TEST(TuneCommand, TakesWhatThereIs) {
   const Scratch scratch;
   const std::string stock = scratch.write("stock.txt", "10 22 47\n100uH/0.9 1mH/2.5\n").string();
-  const auto json = run(tuned_with({"--move", "R1=1..100", "--move", "L1=10uH..10mH", "--stock",
-                                    stock, "--json"}))
-                        .json();
+  const auto json =
+      run(tuned_with({"--move", "R1=1-100", "--move", "L1=10uH-10mH", "--stock", stock, "--json"}))
+          .json();
   EXPECT_EQ(json["combinations"].get<double>(), 6);
   EXPECT_TRUE(json["moves"][1]["winding_ohm"].is_number());
 }
 
 TEST(TuneCommand, EndsWithOneWhereNoValuesKeepTheLimits) {
-  const Ran ran = run(tuned_with({"--move", "R1=1..100:E6", "--limit", "span=0.1"}));
+  const Ran ran = run(tuned_with({"--move", "R1=1-100:E6", "--limit", "span=0.1"}));
   EXPECT_EQ(ran.status, 1);
   EXPECT_NE(ran.out.find("No values keep the limits"), std::string::npos) << ran.out;
 }
@@ -102,20 +102,20 @@ TEST(TuneCommand, RefusesWhatItCannotUnderstand) {
   const auto refused = [](const std::vector<std::string>& more, const std::string& text) {
     expect_refused(run(tuned_with(more)), text);
   };
-  refused({"--move", "R9=1..100"}, "\"R9\" is no value that may move");
-  refused({"--move", "R1=100..1"}, "the lower end first");
+  refused({"--move", "R9=1-100"}, "\"R9\" is no value that may move");
+  refused({"--move", "R1=100-1"}, "the lower end first");
   refused({"--move", "R1"}, "no range");
-  refused({"--move", "R1=1..4.7uF"}, "is no value of `ohm`");
-  refused({"--move", "R1=1..100:E7"}, "E7");
-  refused({"--move", "R1=1.01..1.02"}, "no value of E24");
-  refused({"--move", "R1,L1=1..100"}, "move them apart");
-  refused({"--move", "R1=1..100", "--move", "R1=1..10"}, "moves twice");
-  refused({"--move", "R1=1..100", "--minimise", "weight"}, "--minimise \"weight\"");
-  refused({"--move", "R1=1..100", "--limit", "loss"}, "has no value");
-  refused({"--move", "R1=1..100", "--limit", "span=1..2"}, "both sides");
-  refused({"--move", "R1=1..100", "--minimise", "target"}, "no target");
-  refused({"--move", "R1=1..100", "--front", "span"}, "trades one aim");
-  refused({"--move", "R1=1..100", "--write", "x.txt"}, "--write x.txt");
+  refused({"--move", "R1=1-4.7uF"}, "is no value of `ohm`");
+  refused({"--move", "R1=1-100:E7"}, "E7");
+  refused({"--move", "R1=1.01-1.02"}, "no value of E24");
+  refused({"--move", "R1,L1=1-100"}, "move them apart");
+  refused({"--move", "R1=1-100", "--move", "R1=1-10"}, "moves twice");
+  refused({"--move", "R1=1-100", "--minimise", "weight"}, "--minimise \"weight\"");
+  refused({"--move", "R1=1-100", "--limit", "loss"}, "has no value");
+  refused({"--move", "R1=1-100", "--limit", "span=1-2"}, "both sides");
+  refused({"--move", "R1=1-100", "--minimise", "target"}, "no target");
+  refused({"--move", "R1=1-100", "--front", "span"}, "trades one aim");
+  refused({"--move", "R1=1-100", "--write", "x.txt"}, "--write x.txt");
 }
 
 }  // namespace

@@ -257,7 +257,7 @@ TEST(Tune, APadIsACaseOfIt) {
   const PadSite site = site_of(earphone, 0.3);
   PadSearchOptions search;
   search.topologies = {PadTopology::L};
-  search.values = preferred_values(Series::E12, 1, 1000);
+  search.values_ohm = preferred_values(Series::E12, 1, 1000);
   search.target = {10, 0.5};
   search.dominated_too = true;
   double best = 1e9;

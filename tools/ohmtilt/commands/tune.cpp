@@ -13,6 +13,7 @@
 #include <tools/ohmtilt/program/prefixed.h>
 #include <tools/ohmtilt/program/progress.h>
 #include <tools/ohmtilt/program/session.h>
+#include <tools/ohmtilt/program/text_range.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <tools/ohmtilt/program/written_network.h>
 #include <algorithm>
@@ -44,19 +45,17 @@ TuneAim parse_aim(const std::string& word, const std::string& flag) {
                    "say " + listed(aim_names()));
 }
 
-/// "loss=3", "loss=9.5..10.5"; of the noise in microvolt, of the current in milliampere.
+/// "loss=3", "loss=9.5-10.5"; of the noise in microvolt, of the current in milliampere.
 TuneLimit parse_tune_limit(const std::string& text) {
   const auto equals = text.find('=');
   if (equals == std::string::npos)
     throw InputError("--limit \"" + printable(text, 40) + "\" has no value",
                      "give AIM=VALUE, such as --limit loss=3");
   const TuneAim aim = parse_aim(text.substr(0, equals), "--limit");
-  const auto dots = text.find("..", equals);
+  const auto range = split_range(text.substr(equals + 1));
   std::optional<double> least;
-  if (dots != std::string::npos)
-    least = parse_flag_number(text.substr(equals + 1, dots - equals - 1), "--limit");
-  double value =
-      parse_flag_number(text.substr(dots == std::string::npos ? equals + 1 : dots + 2), "--limit");
+  if (range) least = parse_flag_number(range->first, "--limit");
+  double value = parse_flag_number(range ? range->second : text.substr(equals + 1), "--limit");
   const bool positive = aim != TuneAim::loss;
   if (!std::isfinite(value) || (positive && !(value > 0)))
     throw InputError("--limit " + printable(text, 40) + " is not possible",
@@ -118,14 +117,19 @@ std::vector<std::string> split_at(const std::string& text, char between) {
   return words;
 }
 
-/// "R1=1..100", "R1,R2=1..1k:E96", "earphone.C1.farad=1uF..10uF:free".
+/// "R1=1-100", "R1,R2=1-1k:E96", "earphone.C1.farad=1uF-10uF:free".
 Move parse_move(const std::string& text, const std::vector<TunableValue>& tunable,
                 const Options& options) {
   const auto equals = text.rfind('=');
-  const auto dots = equals == std::string::npos ? equals : text.find("..", equals);
-  if (dots == std::string::npos)
+  const auto colon = equals == std::string::npos ? equals : text.find(':', equals);
+  const auto range =
+      equals == std::string::npos
+          ? std::nullopt
+          : split_range(
+                text.substr(equals + 1, colon == std::string::npos ? colon : colon - equals - 1));
+  if (!range)
     throw InputError("--move \"" + printable(text, 60) + "\" has no range",
-                     "give NAME=LOW..HIGH, such as --move R1=1..100");
+                     "give NAME=LO-HI, such as --move R1=1-100");
   Move move;
   move.name = text.substr(0, equals);
   for (const auto& name : split_at(move.name, ','))
@@ -136,12 +140,10 @@ Move parse_move(const std::string& text, const std::vector<TunableValue>& tunabl
       throw InputError("--move \"" + printable(text, 60) + "\" gives one number to `" + key +
                            "` and `" + value.key + "`",
                        "move them apart");
-  const auto colon = text.find(':', dots);
   std::optional<std::string> own;
   if (colon != std::string::npos) own = text.substr(colon + 1);
-  move.low = parse_part_value(text.substr(equals + 1, dots - equals - 1), key);
-  move.high = parse_part_value(
-      text.substr(dots + 2, colon == std::string::npos ? colon : colon - dots - 2), key);
+  move.low = parse_part_value(range->first, key);
+  move.high = parse_part_value(range->second, key);
   if (!(move.low < move.high))
     throw InputError("--move \"" + printable(text, 60) + "\" has no range",
                      "give the lower end first");
@@ -646,9 +648,9 @@ void add_value_options(Command& command, Options& options) {
   command
       .add_option("--move", options.moves,
                   "a value that may move and its range: a part's name (R1; R1,R2 for one number to "
-                  "both; L1.series_ohm for one of several keys), LOW..HIGH (8.2, 4R7, 100uH, "
+                  "both; L1.series_ohm for one of several keys), LO-HI (8.2, 4R7, 100uH, "
                   "4.7uF), and after a colon a series or free; repeated for each")
-      ->type_name("NAME=LOW..HIGH[:E24|:free]")
+      ->type_name("NAME=LO-HI[:E24|:free]")
       ->required();
   command
       .add_option("--series", options.series,
@@ -670,7 +672,7 @@ void add_tune(Command& program, Session& session) {
       "tune", "Values of a network's parts that serve an aim best, within limits");
   command.footer(
       "Example:  ohmtilt tune impedance-curves/two-way-armature.csv "
-      "impedance-curves/network-across.chain.toml --move R1=1..1k --move L1=1uH..10mH "
+      "impedance-curves/network-across.chain.toml --move R1=1-1k --move L1=1uH-10mH "
       "--limit lowest=5 --front lowest --plot tune.svg\n"
       "Pads, series stages, transformers and circuits of the chain may move, and the parts of an "
       "earphone that is a circuit. A coil keeps the ratio of its ohms to its inductance unless the "

@@ -24,7 +24,7 @@ constexpr std::size_t front_steps = 11;  // where a front is not enumerated
 constexpr double same_minimum = 1e-3;    // in ln of every value
 
 void check_tuning(const std::vector<Move>& moves, const TuneOptions& options) {
-  if (moves.empty()) throw InputError("no value may move", "say which: --move R1=1..100");
+  if (moves.empty()) throw InputError("no value may move", "say which: --move R1=1-100");
   if (moves.size() > most_moves)
     throw InputError(std::to_string(moves.size()) + " values are more than can move together",
                      "let at most 12 move");
@@ -34,11 +34,11 @@ void check_tuning(const std::vector<Move>& moves, const TuneOptions& options) {
   for (const auto& limit : options.goal.limits)
     if (limit.least && (limit.aim != TuneAim::loss || !(*limit.least < limit.value)))
       throw InputError("only a loss can be limited from both sides",
-                       "give loss=LOW..HIGH, the lower first");
+                       "give loss=LO-HI, the lower first");
   for (const auto& move : moves)
     if (!(move.low > 0 && move.low < move.high && std::isfinite(move.high)))
       throw InputError("the range of \"" + printable(move.name, 60) + "\" is not one",
-                       "give LOW..HIGH, both above 0");
+                       "give LO-HI, both above 0");
 }
 
 Bounds bounds_of(const std::vector<Move>& moves) {
