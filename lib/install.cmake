@@ -19,6 +19,22 @@ foreach(header ${public_headers})
   get_filename_component(folder ${header} DIRECTORY)
   install(FILES lib/${header} DESTINATION ${CMAKE_INSTALL_INCLUDEDIR}/${folder} COMPONENT development)
 endforeach()
+# For builds without CMake. A static library does not say what it needs, so its file does.
+if(BUILD_SHARED_LIBS)
+  set(ohmtilt_pc_private .private)
+endif()
+file(RELATIVE_PATH ohmtilt_pc_up /${CMAKE_INSTALL_LIBDIR}/pkgconfig /)
+configure_file(lib/ohmtilt.pc.in ${PROJECT_BINARY_DIR}/ohmtilt.pc @ONLY)
+install(FILES ${PROJECT_BINARY_DIR}/ohmtilt.pc DESTINATION ${CMAKE_INSTALL_LIBDIR}/pkgconfig COMPONENT development)
+install(EXPORT ohmtiltTargets NAMESPACE ohmtilt:: DESTINATION ${package_dir} COMPONENT development)
+configure_package_config_file(lib/ohmtiltConfig.cmake.in ${PROJECT_BINARY_DIR}/ohmtiltConfig.cmake
+                              INSTALL_DESTINATION ${package_dir})
+write_basic_package_version_file(${PROJECT_BINARY_DIR}/ohmtiltConfigVersion.cmake COMPATIBILITY SameMinorVersion)
+install(FILES ${PROJECT_BINARY_DIR}/ohmtiltConfig.cmake ${PROJECT_BINARY_DIR}/ohmtiltConfigVersion.cmake
+        DESTINATION ${package_dir} COMPONENT development)
+if(NOT OHMTILT_PROGRAM)
+  return()
+endif()
 install(TARGETS ohmtilt_program COMPONENT runtime)
 install(DIRECTORY impedance-curves DESTINATION ${CMAKE_INSTALL_DATADIR}/ohmtilt COMPONENT runtime)
 install(DIRECTORY ${PROJECT_BINARY_DIR}/share/ DESTINATION ${CMAKE_INSTALL_DATADIR} COMPONENT runtime)
@@ -29,9 +45,3 @@ install(CODE [[
 ]] COMPONENT runtime)
 install(FILES CHANGELOG.md DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/ohmtilt COMPONENT runtime)
 install(FILES LICENSE DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/ohmtilt RENAME copyright COMPONENT runtime)
-install(EXPORT ohmtiltTargets NAMESPACE ohmtilt:: DESTINATION ${package_dir} COMPONENT development)
-configure_package_config_file(lib/ohmtiltConfig.cmake.in ${PROJECT_BINARY_DIR}/ohmtiltConfig.cmake
-                              INSTALL_DESTINATION ${package_dir})
-write_basic_package_version_file(${PROJECT_BINARY_DIR}/ohmtiltConfigVersion.cmake COMPATIBILITY SameMinorVersion)
-install(FILES ${PROJECT_BINARY_DIR}/ohmtiltConfig.cmake ${PROJECT_BINARY_DIR}/ohmtiltConfigVersion.cmake
-        DESTINATION ${package_dir} COMPONENT development)

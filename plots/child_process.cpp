@@ -38,6 +38,10 @@ void Descriptor::close() {
 
 Descriptor memory_file(const char* name) { return Descriptor(::memfd_create(name, MFD_CLOEXEC)); }
 
+std::FILE* stream_to(const Descriptor& file) {
+  return ::fdopen(::fcntl(file.number(), F_DUPFD_CLOEXEC, 3), "w");
+}
+
 std::string contents(const Descriptor& file) {
   std::string bytes;
   std::array<char, 65536> part;
@@ -66,7 +70,7 @@ void exchange_running(pid_t from, pid_t to) {
 bool is_handed_on(std::string_view variable) {
   const std::string_view name = variable.substr(0, variable.find('='));
   constexpr std::array<std::string_view, 9> names = {
-      "PATH",       "HOME", "USER", "LOGNAME", "TMPDIR", "DISPLAY", "WAYLAND_DISPLAY",
+      "PATH",       "HOME",           "USER", "LOGNAME", "TMPDIR", "DISPLAY", "WAYLAND_DISPLAY",
       "XAUTHORITY", "LD_LIBRARY_PATH"};
   return std::find(names.begin(), names.end(), name) != names.end() || name.starts_with("XDG_") ||
          name.starts_with("FONTCONFIG_");
@@ -120,9 +124,8 @@ class SpawnAttributes {
     ::posix_spawnattr_setsigmask(&attributes_, &none);
     ::posix_spawnattr_setsigdefault(&attributes_, &usual);
     ::posix_spawnattr_setpgroup(&attributes_, 0);
-    ::posix_spawnattr_setflags(&attributes_,
-                               POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF |
-                                   POSIX_SPAWN_SETPGROUP);
+    ::posix_spawnattr_setflags(
+        &attributes_, POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF | POSIX_SPAWN_SETPGROUP);
   }
   ~SpawnAttributes() { ::posix_spawnattr_destroy(&attributes_); }
   SpawnAttributes(const SpawnAttributes&) = delete;
@@ -134,8 +137,8 @@ class SpawnAttributes {
 };
 
 int milliseconds_to(std::chrono::steady_clock::time_point deadline) {
-  const auto left = std::chrono::ceil<std::chrono::milliseconds>(
-      deadline - std::chrono::steady_clock::now());
+  const auto left =
+      std::chrono::ceil<std::chrono::milliseconds>(deadline - std::chrono::steady_clock::now());
   return static_cast<int>(std::clamp<long long>(left.count(), 0, 1000000));
 }
 
@@ -211,9 +214,14 @@ Ended ChildProcess::wait(std::chrono::duration<double> at_most) {
   ended.why_not_started = why_not_started_;
   if (why_not_started_ != 0) return ended;
   using Clock = std::chrono::steady_clock;
-  ended.late = !ends_by(started_ + std::chrono::duration_cast<Clock::duration>(at_most),
-                        ended.status);
+  int status = 0;
+  ended.late = !ends_by(started_ + std::chrono::duration_cast<Clock::duration>(at_most), status);
   kill();
+  if (WIFSIGNALED(status))
+    ended.signal = WTERMSIG(status);
+  else
+    ended.status = WEXITSTATUS(status);
+  ended.over_file_size = ended.signal == SIGXFSZ;
   ended.said = contents(said_);
   ended.errors = contents(errors_);
   return ended;

@@ -2,6 +2,7 @@
 #include <sys/types.h>
 
 #include <chrono>
+#include <cstdio>
 #include <memory>
 #include <string>
 #include <vector>
@@ -26,18 +27,22 @@ class Descriptor {
 
 /// A file without a name, in memory. Nothing is open in it when there is no memory for one.
 Descriptor memory_file(const char* name);
+/// A stream onto it, which closes a descriptor of its own; null where none is to be had.
+std::FILE* stream_to(const Descriptor& file);
 /// All of it.
 std::string contents(const Descriptor& file);
 
 /// What became of a program.
 struct Ended {
-  int why_not_started = 0;  ///< errno; 0 when it was started
-  bool late = false;        ///< it ran longer than allowed and was stopped
-  int status = 0;           ///< as waitpid() tells it
-  std::string said;         ///< on its standard output
-  std::string errors;       ///< on its standard error
+  int why_not_started = 0;      ///< errno; 0 when it was started
+  bool late = false;            ///< it ran longer than allowed and was stopped
+  int status = 0;               ///< its exit status
+  int signal = 0;               ///< the signal that ended it; 0 when none did
+  bool over_file_size = false;  ///< that was for a file larger than is allowed (ulimit -f)
+  std::string said;             ///< on its standard output
+  std::string errors;           ///< on its standard error
   /// It was started, ended in time by itself, and with status 0.
-  bool well() const { return why_not_started == 0 && !late && status == 0; }
+  bool well() const { return why_not_started == 0 && !late && status == 0 && signal == 0; }
 };
 
 /// Another program, found along PATH, run without a shell: its standard input is a file, both its

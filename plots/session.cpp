@@ -1,10 +1,5 @@
 #include <plots/session.h>
 
-#include <fcntl.h>
-#include <signal.h>
-#include <sys/wait.h>
-#include <unistd.h>
-
 #include <fmt/format.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
@@ -30,7 +25,8 @@ constexpr std::string_view last_words = "ohmtilt: the figure is complete";
 
 OutputError cannot_start(int why_not) {
   if (why_not == ENOENT)
-    return OutputError("gnuplot is not installed; install the package gnuplot-nox, or draw nothing");
+    return OutputError(
+        "gnuplot is not installed; install the package gnuplot-nox, or draw nothing");
   return OutputError(std::string("gnuplot cannot be started: ") + std::strerror(why_not) +
                      "; see whether `gnuplot --version` answers, or draw nothing");
 }
@@ -47,10 +43,11 @@ OutputError too_large(const char* what) {
 }
 
 OutputError too_late() {
-  return OutputError(fmt::format(
-      "gnuplot failed: it did not end within {:g} s; set OHMTILT_GNUPLOT_SECONDS higher if it needs "
-      "longer, or draw nothing: the numbers need no gnuplot",
-      drawing_time().count()));
+  return OutputError(
+      fmt::format("gnuplot failed: it did not end within {:g} s; set OHMTILT_GNUPLOT_SECONDS "
+                  "higher if it needs "
+                  "longer, or draw nothing: the numbers need no gnuplot",
+                  drawing_time().count()));
 }
 
 /// What gnuplot says of an error stands in the last line it wrote.
@@ -66,22 +63,20 @@ std::string last_line(const std::string& text) {
 void check(const Ended& gnuplot) {
   if (gnuplot.why_not_started != 0) throw cannot_start(gnuplot.why_not_started);
   if (gnuplot.late) throw too_late();
-  const int status = gnuplot.status;
-  if (WIFSIGNALED(status) && WTERMSIG(status) == SIGXFSZ) throw too_large("the figure");
-  if (WIFSIGNALED(status))
-    throw failed("it was stopped by signal " + std::to_string(WTERMSIG(status)));
+  if (gnuplot.over_file_size) throw too_large("the figure");
+  if (gnuplot.signal != 0)
+    throw failed("it was stopped by signal " + std::to_string(gnuplot.signal));
   const bool complete = gnuplot.errors.find(last_words) != std::string::npos;
-  if (status == 0 && complete) return;
+  if (gnuplot.status == 0 && complete) return;
   const std::string said = last_line(gnuplot.errors);
   if (!said.empty()) throw failed(said);
-  if (status != 0) throw failed("it ended with status " + std::to_string(WEXITSTATUS(status)));
+  if (gnuplot.status != 0) throw failed("it ended with status " + std::to_string(gnuplot.status));
   throw failed("it ended before the figure was complete");
 }
 
 /// Writes commands and the last words to script; false when they do not fit there.
 bool write_script(const Descriptor& script, std::string_view commands) {
-  // The stream closes a descriptor of its own.
-  std::FILE* const file = ::fdopen(::fcntl(script.number(), F_DUPFD_CLOEXEC, 3), "w");
+  std::FILE* const file = stream_to(script);
   if (file == nullptr) return false;
   gnuplotio::Gnuplot stream(file);
   stream << commands << "\nset output\nprint '" << last_words << "'\n" << std::flush;

@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Holds the layout that DEVELOPERS.md describes: a folder includes only folders that stand before it, and inside analysis/ and
 design/ the subfolders do not know one another, but for the one that each lists here. Ends with 1 and names every include that
-goes the wrong way.
+goes the wrong way. What only POSIX systems have is known to one file for each thing that needs it.
 
 usage: layers.py SOURCE_DIR"""
 import pathlib
@@ -10,6 +10,11 @@ import sys
 
 ORDER = ["text", "base", "hearing", "curve", "circuit", "model", "chain", "analysis", "design", "measure", "plots", "tools"]
 SHARED = {"analysis": "deviation", "design": "insertion"}  # what a folder's other subfolders may include
+
+POSIX = re.compile(r"#include <(unistd|fcntl|signal|csignal|spawn|poll|dirent|termios|pthread|pwd|sys/[a-z]+)(\.h)?>")
+POSIX_FILES = {"ohmtilt/text/input_file.cpp", "ohmtilt/text/inputs_read.cpp", "ohmtilt/text/output_file.cpp", "ohmtilt/text/temporary_name.cpp",
+               "plots/child_process.h", "plots/child_process.cpp", "tools/ohmtilt/program/signals.cpp",
+               "tools/ohmtilt/program/standard_streams.cpp", "tools/live/given_files.cpp"}
 
 
 def place(path):
@@ -38,6 +43,8 @@ def main(source):
             if here[0] not in ORDER:  # ohmtilt.h, the public surface, names all of them
                 continue
             for number, line in enumerate(file.read_text(encoding="utf-8").splitlines(), 1):
+                if POSIX.match(line) and str(file.relative_to(base)) not in POSIX_FILES:
+                    found.append(f"{file.relative_to(source)}:{number}: {line}: only POSIX has it; see POSIX_FILES in tests/layers.py")
                 include = re.match(r'#include ["<]((?:ohmtilt|plots|tools)/[^">]+)[">]', line)
                 if not include:
                     continue

@@ -17,7 +17,7 @@ Band overlap(const Band& a, const Band& b) {
   const Band both{std::max(a.low_hz, b.low_hz), std::min(a.high_hz, b.high_hz)};
   if (!(both.low_hz < both.high_hz))
     throw InputError(band_text(a) + " and " + band_text(b) + " have no range in common",
-                     "use data that overlap, or another --band");
+                     "use data that overlap, or another band");
   return both;
 }
 

@@ -170,7 +170,7 @@ Earphone earphone_of(const TomlTable& table, const std::filesystem::path& folder
   const bool chain = content_of(table) == TomlContent::chain;
   throw InputError(Place{table.file()},
                    chain ? "this is a chain, not an earphone" : "this is no earphone",
-                   chain ? "give it as a source (--from, --to), and name an earphone here"
+                   chain ? "give it as a source, and name an earphone here"
                          : "name a curve, a circuit, or a file with `impedance` or `circuit`");
 }
 

@@ -48,8 +48,8 @@ std::filesystem::path target_of(const std::filesystem::path& place) {
   return target;
 }
 
-OutputError exists_already(const std::filesystem::path& place) {
-  return cannot(place, "it exists; give another name, or --force to replace it");
+FileExists exists_already(const std::filesystem::path& place) {
+  return FileExists(cannot(place, "it exists; give another name").what());
 }
 
 /// A rename would replace a file that nobody may write.

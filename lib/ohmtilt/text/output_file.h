@@ -3,9 +3,16 @@
 #include <string>
 #include <string_view>
 
+#include <ohmtilt/text/error.h>
 #include <ohmtilt/text/temporary_name.h>
 
 namespace ohmtilt {
+
+/// A file stands where one is to be written, and may not be replaced.
+class FileExists : public OutputError {
+ public:
+  using OutputError::OutputError;
+};
 
 /// A file that appears whole or not at all. Until commit() it has no name, or where the file system
 /// knows no such files one of its own beside its place (".ohmtilt-XXXXXX", see TemporaryName);
@@ -14,8 +21,9 @@ namespace ohmtilt {
 class OutputFile {
  public:
   /// Throws OutputError if the place is a directory, a device, a pipe or a link that leads nowhere,
-  /// its folder is missing or not writable, or a file stands there and replace is false or the file
-  /// may only be read. A link to a file is followed. A file that is replaced hands on its mode.
+  /// its folder is missing or not writable, or the file there may only be read; FileExists if one
+  /// stands there and replace is false. A link to a file is followed. A file that is replaced hands
+  /// on its mode.
   OutputFile(std::filesystem::path place, bool replace);
   ~OutputFile();
   OutputFile(const OutputFile&) = delete;

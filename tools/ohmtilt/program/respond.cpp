@@ -83,8 +83,9 @@ void print(Session& session, const OutputOptions& options, const std::string& co
   if (!session.out.flush()) throw OutputError(unwritten_output);
 }
 
-void fail(Session& session, const std::string& sentence) {
-  tell(session, sentence);
+template <class What>
+void fail(Session& session, const What& what) {
+  tell(session, what);
   session.status = Exit::output_failed;
 }
 
@@ -93,9 +94,9 @@ void attempt(Session& session, const std::function<void()>& output) {
   try {
     output();
   } catch (const OutputError& error) {
-    fail(session, error.what());
+    fail(session, error);
   } catch (const std::bad_alloc&) {
-    fail(session, "there is not enough memory for an output; use fewer points");
+    fail(session, std::string("there is not enough memory for an output; use fewer points"));
   }
 }
 
@@ -110,6 +111,11 @@ void check_all(Outputs outputs, const Answer& answer) {
 
 void tell(Session& session, const std::string& sentence) {
   session.err << shown_line("ohmtilt: " + sentence);
+}
+
+void tell(Session& session, const OutputError& error) {
+  const bool exists = dynamic_cast<const FileExists*>(&error) != nullptr;
+  tell(session, std::string(error.what()) + (exists ? ", or --force to replace it" : ""));
 }
 
 void respond(Session& session, const OutputOptions& options, const std::string& command,

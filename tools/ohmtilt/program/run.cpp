@@ -115,7 +115,7 @@ int run(const std::vector<std::string>& args, std::ostream& out, std::ostream& e
     tell(session, error.what());
     return Exit::bad_input;
   } catch (const OutputError& error) {
-    tell(session, error.what());
+    tell(session, error);
     return Exit::output_failed;
   } catch (const std::bad_alloc&) {
     session.err << TerminalText::written_here(

@@ -1,4 +1,5 @@
 #pragma once
+#include <ohmtilt/text/error.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/terminal.h>
 
@@ -13,5 +14,7 @@ struct Session {
 
 /// Tells one line behind "ohmtilt: " on standard error.
 void tell(Session& session, const std::string& sentence);
+/// The same of what could not be written, with the option that allows it where there is one.
+void tell(Session& session, const OutputError& error);
 
 }  // namespace ohmtilt::cli

@@ -33,7 +33,7 @@ void check_anchor(const Array& anchor_hz, const Band& data) {
       throw InputError("the reference frequency of " + number_text(hz) +
                            " Hz is outside the data, which reach from " + number_text(data.low_hz) +
                            " to " + number_text(data.high_hz) + " Hz",
-                       "choose one within them, or --anchor none");
+                       "choose one within them, or none");
 }
 
 /// |terminal voltage / open-circuit voltage|^2 divided by |Z|^2, which cancels between two sources.

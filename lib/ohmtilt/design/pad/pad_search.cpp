@@ -150,7 +150,7 @@ void search_topology(const PadSite& site, const PadSearchOptions& options, PadTo
   for (const auto& part : parts) found.insert(found.end(), part.begin(), part.end());
   if (options.dominated_too && found.size() > most_listed)
     throw InputError("there are more than 100000 pads within the limits",
-                     "narrow --within, or ask for the front alone");
+                     "allow a smaller error of the attenuation, or ask for the front alone");
   if (!options.dominated_too) reduce_to_front(found);
 }
 

@@ -235,8 +235,7 @@ void refuse_by_error(const std::vector<SwitchedAttenuator::Step>& steps, double 
   throw InputError("with the values there are, the step of " + number_text(worst.asked_db) +
                        " dB comes out as " + hundredths(worst.attenuation_db) +
                        " dB, further off than " + number_text(within_db) + " dB",
-                   "name more values (--series, --range), another row (--ladder-ohm), or a larger "
-                   "error (--within)");
+                   "name more values, another sum of the ladder's resistances, or a larger error");
 }
 
 std::vector<LimitedFigure> figures_of(const SwitchedAttenuator::Step& step) {
