@@ -18,7 +18,7 @@ namespace {
 
 struct Options {
   ChainFiles files;
-  std::string idle = "driven", wires = "3";
+  CrosstalkOptions how;
   std::optional<double> limit_db;  // exit 1 below it
   GridOptions grid;
   OutputOptions output;
@@ -169,17 +169,9 @@ plots::CrosstalkFigure figure_of(const CrosstalkFound& found) {
 namespace {
 
 CrosstalkOptions how_of(const Options& options) {
-  CrosstalkOptions how;
+  CrosstalkOptions how = options.how;
   how.band = options.grid.band;
   how.points = options.grid.points;
-  if (options.idle != "driven" && options.idle != "open")
-    throw InputError("--idle \"" + printable(options.idle) + "\" is not known",
-                     "say driven (held at 0 V) or open (unplugged)");
-  how.idle_driven = options.idle == "driven";
-  if (options.wires != "3" && options.wires != "4")
-    throw InputError("--wires \"" + printable(options.wires) + "\" is not known",
-                     "say 3 (a common return) or 4 (a return of its own for each channel)");
-  how.wires = options.wires == "3" ? 3 : 4;
   return how;
 }
 
@@ -236,14 +228,10 @@ void add_crosstalk(Command& program, Session& session) {
   command.add_option("chain", options->files.chain, "chain file")->required();
   command.add_option("earphone", options->files.earphone, "curve, circuit or earphone file")
       ->required();
-  command
-      .add_option("--idle", options->idle,
-                  "the idle channel: driven (held at 0 V by its amplifier) or open [driven]")
-      ->type_name("driven|open");
-  command
-      .add_option("--wires", options->wires,
-                  "3: the cable's return is common; 4: each channel has its own [3]")
-      ->type_name("3|4");
+  command.add_choice<bool>("--idle", options->how.idle_driven, {{"driven", true}, {"open", false}},
+                           "the idle channel: driven (held at 0 V by its amplifier) or open");
+  command.add_choice<int>("--wires", options->how.wires, {{"3", 3}, {"4", 4}},
+                          "3: the cable's return is common; 4: each channel has its own");
   add_against_option(command, options->files.against, "to compare with");
   add_limit_option(command, options->limit_db,
                    "exit with 1 if the channel separation is less than this many dB");

@@ -513,17 +513,14 @@ void add_own_options(Command& command, Options& options) {
       .add_option("--to", options.to,
                   "the source to compare with, ohm or file; may be repeated, or a list: 6,10")
       ->type_name("SOURCE");
-  command
-      .add_option("--burst", options.burst_hz,
-                  "frequency of the tone burst [the resonance that changes most]")
-      ->type_name("HZ");
-  command.add_option("--cycles", options.cycles, "whole cycles of the tone burst [8]")
-      ->type_name("N");
-  command
-      .add_option(
-          "--limit-q-percent", options.limit_q_percent,
-          "exit with 1 if a Q changes by more; also gives the highest output impedance within it")
-      ->type_name("PERCENT");
+  command.add_number("--burst", options.burst_hz,
+                     {.unit = "HZ", .otherwise = "the resonance that changes most"},
+                     "frequency of the tone burst");
+  command.add_number("--cycles", options.cycles, {.unit = "N", .whole = true},
+                     "whole cycles of the tone burst");
+  command.add_number(
+      "--limit-q-percent", options.limit_q_percent, {.unit = "PERCENT"},
+      "exit with 1 if a Q changes by more; also gives the highest output impedance within it");
 }
 
 }  // namespace

@@ -30,7 +30,7 @@ struct Options {
   std::optional<std::string> write;  // the filters as a table
   std::optional<std::string> fir;    // a WAV file
   std::optional<int> taps;
-  std::optional<std::string> fir_phase;
+  std::optional<FirPhase> fir_phase;
   OutputOptions output;
 };
 
@@ -212,11 +212,7 @@ FirOptions fir_options(const Options& options) {
   FirOptions result;
   result.sample_rate_hz = options.filters.sample_rate_hz;
   result.taps = options.taps.value_or(result.taps);
-  const std::string phase = options.fir_phase.value_or("minimum");
-  if (phase != "minimum" && phase != "linear")
-    throw InputError("--fir-phase \"" + printable(phase) + "\" is not understood",
-                     "say minimum or linear");
-  if (phase == "linear") result.phase = FirPhase::linear;
+  result.phase = options.fir_phase.value_or(result.phase);
   if (result.sample_rate_hz != std::floor(result.sample_rate_hz))
     throw InputError(
         "a WAV file has no sample rate of " + number_text(result.sample_rate_hz) + " Hz",
@@ -302,10 +298,13 @@ Answer answer(const Options& given) {
 void add_fir_options(Command& command, Options& options) {
   command.add_option("--fir", options.fir, "also write the correction as a FIR to this WAV file")
       ->type_name("FILE.wav");
-  command.add_option("--taps", options.taps, "length of the FIR, 16 to 65535 samples [4095]")
-      ->type_name("N");
-  command.add_option("--fir-phase", options.fir_phase, "minimum or linear (a delay) [minimum]")
-      ->type_name("minimum|linear");
+  command.add_number("--taps", options.taps,
+                     {.unit = "N", .least = 16, .most = 65535, .whole = true, .otherwise = "4095"},
+                     "length of the FIR in samples");
+  command.add_choice<std::optional<FirPhase>>(
+      "--fir-phase", options.fir_phase,
+      {{"minimum", FirPhase::minimum}, {"linear", FirPhase::linear}},
+      "minimum or linear (a delay) [minimum]");
 }
 
 }  // namespace
@@ -329,16 +328,13 @@ void add_equalize(Command& program, Session& session) {
       ->type_name("SOURCE")
       ->required();
   add_grid_options(command, options->grid);
-  command.add_option("--filters", options->filters.filters, "at most so many filters, 0 to 20 [5]")
-      ->type_name("N");
-  command
-      .add_option("--sample-rate", options->filters.sample_rate_hz,
-                  "sample rate of the player, 8000 to 768000 [48000]")
-      ->type_name("HZ");
-  command
-      .add_option("--largest-gain", options->filters.largest_gain_db,
-                  "of one filter, up or down [12]")
-      ->type_name("DB");
+  command.add_number("--filters", options->filters.filters,
+                     {.unit = "N", .least = 0, .most = 20, .whole = true},
+                     "at most so many filters");
+  command.add_number("--sample-rate", options->filters.sample_rate_hz,
+                     {.unit = "HZ", .least = 8000, .most = 768000}, "sample rate of the player");
+  command.add_number("--largest-gain", options->filters.largest_gain_db, {.unit = "DB"},
+                     "of one filter, up or down");
   command
       .add_option("--q", options->q,
                   "Q of peaking filters; shelves have 0.3 to 0.707, where they are monotone "

@@ -298,14 +298,13 @@ void add_flatten(Command& program, Session& session) {
       .add_option("--source", options->source,
                   "the largest source there will be: ohm, code, curve or chain file [10]")
       ->type_name("SOURCE");
-  command
-      .add_option("--limit-db", how.limit_db, "limit of the span; exit status 1 when exceeded [1]")
-      ->type_name("DB");
-  command.add_option("--branches", how.branches, "at most this many, 1 to 6 [4]")->type_name("N");
-  command
-      .add_option("--least-ohm", how.least_ohm,
-                  "lowest impedance allowed [half of the earphone's lowest |Z|]")
-      ->type_name("OHM");
+  command.add_number("--limit-db", how.limit_db, {.unit = "DB"},
+                     "limit of the span; exit status 1 when exceeded");
+  command.add_number("--branches", how.branches,
+                     {.unit = "N", .least = 1, .most = 6, .whole = true}, "at most this many");
+  command.add_number("--least-ohm", how.least_ohm,
+                     {.unit = "OHM", .otherwise = "half of the earphone's lowest |Z|"},
+                     "lowest impedance allowed");
   command
       .add_option("--series", options->series,
                   "preferred values of all parts, E3 to E192 [E24 for resistors, E12 for the rest]")
@@ -317,29 +316,23 @@ void add_flatten(Command& program, Session& session) {
           "own ohms), 4.7uF")
       ->type_name("FILE");
   command.add_flag("--no-coils", options->no_coils, "resistors and capacitors only");
-  command.add_option("--largest-henry", how.largest_henry, "largest coil to use [0.1]")
-      ->type_name("HENRY");
-  command.add_option("--largest-farad", how.largest_farad, "largest capacitor to use [0.001]")
-      ->type_name("FARAD");
-  command
-      .add_option("--least-worth-db", how.least_worth_db,
-                  "leave out a part that lowers the span by less [0.05]")
-      ->type_name("DB");
-  command
-      .add_option("--coil-ohm-per-henry", how.coil_ohm_per_henry,
-                  "own resistance of a coil, per henry, where it is not known (common practice, no "
-                  "source) [300]")
-      ->type_name("OHM");
-  command
-      .add_option("--tolerance", how.tolerance_percent,
-                  "of each part, percent (common practice, no source) [5]")
-      ->type_name("PERCENT");
-  command
-      .add_option("--variation", how.variation_percent,
-                  "of the earphone, percent (common practice, no source) [10]")
-      ->type_name("PERCENT");
-  command.add_option("--samples", how.samples, "random draws of the parts [400]")->type_name("N");
-  command.add_option("--seed", how.seed, "random seed [1]")->type_name("S");
+  command.add_number("--largest-henry", how.largest_henry, {.unit = "HENRY"},
+                     "largest coil to use");
+  command.add_number("--largest-farad", how.largest_farad, {.unit = "FARAD"},
+                     "largest capacitor to use");
+  command.add_number("--least-worth-db", how.least_worth_db, {.unit = "DB"},
+                     "leave out a part that lowers the span by less");
+  command.add_number("--coil-ohm-per-henry", how.coil_ohm_per_henry, {.unit = "OHM"},
+                     "own resistance of a coil, per henry, where it is not known (common practice, "
+                     "no source)");
+  command.add_number("--tolerance", how.tolerance_percent, {.unit = "PERCENT"},
+                     "of each part, percent (common practice, no source)");
+  command.add_number("--variation", how.variation_percent, {.unit = "PERCENT"},
+                     "of the earphone, percent (common practice, no source)");
+  command.add_number("--samples", how.samples, {.unit = "N", .whole = true},
+                     "random draws of the parts");
+  command.add_number("--seed", how.seed, {.unit = "S", .least = 0, .most = 0x1p53, .whole = true},
+                     "random seed");
   command
       .add_option("--write", options->write,
                   "write the network as a circuit file, which a chain takes as a stage of the kind "

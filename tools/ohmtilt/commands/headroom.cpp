@@ -20,7 +20,7 @@ namespace {
 
 struct Options {
   ChainFiles files;
-  std::string target, crest;
+  HeadroomOptions how;
   std::optional<double> limit_db;  // exit 1 below it
   GridOptions grid;
   OutputOptions output;
@@ -537,11 +537,9 @@ plots::HeadroomFigure figure_of(const HeadroomFound& found) {
 namespace {
 
 HeadroomOptions how_of(const Options& options) {
-  HeadroomOptions how;
+  HeadroomOptions how = options.how;
   how.band = options.grid.band;
   how.points = options.grid.points;
-  if (!options.target.empty()) how.target_db = parse_flag_number(options.target, "--target");
-  if (!options.crest.empty()) how.crest_db = parse_flag_number(options.crest, "--crest");
   return how;
 }
 
@@ -583,6 +581,12 @@ Answer answer(const Options& options) {
 
 }  // namespace
 
+void add_programme_options(Command& command, HeadroomOptions& how) {
+  command.add_number("--target", how.target_db, {.unit = "DB"}, "level of the programme in dB SPL");
+  command.add_number("--crest", how.crest_db, {.unit = "DB"},
+                     "how far its peaks stand above it, in dB (common practice, no source)");
+}
+
 void add_headroom(Command& program, Session& session) {
   auto options = std::make_shared<Options>();
   Command& command = *program.add_subcommand(
@@ -596,12 +600,7 @@ void add_headroom(Command& program, Session& session) {
   command.add_option("chain", options->files.chain, "chain file")->required();
   command.add_option("earphone", options->files.earphone, "earphone file with a sensitivity")
       ->required();
-  command.add_option("--target", options->target, "level of the programme in dB SPL [85]")
-      ->type_name("DB");
-  command
-      .add_option("--crest", options->crest,
-                  "how far its peaks stand above it, in dB (common practice, no source) [20]")
-      ->type_name("DB");
+  add_programme_options(command, options->how);
   add_against_option(command, options->files.against, "at the same volume setting");
   add_limit_option(command, options->limit_db,
                    "exit with 1 if less than this many dB is to spare at the target");

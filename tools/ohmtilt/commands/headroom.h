@@ -30,5 +30,7 @@ std::string player_text(const Headroom& headroom);
 /// What it asks of an earphone, with this one.
 std::string needed_volt_text(const Headroom& headroom);
 plots::HeadroomFigure figure_of(const HeadroomFound& found);
+/// --target, --crest.
+void add_programme_options(Command& command, HeadroomOptions& how);
 
 }  // namespace ohmtilt::cli

@@ -19,9 +19,8 @@ namespace {
 
 struct Options {
   ChainFiles files;
+  HissOptions how;
   std::optional<std::string> spectrum;
-  std::string threshold = "insert";
-  std::string control, ambient, pad, kelvin;
   std::optional<double> limit_db;  // exit 1 beyond it
   OutputOptions output;
 };
@@ -251,22 +250,9 @@ NoiseSpectrum read_noise_spectrum(const std::string& file) {
           Eigen::Map<const Array>(table.columns[1].data(), rows)};
 }
 
-HearingThreshold threshold_of(const std::string& text) {
-  if (text == "insert") return HearingThreshold::insert;
-  if (text == "free-field") return HearingThreshold::free_field;
-  throw InputError("--threshold \"" + printable(text) + "\" is not known",
-                   "say insert or free-field");
-}
-
 HissOptions how_of(const Options& options) {
-  HissOptions how;
-  how.threshold = threshold_of(options.threshold);
-  if (!options.kelvin.empty())
-    how.kelvin = parse_flag_number(options.kelvin, "--temperature-kelvin");
+  HissOptions how = options.how;
   if (options.spectrum) how.spectrum = read_noise_spectrum(*options.spectrum);
-  if (!options.control.empty()) how.control_db = parse_flag_number(options.control, "--control");
-  if (!options.ambient.empty()) how.ambient_dba = parse_flag_number(options.ambient, "--ambient");
-  if (!options.pad.empty()) how.pad_db = parse_flag_number(options.pad, "--pad");
   return how;
 }
 
@@ -301,34 +287,28 @@ void add_options(Command& command, Options& options) {
   command.add_option("earphone", options.files.earphone, "earphone file with a sensitivity")
       ->required();
   add_against_option(command, options.files.against, "to compare with");
-  command
-      .add_option("--threshold", options.threshold,
-                  "threshold of hearing: insert (ISO 389-2, -5) or free-field (ISO 389-7) [insert]")
-      ->type_name("insert|free-field");
-  command
-      .add_option(
-          "--ambient", options.ambient,
-          "level around the listener in dB(A), pink; masks through the earphone's isolation")
-      ->type_name("DBA");
+  command.add_choice<HearingThreshold>(
+      "--threshold", options.how.threshold,
+      {{"insert", HearingThreshold::insert}, {"free-field", HearingThreshold::free_field}},
+      "threshold of hearing: insert (ISO 389-2, -5) or free-field (ISO 389-7)");
+  command.add_number(
+      "--ambient", options.how.ambient_dba, {.unit = "DBA"},
+      "level around the listener in dB(A), pink; masks through the earphone's isolation");
   command
       .add_option("--noise-spectrum", options.spectrum,
                   "the source's noise as a table frequency_hz,volt_per_root_hz, in place of "
                   "noise_volt")
       ->type_name("FILE");
-  command
-      .add_option("--control", options.control,
-                  "volume setting in dB (0 or less), if the noise arises before the control")
-      ->type_name("DB");
-  command.add_option("--pad", options.pad, "attenuation of an example pad, in dB [10]")
-      ->type_name("DB");
+  command.add_number("--control", options.how.control_db, {.unit = "DB"},
+                     "volume setting in dB (0 or less), if the noise arises before the control");
+  command.add_number("--pad", options.how.pad_db, {.unit = "DB"},
+                     "attenuation of an example pad, in dB");
   add_limit_option(
       command, options.limit_db,
       "exit with 1 if hiss is more than this many dB above the threshold of hearing; 0: if it is "
       "audible, -6: if it comes nearer than 6 dB");
-  command
-      .add_option("--temperature-kelvin", options.kelvin,
-                  "of the resistors, for thermal noise, in kelvin [293.15]")
-      ->type_name("K");
+  command.add_number("--temperature-kelvin", options.how.kelvin, {.unit = "K"},
+                     "of the resistors, for thermal noise, in kelvin");
   add_output_options(command, options.output);
 }
 

@@ -32,6 +32,7 @@ struct Options {
   std::string file;
   std::optional<std::string> write;
   InspectionOptions inspection;
+  std::optional<int> elements;  // of the causal fit
   OutputOptions output;
 };
 
@@ -297,6 +298,7 @@ Answer answer(const Options& options) {
   thin_out(read);
   const auto input = std::make_shared<const CurveInput>(std::move(read));
   InspectionOptions inspection = options.inspection;
+  inspection.causality.elements = options.elements.value_or(0);
   inspection.findings.ohm_is_stated = input->ohm_is_stated;
   if (!inspection.rated_ohm) inspection.rated_ohm = input->rated_ohm;
   const auto seen = std::make_shared<const CurveInspection>(inspect(input->curve, inspection));
@@ -314,56 +316,23 @@ Answer answer(const Options& options) {
 
 // ---- the flags ---------------------------------------------------------------------------------
 
-ImpedancePart parse_part(const std::string& text) {
-  if (text == "complex") return ImpedancePart::complex;
-  if (text == "real") return ImpedancePart::real;
-  if (text == "imaginary") return ImpedancePart::imaginary;
-  throw InputError("--kk-part \"" + printable(text) + "\" is no part of an impedance",
-                   "say complex, real or imaginary");
-}
-
-double parse_limit(const std::string& text) {
-  const double limit = parse_flag_number(text, "--kk-limit");
-  if (!(limit > 0 && limit < 1))
-    throw InputError("--kk-limit " + printable(text) + " is outside the range of mu",
-                     "give a number between 0 and 1, such as 0.85");
-  return limit;
-}
-
-int parse_elements(const std::string& text) {
-  const double elements = parse_flag_number(text, "--kk-elements");
-  if (elements != std::floor(elements) || elements < 1 || elements > most_elements)
-    throw InputError("--kk-elements " + printable(text) + " is not a number of elements",
-                     "give a whole number from 1 to " + std::to_string(most_elements));
-  return static_cast<int>(elements);
-}
-
-double parse_rated(const std::string& text) {
-  const double ohm = parse_flag_number(text, "--rated");
-  if (!(ohm > 0))
-    throw InputError("--rated " + printable(text) + " is no impedance",
-                     "give a positive number of ohms, such as 16");
-  return ohm;
-}
-
-void add_causality_options(Command& command, CausalityOptions& options) {
-  command
-      .add_option_function(
-          "--kk-part", [&options](const std::string& text) { options.part = parse_part(text); },
-          "what the Kramers-Kronig test fits, to predict the rest: complex, real or imaginary "
-          "[complex]")
-      ->type_name("complex|real|imaginary");
-  command
-      .add_option_function(
-          "--kk-limit", [&options](const std::string& text) { options.limit = parse_limit(text); },
-          "mu at which the linear test stops adding elements, 0 to 1 [0.85]")
-      ->type_name("MU");
-  command
-      .add_option_function(
-          "--kk-elements",
-          [&options](const std::string& text) { options.elements = parse_elements(text); },
-          "poles of the causal fit [as many as the data need]")
-      ->type_name("M");
+void add_causality_options(Command& command, Options& given) {
+  CausalityOptions& options = given.inspection.causality;
+  command.add_choice<ImpedancePart>("--kk-part", options.part,
+                                    {{"complex", ImpedancePart::complex},
+                                     {"real", ImpedancePart::real},
+                                     {"imaginary", ImpedancePart::imaginary}},
+                                    "what the Kramers-Kronig test fits, to predict the rest");
+  command.add_number("--kk-limit", options.limit,
+                     {.unit = "MU", .least = 0, .most = 1, .inside = true},
+                     "mu at which the linear test stops adding elements");
+  command.add_number("--kk-elements", given.elements,
+                     {.unit = "M",
+                      .least = 1,
+                      .most = most_elements,
+                      .whole = true,
+                      .otherwise = "as many as the data need"},
+                     "poles of the causal fit");
 }
 
 }  // namespace
@@ -379,13 +348,11 @@ void add_inspect(Command& program, Session& session) {
       "than 5000 points a part is looked at.");
   command.add_option("file", options->file, "curve file, or an earphone file that names one")
       ->required();
-  command
-      .add_option_function(
-          "--rated",
-          [options](const std::string& text) { options->inspection.rated_ohm = parse_rated(text); },
-          "a rated impedance to check, in ohm [the earphone file's own]")
-      ->type_name("OHM");
-  add_causality_options(command, options->inspection.causality);
+  command.add_number(
+      "--rated", options->inspection.rated_ohm,
+      {.unit = "OHM", .least = 0, .inside = true, .otherwise = "the earphone file's own"},
+      "a rated impedance to check, in ohm");
+  add_causality_options(command, *options);
   command
       .add_option("--write", options->write,
                   "write the curve as a table (.csv) or as a Touchstone one-port (.s1p)")

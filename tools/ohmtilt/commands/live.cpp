@@ -236,8 +236,8 @@ void add_own_options_of_live(Command& command, Options& options) {
       ->type_name("SOURCE");
   command.add_option("--to", options.to, "the source that it starts with instead [6]")
       ->type_name("SOURCE");
-  command.add_option("--limit-db", options.limit_db, "limit of the span that it starts with [1]")
-      ->type_name("DB");
+  command.add_number("--limit-db", options.limit_db, {.unit = "DB"},
+                     "limit of the span that it starts with");
   command.add_option("--title", options.title, "of the page [the earphones]")->type_name("TITLE");
   command
       .add_option("--template", options.page_template,

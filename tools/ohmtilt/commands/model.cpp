@@ -352,22 +352,6 @@ Answer answer(const Options& options) {
   return result;
 }
 
-Method parse_method(const std::string& text) {
-  if (text == "circuit") return Method::circuit;
-  if (text == "foster") return Method::foster;
-  if (text == "rational") return Method::rational;
-  throw InputError("--method \"" + printable(text) + "\" is no way to model",
-                   "say circuit, foster or rational");
-}
-
-int parse_order(const std::string& text) {
-  const double order = parse_flag_number(text, "--order");
-  if (order != std::floor(order) || order < 2 || order > 60)
-    throw InputError("--order " + printable(text) + " is not the order of a model",
-                     "give a whole number from 2 to 60");
-  return static_cast<int>(order);
-}
-
 }  // namespace
 
 void add_model(Command& program, Session& session) {
@@ -381,17 +365,15 @@ void add_model(Command& program, Session& session) {
       "written as controlled sources, to compute with and not to build.");
   command.add_option("file", options->file, "curve file, or an earphone file that names one")
       ->required();
-  command
-      .add_option_function(
-          "--method", [options](const std::string& text) { options->method = parse_method(text); },
-          "circuit: parts, in parallel branches where that helps; foster: one chain of parts; "
-          "rational: poles and residues by vector fitting [circuit]")
-      ->type_name("circuit|foster|rational");
-  command
-      .add_option_function(
-          "--order", [options](const std::string& text) { options->order = parse_order(text); },
-          "the most values of a circuit, or the poles of a rational model [chosen automatically]")
-      ->type_name("N");
+  command.add_choice<Method>(
+      "--method", options->method,
+      {{"circuit", Method::circuit}, {"foster", Method::foster}, {"rational", Method::rational}},
+      "circuit: parts, in parallel branches where that helps; foster: one chain of parts; "
+      "rational: poles and residues by vector fitting");
+  command.add_number(
+      "--order", options->order,
+      {.unit = "N", .least = 2, .most = 60, .whole = true, .otherwise = "chosen automatically"},
+      "the most values of a circuit, or the poles of a rational model");
   command.add_option("--write", options->write, "write the circuit as FILE.circuit.toml")
       ->type_name("FILE");
   add_output_options(command, options->output);

@@ -17,7 +17,8 @@ namespace {
 
 struct Options {
   ReportFiles files;
-  std::string page, title, date, target, crest;
+  std::string page, title, date;
+  HeadroomOptions headroom;
   std::optional<double> limit_db;  // exit 1 beyond it
   GridOptions grid;
   OutputOptions output;
@@ -27,6 +28,7 @@ constexpr double usual_limit_db = 1;
 
 ReportOptions how_of(const Options& options) {
   ReportOptions how;
+  how.headroom = options.headroom;
   how.title = trimmed(options.title);
   how.date = trimmed(options.date);
   how.comparison.limit_db = options.limit_db.value_or(usual_limit_db);
@@ -36,9 +38,6 @@ ReportOptions how_of(const Options& options) {
   how.comparison.band = how.headroom.band = options.grid.band;
   how.comparison.points = how.headroom.points = options.grid.points;
   how.comparison.anchor = options.grid.anchor;
-  if (!options.target.empty())
-    how.headroom.target_db = parse_flag_number(options.target, "--target");
-  if (!options.crest.empty()) how.headroom.crest_db = parse_flag_number(options.crest, "--crest");
   return how;
 }
 
@@ -154,16 +153,9 @@ void add_options(Command& command, Options& options) {
   command
       .add_option("--date", options.date, "a date to stand under the title, as you write it [none]")
       ->type_name("DATE");
-  command
-      .add_option("--limit-db", options.limit_db,
-                  "limit of the span [1]; if you give it, exit status 1 when exceeded")
-      ->type_name("DB");
-  command.add_option("--target", options.target, "level of the programme in dB SPL [85]")
-      ->type_name("DB");
-  command
-      .add_option("--crest", options.crest,
-                  "how far its peaks stand above it, in dB (common practice, no source) [20]")
-      ->type_name("DB");
+  add_limit_option(command, options.limit_db,
+                   "limit of the span [1]; if you give it, exit status 1 when exceeded");
+  add_programme_options(command, options.headroom);
   add_grid_options(command, options.grid);
   add_anchor_option(command, options.grid);
   command.add_flag("--json", options.output.json, "print one JSON object instead of text");

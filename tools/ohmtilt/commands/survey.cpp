@@ -7,6 +7,7 @@
 #include <ohmtilt/text/text.h>
 #include <ohmtilt/text/warnings.h>
 #include <tools/ohmtilt/commands/survey_answer.h>
+#include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/input_lists.h>
 #include <tools/ohmtilt/program/progress.h>
@@ -155,13 +156,11 @@ void add_own_options(Command& command, Options& options) {
                   "what the table and the figure hold: span, rise, fall, level-change, or q-change "
                   "(slow) [span]")
       ->type_name("NAME");
-  command
-      .add_option("--largest-source", options.largest_db,
-                  "of each earphone, the highest output impedance that keeps the span within this "
-                  "many dB [that of --limit-db, or 1]")
-      ->type_name("DB");
-  command.add_option("--limit-db", options.limit_db, "exit with 1 if a span exceeds this many dB")
-      ->type_name("DB");
+  command.add_number("--largest-source", options.largest_db,
+                     {.unit = "DB", .otherwise = "that of --limit-db, or 1"},
+                     "of each earphone, the highest output impedance that keeps the span within "
+                     "this many dB");
+  add_limit_option(command, options.limit_db, "exit with 1 if a span exceeds this many dB");
 }
 
 }  // namespace

@@ -80,14 +80,7 @@ void append_of_other(std::vector<std::string>& all, const Chain& other,
 }
 
 void add_limit_option(Command& command, std::optional<double>& limit_db, const std::string& help) {
-  command
-      .add_option_function(
-          "--limit-db",
-          [&limit_db](const std::string& text) {
-            limit_db = parse_flag_number(text, "--limit-db");
-          },
-          help)
-      ->type_name("DB");
+  command.add_number("--limit-db", limit_db, {.unit = "DB"}, help);
 }
 
 void add_bias_cautions(Answer& answer, const std::vector<TheveninSource>& sources,

@@ -112,18 +112,9 @@ void add_grid_options(Command& command, GridOptions& options) {
           [&options](const std::string& text) { options.band = parse_band(text, "--band"); },
           "frequency range in Hz, LO-HI [20-20000]")
       ->type_name("LO-HI");
-  command
-      .add_option_function(
-          "--points",
-          [&options](const std::string& text) {
-            const double points = parse_flag_number(text, "--points");
-            if (points != std::floor(points) || points < 2 || points > 20000)
-              throw InputError("--points " + printable(text) + " is not a number of points",
-                               "give a whole number from 2 to 20000");
-            options.points = static_cast<Eigen::Index>(points);
-          },
-          "points of the frequency grid, equally spaced in log frequency, 2 to 20000 [480]")
-      ->type_name("N");
+  command.add_number("--points", options.points,
+                     {.unit = "N", .least = 2, .most = 20000, .whole = true},
+                     "points of the frequency grid, equally spaced in log frequency");
 }
 
 Json json_number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }

@@ -1,6 +1,9 @@
 #include <CLI/CLI.hpp>
+#include <algorithm>
+#include <cmath>
 #include <sstream>
 
+#include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/program/command_line.h>
 
@@ -73,6 +76,52 @@ std::string asked_text(CLI::App& app, const CLI::Success& asked) {
   return text.str();
 }
 
+/// "a whole number from 2 to 20000"; "a number above 0"; "a number, such as 12.5".
+std::string wanted(const NumberRule& rule) {
+  const std::string what = rule.whole ? "a whole number" : "a number";
+  const std::string least = number_text(rule.least), most = number_text(rule.most);
+  if (std::isfinite(rule.least) && std::isfinite(rule.most))
+    return what + (rule.inside ? " between " + least + " and " : " from " + least + " to ") + most;
+  if (std::isfinite(rule.least))
+    return what + (rule.inside ? " above " + least : " of " + least + " or more");
+  if (std::isfinite(rule.most))
+    return what + (rule.inside ? " below " + most : " of " + most + " or less");
+  return what + (rule.whole ? ", such as 12" : ", such as 12.5");
+}
+
+bool is_within(double value, const NumberRule& rule) {
+  if (rule.whole && value != std::floor(value)) return false;
+  return rule.inside ? value > rule.least && value < rule.most
+                     : value >= rule.least && value <= rule.most;
+}
+
+double number_of(const std::string& text, const std::string& flag, const NumberRule& rule) {
+  const auto value = parse_number(text);
+  if (!value || !std::isfinite(*value))
+    throw InputError(flag + " \"" + printable(text) + "\" is not a number", "give " + wanted(rule));
+  if (!is_within(*value, rule))
+    throw InputError(flag + " " + printable(text) + " is not allowed", "give " + wanted(rule));
+  return *value;
+}
+
+/// ", 2 to 20000", where there are both bounds.
+std::string bounds_text(const NumberRule& rule) {
+  if (!std::isfinite(rule.least) || !std::isfinite(rule.most)) return "";
+  return ", " + number_text(rule.least) + " to " + number_text(rule.most);
+}
+
+std::string joined(const std::vector<std::string>& words, const std::string& between) {
+  std::string all;
+  for (const auto& word : words) all += (all.empty() ? "" : between) + word;
+  return all;
+}
+
+/// "complex, real or imaginary".
+std::string alternatives(const std::vector<std::string>& words) {
+  const std::vector<std::string> before(words.begin(), words.end() - 1);
+  return joined(before, ", ") + " or " + words.back();
+}
+
 Parsed::Outcome fault(const CLI::ParseError& error) {
   if (dynamic_cast<const CLI::RequiredError*>(&error)) return Parsed::Outcome::missing;
   if (dynamic_cast<const CLI::ArgumentMismatch*>(&error)) return Parsed::Outcome::count;
@@ -128,6 +177,32 @@ Option Command::add_option_function(const std::string& name,
                                     const std::function<void(const std::string&)>& take,
                                     const std::string& description) {
   return Option(app_->add_option_function<std::string>(name, take, description));
+}
+
+Option Command::add_number(const std::string& name, const NumberRule& rule,
+                           const std::string& description, std::optional<double> usual,
+                           const std::function<void(double)>& take) {
+  const std::string without = usual ? number_text(*usual) : std::string(rule.otherwise);
+  const std::string by_default = without.empty() ? "" : " [" + without + "]";
+  return add_option_function(
+             name,
+             [name, rule, take](const std::string& text) { take(number_of(text, name, rule)); },
+             description + bounds_text(rule) + by_default)
+      ->type_name(rule.unit);
+}
+
+Option Command::add_choice(const std::string& name, const std::vector<std::string>& words,
+                           const std::string& usual, const std::string& description,
+                           const std::function<void(std::size_t)>& take) {
+  const auto chosen = [name, words, take](const std::string& text) {
+    const auto found = std::find(words.begin(), words.end(), text);
+    if (found == words.end())
+      throw InputError(name + " \"" + printable(text) + "\" is not known",
+                       "say " + alternatives(words));
+    take(static_cast<std::size_t>(found - words.begin()));
+  };
+  return add_option_function(name, chosen, description + (usual.empty() ? "" : " [" + usual + "]"))
+      ->type_name(joined(words, "|"));
 }
 
 void Command::add_flag(const std::string& name, bool& value, const std::string& description) {

@@ -3,9 +3,11 @@
 // command_line.cpp only: it costs each file that includes it seconds.
 #include <cstdint>
 #include <functional>
+#include <limits>
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 #include <variant>
 #include <vector>
 
@@ -17,6 +19,19 @@ class Option;
 }  // namespace CLI
 
 namespace ohmtilt::cli {
+
+/// What a number of the command line is: what stands for it in the help, and where it may lie.
+/// Bounds that are given stand in the help, and what lies outside is refused; where none are, the
+/// library refuses what it cannot work with.
+struct NumberRule {
+  const char* unit = "NUMBER";
+  double least = -std::numeric_limits<double>::infinity();
+  double most = std::numeric_limits<double>::infinity();
+  bool whole = false;
+  bool inside = false;  ///< the bounds themselves are not allowed
+  /// For an optional number: what is done without it, in the help's brackets.
+  const char* otherwise = "";
+};
 
 /// One option or argument, while it is being defined: each call says more of it, as in
 /// command.add_option(...)->required()->type_name("FILE").
@@ -57,6 +72,33 @@ class Command {
   Option add_option(const std::string& name, Value& value, const std::string& description) {
     return add(name, Target(&value), description);
   }
+  /// A number, which the user writes as in a file. What stands in value is the default that the
+  /// help names; an optional one has none, and rule.otherwise says what is done without it.
+  template <class Value>
+  Option add_number(const std::string& name, Value& value, const NumberRule& rule,
+                    const std::string& description) {
+    if constexpr (requires { value.has_value(); })
+      return add_number(name, rule, description, std::nullopt, [&value](double given) {
+        value = static_cast<typename Value::value_type>(given);
+      });
+    else
+      return add_number(name, rule, description, static_cast<double>(value),
+                        [&value](double given) { value = static_cast<Value>(given); });
+  }
+  /// One of a few words, each for a value. What stands in value is the default that the help names.
+  template <class Value>
+  Option add_choice(const std::string& name, Value& value,
+                    const std::vector<std::pair<std::string, Value>>& choices,
+                    const std::string& description) {
+    std::vector<std::string> words;
+    std::string usual;
+    for (const auto& [word, meaning] : choices) {
+      words.push_back(word);
+      if (meaning == value) usual = word;
+    }
+    return add_choice(name, words, usual, description,
+                      [&value, choices](std::size_t which) { value = choices[which].second; });
+  }
   /// Hands the text to take, which may throw.
   Option add_option_function(const std::string& name,
                              const std::function<void(const std::string&)>& take,
@@ -87,6 +129,11 @@ class Command {
                    std::optional<double>*, int*, std::optional<int>*, long*, std::uint64_t*>;
   explicit Command(CLI::App* app);
   Option add(const std::string& name, Target target, const std::string& description);
+  Option add_number(const std::string& name, const NumberRule& rule, const std::string& description,
+                    std::optional<double> usual, const std::function<void(double)>& take);
+  Option add_choice(const std::string& name, const std::vector<std::string>& words,
+                    const std::string& usual, const std::string& description,
+                    const std::function<void(std::size_t)>& take);
 
   std::unique_ptr<CLI::App> program_;  ///< where this is the program
   CLI::App* app_;
