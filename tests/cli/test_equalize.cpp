@@ -160,7 +160,7 @@ TEST(EqualizeCommand, RefusesWhatCannotBe) {
   expect_refused(run(with(on_demo, {"--filters", "21"})), "0 to 20");
   expect_refused(run(with(on_demo, {"--filters", "many"})), "--filters");
   expect_refused(run(with(on_demo, {"--sample-rate", "0"})), "8000 to 768000");
-  expect_refused(run(with(on_demo, {"--sample-rate", "nan"})), "sample rate");
+  expect_refused(run(with(on_demo, {"--sample-rate", "nan"})), "--sample-rate");
   expect_refused(run(with(on_demo, {"--taps", "100"})), "--fir FILE.wav");
   const Scratch scratch;
   const std::string wav = scratch / "x.wav";

@@ -104,9 +104,9 @@ double number_of(const std::string& text, const std::string& flag, const NumberR
   return *value;
 }
 
-/// ", 2 to 20000", where there are both bounds.
+/// ", 2 to 20000", where there are both bounds and the upper one is not that of whole numbers.
 std::string bounds_text(const NumberRule& rule) {
-  if (!std::isfinite(rule.least) || !std::isfinite(rule.most)) return "";
+  if (!std::isfinite(rule.least) || !(rule.most < 0x1p53)) return "";
   return ", " + number_text(rule.least) + " to " + number_text(rule.most);
 }
 
