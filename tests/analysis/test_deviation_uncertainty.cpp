@@ -47,6 +47,26 @@ double by_differences(Complex z, double u, double from_ohm, double to_ohm) {
   return std::sqrt(sum);
 }
 
+// What a page asks again and again.
+TEST(DeviationUncertainty, ErrorsWorkedOutBeforeGiveTheSameBits) {
+  for (const bool with_phase : {true, false}) {
+    const Earphone earphone = earphone_from_curve(curve(0.01, with_phase));
+    const std::optional<CurveErrors> errors = errors_of(earphone);
+    ComparisonOptions options;
+    const auto interval = [&] {
+      return *compare_sources(earphone, resistive_source(0), {resistive_source(6)}, options)
+                  .cases[0]
+                  .interval;
+    };
+    const DeviationInterval here = interval();
+    options.errors = &*errors;
+    const DeviationInterval before = interval();
+    EXPECT_TRUE((here.lower_95_db == before.lower_95_db).all());
+    EXPECT_TRUE((here.upper_95_db == before.upper_95_db).all());
+    EXPECT_EQ(here.whole_95_db, before.whole_95_db);
+  }
+}
+
 TEST(DeviationUncertainty, EqualsNumericDerivatives) {
   const ImpedanceCurve measured = curve(1e-4);
   const Array u = standard_db(compared(measured, 0.3, 6, NoAnchor{}));

@@ -30,22 +30,6 @@ void warn_if_cut(const Band& asked, const Array& hz, std::vector<std::string>& w
                        hz_text(got.high_hz) + "; nothing is said outside");
 }
 
-/// What the earphone's curve leaves open; nothing for a circuit.
-std::optional<CurveErrors> errors_of(const Earphone& earphone) {
-  if (!earphone.curve) return std::nullopt;
-  if (earphone.phase_alternatives.empty()) return curve_errors(*earphone.curve);
-  const Band range = earphone.impedance.range();
-  const auto spread_rad = [&](double hz) {
-    double most = 0;
-    const Complex best = earphone.impedance.at(hz);
-    for (const auto& other : earphone.phase_alternatives)
-      most = std::max(most, std::abs(std::arg(other.at(hz) / best)));
-    return most;
-  };
-  return curve_errors(*earphone.curve,
-                      EndSpread{spread_rad(range.low_hz), spread_rad(range.high_hz)});
-}
-
 /// The response with the source from. Its own level is kept at the anchor.
 Array response_before_db(const DeviationGrid& grid, const Earphone& earphone,
                          const ComplexArray& load_ohm, const TheveninSamples& from,
@@ -72,6 +56,21 @@ ChainFigures chain_figures(const TheveninSource& source, const Earphone& earphon
 
 }  // namespace
 
+std::optional<CurveErrors> errors_of(const Earphone& earphone) {
+  if (!earphone.curve) return std::nullopt;
+  if (earphone.phase_alternatives.empty()) return curve_errors(*earphone.curve);
+  const Band range = earphone.impedance.range();
+  const auto spread_rad = [&](double hz) {
+    double most = 0;
+    const Complex best = earphone.impedance.at(hz);
+    for (const auto& other : earphone.phase_alternatives)
+      most = std::max(most, std::abs(std::arg(other.at(hz) / best)));
+    return most;
+  };
+  return curve_errors(*earphone.curve,
+                      EndSpread{spread_rad(range.low_hz), spread_rad(range.high_hz)});
+}
+
 Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
                            const std::vector<TheveninSource>& to, const ComparisonOptions& options,
                            const std::optional<ResponseCurve>& response) {
@@ -95,7 +94,9 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
     result.response_before_db =
         response_before_db(result.grid, earphone, load_ohm, from_samples, response);
 
-  const std::optional<CurveErrors> errors = to.empty() ? std::nullopt : errors_of(earphone);
+  std::optional<CurveErrors> own;
+  if (!options.errors && !to.empty()) own = errors_of(earphone);
+  const CurveErrors* const errors = options.errors ? options.errors : own ? &*own : nullptr;
   const bool magnitude_only = earphone.phase == PhaseOrigin::minimum;
   for (const auto& source : to) {
     append_new(result.warnings, source.warnings);

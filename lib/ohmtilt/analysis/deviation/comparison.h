@@ -17,7 +17,12 @@ struct ComparisonOptions {
   Anchor anchor = AnchorFrequency{};
   std::optional<double>
       limit_db;  ///< > 0: also find the largest source that keeps the span within it
+  /// What errors_of(earphone) gave, where it is asked again and again; else it is worked out.
+  const CurveErrors* errors = nullptr;
 };
+
+/// What the earphone's curve leaves open, whatever the sources; nothing for a circuit.
+std::optional<CurveErrors> errors_of(const Earphone& earphone);
 
 /// What a chain does besides tilting the response.
 struct ChainFigures {
@@ -34,7 +39,7 @@ struct ComparedSource {
   std::optional<DeviationBand> band;  ///< for an earphone known by magnitude only
   Array response_db;                  ///< the response with this source; empty without a response
   std::optional<ChainFigures> chain;  ///< for a source that is a chain
-  std::string short_label = {};  ///< for narrow places
+  std::string short_label = {};       ///< for narrow places
   /// What the earphone's curve leaves open; nothing for a circuit, whose values are taken as they
   /// are.
   std::optional<DeviationInterval> interval = std::nullopt;

@@ -192,9 +192,11 @@ Deviation deviation(const DeviationGrid& grid, const ComplexArray& load_ohm,
 
 double worst_span_db(double lowest_ohm, const TheveninSamples& from, const TheveninSamples& to) {
   const Array open_db = open_ratio_db(from, to, from.output_ohm.size());
-  Extremes all;
+  Extremes all, here;
   for (Eigen::Index i = 0; i < open_db.size(); ++i) {
-    const Extremes here = extremes_over_loads(from.output_ohm[i], to.output_ohm[i], lowest_ohm);
+    const bool same = i > 0 && from.output_ohm[i] == from.output_ohm[i - 1] &&
+                      to.output_ohm[i] == to.output_ohm[i - 1];  // resistances are, everywhere
+    if (!same) here = extremes_over_loads(from.output_ohm[i], to.output_ohm[i], lowest_ohm);
     all.include(open_db[i] + here.lowest_db);
     all.include(open_db[i] + here.highest_db);
   }

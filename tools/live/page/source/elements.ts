@@ -9,9 +9,16 @@ export function element<Name extends keyof HTMLElementTagNameMap>(
   return made;
 }
 
+/** In a report the page is a part of another, behind a shadow root. */
+const root: Document | ShadowRoot = document.getElementById('ohmtilt-live')?.shadowRoot ?? document;
+
 /** The element of that id, which the page has. */
 export function at<Kind extends Element = HTMLElement>(id: string): Kind {
-  return document.getElementById(id) as unknown as Kind;
+  return root.getElementById(id) as unknown as Kind;
+}
+
+export function hasFocus(node: Element): boolean {
+  return root.activeElement === node;
 }
 
 /** Only where it changes: a text node that is set again is drawn again. */

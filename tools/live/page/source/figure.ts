@@ -3,7 +3,7 @@
 import { axisBottom, axisLeft, type Axis } from 'd3-axis';
 import { scaleLinear, scaleLog, type NumberValue, type ScaleContinuousNumeric } from 'd3-scale';
 import { select, type Selection } from 'd3-selection';
-import { area, line } from 'd3-shape';
+import { say } from './elements';
 
 export interface Line {
   label: string;
@@ -134,27 +134,61 @@ function logRange(panel: Panel): [number, number] {
   return top / floor < 2 ? [floor / 1.5, floor * 3] : [floor, top];
 }
 
+/** Only where it changes: an attribute that is set again is laid out again. */
+function set(node: Element, attributes: Record<string, string | number | null>): void {
+  for (const [name, value] of Object.entries(attributes)) {
+    const text = value === null ? null : String(value);
+    if (node.getAttribute(name) === text) continue;
+    if (text === null) node.removeAttribute(name);
+    else node.setAttribute(name, text);
+  }
+}
+
+/** The group's child of that place in the order, made where it is not there yet. */
+function child(parent: Element, place: number, name: string): SVGElement {
+  return (parent.children[place] ?? parent.appendChild(document.createElementNS('http://www.w3.org/2000/svg', name))) as SVGElement;
+}
+
+function shorten(parent: Element, count: number): void {
+  while (parent.children.length > count) parent.lastChild!.remove();
+}
+
+const tenth = (value: number) => Math.round(value * 10) / 10;
+
+/** What a path was drawn of: the same arrays on the same axes are the same path. */
+interface Seen {
+  key: string;
+  arrays: (Float64Array | undefined)[];
+}
+
 /** One panel's nodes, kept while it is drawn again and again. */
 class PanelNodes {
   readonly group: Group;
   private readonly grid: Group;
-  private readonly curves: Group;
-  private readonly heading: Group;
+  private readonly bands: SVGGElement;
+  private readonly curves: SVGGElement;
+  private readonly names: SVGGElement;
+  private readonly heading: SVGTextElement;
+  private readonly seen = new WeakMap<Element, Seen>();
   private axisKey = '';
   private legendKey = '';
+  private places: string[] = [];
+  private placed: Seen = { key: '', arrays: [] };
   private y: Scale = scaleLinear();
 
   constructor(root: Selection<SVGSVGElement, unknown, null, undefined>) {
     this.group = root.append('g');
     this.grid = this.group.append('g');
-    this.curves = this.group.append('g');
-    this.heading = this.group.append('g');
+    this.bands = this.group.append('g').node()!;
+    this.curves = this.group.append('g').node()!;
+    this.heading = this.group.append('text').node()!;
+    this.names = this.group.append('g').node()!;
   }
 
   draw(panel: Panel, x: Scale, top: number, height: number, palette: Palette, xTicks: number[]): void {
     const range = panel.kind === 'log' ? logRange(panel) : linearRange(panel);
     const width = x.range()[1]! - x.range()[0]!;
-    const key = [range, top, height, width, palette.paper, xTicks.join()].join('|');
+    const key = [range, top, height, width, palette.paper, x.domain().join(), xTicks.join()].join('|');
     if (key !== this.axisKey) {
       this.axisKey = key;
       this.group.attr('transform', `translate(0 ${top})`);
@@ -186,29 +220,72 @@ class PanelNodes {
     const key = [panel.heading, panel.remark, panel.lines.map((one) => one.label + one.series), width, palette.paper].join('|');
     if (key === this.legendKey) return;
     this.legendKey = key;
-    this.heading.selectAll('*').remove();
-    this.heading.append('text').attr('x', left).attr('y', 11 - headingHeight(panel, width)).attr('fill', palette.text).attr('font-size', 12).attr('font-weight', 600).text(panel.heading + (panel.remark ? ` (${panel.remark})` : ''));
+    set(this.heading, { x: left, y: 11 - headingHeight(panel, width), fill: palette.text, 'font-size': 12, 'font-weight': 600 });
+    say(this.heading, panel.heading + (panel.remark ? ` (${panel.remark})` : ''));
+    let used = 0;
     legendRows(panel, width).forEach((row, i, rows) => {
       const y = -7 - 16 * (rows.length - 1 - i);
       for (const { one, label, x } of row) {
-        this.heading.append('line').attr('x1', x).attr('x2', x + 18).attr('y1', y - 4).attr('y2', y - 4).attr('stroke', colour(one, palette)).attr('stroke-width', 2).attr('stroke-dasharray', dash(one));
-        this.heading.append('text').attr('x', x + 22).attr('y', y).attr('fill', palette.text).attr('font-size', 11).text(label);
+        set(child(this.names, used++, 'line'), { x1: x, x2: x + 18, y1: y - 4, y2: y - 4, stroke: colour(one, palette), 'stroke-width': 2, 'stroke-dasharray': dash(one) });
+        const name = child(this.names, used++, 'text');
+        set(name, { x: x + 22, y, fill: palette.text, 'font-size': 11 });
+        say(name, label);
       }
     });
+    shorten(this.names, used);
   }
 
   private drawLines(panel: Panel, x: Scale, palette: Palette): void {
-    const y = this.y;
-    const within = (value: number) => Number.isFinite(value) && (panel.kind === 'linear' || value > 0);
     const bands = panel.lines.filter((one) => one.lower && one.upper);
-    const band = area<number>().digits(1);
-    this.curves.selectAll<SVGPathElement, Line>('path.band').data(bands).join('path').attr('class', 'band').attr('stroke', 'none')
-      .attr('fill', (one) => colour(one, palette)).attr('fill-opacity', 0.18)
-      .attr('d', (one) => band.x((_, i) => x(one.x[i]!)).y0((_, i) => y(one.lower![i]!)).y1((_, i) => y(one.upper![i]!))(one.y as unknown as number[]));
-    const path = line<number>().digits(1);
-    this.curves.selectAll<SVGPathElement, Line>('path.line').data(panel.lines).join('path').attr('class', 'line').attr('fill', 'none').attr('stroke-width', 2).attr('stroke-linejoin', 'round')
-      .attr('stroke', (one) => colour(one, palette)).attr('stroke-dasharray', dash)
-      .attr('d', (one) => path.defined(within).x((_, i) => x(one.x[i]!)).y((value) => y(value))(one.y as unknown as number[]));
+    bands.forEach((one, i) => {
+      const path = child(this.bands, i, 'path');
+      set(path, { stroke: 'none', fill: colour(one, palette), 'fill-opacity': 0.18 });
+      if (this.isNew(path, one.x, one.lower, one.upper)) path.setAttribute('d', this.band(one, x));
+    });
+    shorten(this.bands, bands.length);
+    panel.lines.forEach((one, i) => {
+      const path = child(this.curves, i, 'path');
+      set(path, { fill: 'none', 'stroke-width': 2, 'stroke-linejoin': 'round', stroke: colour(one, palette), 'stroke-dasharray': dash(one) });
+      if (this.isNew(path, one.x, one.y)) path.setAttribute('d', this.line(panel, one, x));
+    });
+    shorten(this.curves, panel.lines.length);
+  }
+
+  /** Whether a path of these arrays on these axes is not there yet. */
+  private isNew(path: Element, ...arrays: Seen['arrays']): boolean {
+    const seen = this.seen.get(path);
+    if (seen?.key === this.axisKey && arrays.every((one, i) => one === seen.arrays[i])) return false;
+    this.seen.set(path, { key: this.axisKey, arrays });
+    return true;
+  }
+
+  /** The places of these values along the axis, as a path has them. */
+  private along(values: Float64Array, x: Scale): string[] {
+    if (this.placed.key !== this.axisKey || this.placed.arrays[0] !== values) {
+      this.placed = { key: this.axisKey, arrays: [values] };
+      this.places = Array.from(values, (value) => String(tenth(x(value))));
+    }
+    return this.places;
+  }
+
+  private line(panel: Panel, one: Line, x: Scale): string {
+    const at = this.along(one.x, x);
+    let path = '';
+    let step = 'M';
+    one.y.forEach((value, i) => {
+      const within = Number.isFinite(value) && (panel.kind === 'linear' || value > 0);
+      if (within) path += `${step}${at[i]!},${tenth(this.y(value))}`;
+      step = within ? 'L' : 'M';
+    });
+    return path;
+  }
+
+  private band(one: Line, x: Scale): string {
+    const at = this.along(one.x, x);
+    let path = '';
+    for (let i = 0; i < at.length; ++i) path += `${i === 0 ? 'M' : 'L'}${at[i]!},${tenth(this.y(one.lower![i]!))}`;
+    for (let i = at.length - 1; i >= 0; --i) path += `L${at[i]!},${tenth(this.y(one.upper![i]!))}`;
+    return path + 'Z';
   }
 }
 
@@ -320,8 +397,8 @@ export class Figure {
     const bottom = this.drawAxis(drawing, width, palette, xTicks);
     this.drawMarks(drawing, palette);
     const height = bottom + this.drawCaption(drawing, width, bottom, palette);
-    this.root.attr('viewBox', `0 0 ${width} ${height}`).attr('width', width).attr('height', height);
-    this.ground.attr('width', width).attr('height', height).attr('fill', palette.paper);
+    set(this.root.node()!, { viewBox: `0 0 ${width} ${height}`, width, height });
+    set(this.ground.node()!, { width, height, fill: palette.paper });
   }
 
   /** The value on the x axis at a place in the figure's own units. */
@@ -368,18 +445,18 @@ export class Figure {
   private drawMarks(drawing: Drawing, palette: Palette): void {
     const [low, high] = drawing.xRange;
     const shown = drawing.uprights.filter((one) => one.x >= low && one.x <= high);
-    const groups = this.marks.selectAll<SVGGElement, Upright>('g').data(shown).join((enter) => {
-      const group = enter.append('g');
-      group.append('line');
-      group.append('text');
-      return group;
-    });
+    const marks = this.marks.node()!;
     const [x0, x1] = this.x.range() as [number, number];
-    groups.attr('transform', (one) => `translate(${this.x(one.x).toFixed(1)} 0)`);
-    groups.select('line').attr('y1', this.plotTop).attr('y2', this.plotBottom).attr('stroke', (one) => (one.kind === 'cursor' ? palette.text : palette.axis)).attr('stroke-dasharray', (one) => (one.kind === 'cursor' ? null : '3 3')).attr('stroke-width', (one) => (one.kind === 'anchor' ? 1.4 : 1));
-    groups.select('text').attr('font-size', 11).attr('fill', palette.quiet).attr('stroke', palette.paper).attr('stroke-width', 4).attr('stroke-linejoin', 'round').attr('paint-order', 'stroke')
-      .attr('y', (_, i) => this.plotTop + 13 + (i % 6) * 13)
-      .attr('text-anchor', (one) => (this.x(one.x) > (x0 + 2 * x1) / 3 ? 'end' : 'start'))
-      .attr('x', (one) => (this.x(one.x) > (x0 + 2 * x1) / 3 ? -4 : 4)).text((one) => one.label);
+    shown.forEach((one, i) => {
+      const group = child(marks, i, 'g');
+      const x = this.x(one.x);
+      const late = x > (x0 + 2 * x1) / 3;
+      set(group, { transform: `translate(${tenth(x)} 0)` });
+      set(child(group, 0, 'line'), { y1: this.plotTop, y2: this.plotBottom, stroke: one.kind === 'cursor' ? palette.text : palette.axis, 'stroke-dasharray': one.kind === 'cursor' ? null : '3 3', 'stroke-width': one.kind === 'anchor' ? 1.4 : 1 });
+      const name = child(group, 1, 'text');
+      set(name, { 'font-size': 11, fill: palette.quiet, stroke: palette.paper, 'stroke-width': 4, 'stroke-linejoin': 'round', 'paint-order': 'stroke', y: this.plotTop + 13 + (i % 6) * 13, 'text-anchor': late ? 'end' : 'start', x: late ? -4 : 4 });
+      say(name, one.label);
+    });
+    shorten(marks, shown.length);
   }
 }

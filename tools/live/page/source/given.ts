@@ -1,5 +1,5 @@
 // What the command put into the page, and what a reader drops on it.
-import { Refused, type Answer, type Library } from './library';
+import { bytesOf, Refused, type Library } from './library';
 import type { State } from './state';
 
 export interface Given {
@@ -7,6 +7,8 @@ export interface Given {
   /** Every file that is read, in base 64. */
   files: { name: string; bytes: string }[];
   earphones: string[];
+  /** One an earphone. */
+  titles: string[];
   sources: string[];
   start: State;
 }
@@ -35,10 +37,10 @@ export class Files {
   constructor(private readonly library: Library, page: Given) {
     for (const file of page.files) {
       this.names.add(file.name);
-      library.give(file.name, Uint8Array.from(atob(file.bytes), (letter) => letter.charCodeAt(0)));
+      library.give(file.name, bytesOf(file.bytes));
     }
-    for (const name of page.earphones) this.know(this.earphones, name, this.library.ask('open', [['earphone', name]]));
-    for (const name of page.sources) this.know(this.sources, name, this.library.ask('source', [['from', 'file ' + name]]));
+    page.earphones.forEach((name, i) => this.know(this.earphones, name, page.titles[i]));
+    for (const name of page.sources) this.know(this.sources, name, this.titleOf('source', ['from', 'file ' + name]));
   }
 
   /** Takes a reader's own files in: what became of them, in sentences. */
@@ -61,7 +63,7 @@ export class Files {
     }
     const whole = names.some((name) => earphones.test(name));
     for (const name of names) {
-      const part = (whole && !/\.toml$/i.test(name)) || (names.length > 1 && responses.test(name));
+      const part = (whole && !/\.toml$/i.test(name)) || (responses.test(name) && names.some((other) => !responses.test(other)));
       if (part) continue; // of an earphone file that came with it
       const chain = this.isChain(name);
       const known = this.attempt(name, chain, result.refused);
@@ -93,8 +95,8 @@ export class Files {
 
   private attempt(name: string, chain: boolean, refused: string[]): boolean {
     try {
-      if (chain) this.know(this.sources, name, this.library.ask('source', [['from', 'file ' + name]]));
-      else this.know(this.earphones, name, this.library.ask('open', [['earphone', name]]));
+      if (chain) this.know(this.sources, name, this.titleOf('source', ['from', 'file ' + name]));
+      else this.know(this.earphones, name, this.titleOf('open', ['earphone', name]));
       return true;
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
@@ -103,8 +105,12 @@ export class Files {
     }
   }
 
-  private know(all: Known[], name: string, answer: Answer): void {
-    const title = answer.texts.get('title') || name;
+  private titleOf(question: string, request: [string, string]): string | undefined {
+    return this.library.ask(question, [request]).texts.get('title');
+  }
+
+  private know(all: Known[], name: string, titled: string | undefined): void {
+    const title = titled || name;
     const before = all.findIndex((one) => one.name === name);
     const twin = all.some((one) => one.title === title && one.name !== name);
     const known = { name, title: twin ? `${title} [${name}]` : title };

@@ -3,6 +3,7 @@ import { at, boxed, download, element, list, numberOf, say, tableOf } from './el
 import { Figure, dark, light, type Drawing, type Line, type Panel } from './figure';
 import { Files, type Given } from './given';
 import { Refused, type Answer, type Library } from './library';
+import type { Measuring } from './measuring';
 import { SourceControl } from './source_control';
 import { fragmentOf, mostEarphones, mostKept, partsOf, stateOf, type Source, type State } from './state';
 import { csvOf, savePng, saveSvg } from './take_away';
@@ -14,6 +15,10 @@ interface Curve {
   /** Which of the answer's sources. */
   number: string;
   series: number;
+}
+
+function sameOr(before: Float64Array | undefined, values: Float64Array): Float64Array {
+  return before?.length === values.length && before.every((value, i) => Object.is(value, values[i])) ? before : values.slice();
 }
 
 const restMilliseconds = 250;
@@ -57,6 +62,10 @@ export class Page {
   }
 
   private readonly usual: State;
+  /** Takes the recordings that are dropped on the page. */
+  measuring: Measuring | null = null;
+  /** The arrays of the last answer of each earphone: one that did not change is the same one, and not drawn again. */
+  private readonly numbersBefore = new Map<string, Map<string, Float64Array>>();
 
   // ---- the state ----------------------------------------------------------------------------------
 
@@ -214,9 +223,19 @@ export class Page {
   }
 
   /** Files of the reader's own: the first that opens is shown. */
-  async take(files: File[]): Promise<void> {
-    if (files.length === 0) return;
-    const taken = await this.files.take(files);
+  async take(all: File[]): Promise<string[]> {
+    if (all.length === 0) return [];
+    const sounds = all.filter((file) => /\.wav$/i.test(file.name));
+    if (sounds.length === all.length) {
+      const troubles = (await this.measuring?.drop(sounds)) ?? [];
+      if (troubles.length > 0) {
+        this.troubles = troubles;
+        this.showTroubles([]);
+      }
+      return [];
+    }
+    const taken = await this.files.take(all.filter((file) => !sounds.includes(file)));
+    this.numbersBefore.clear();
     this.troubles = taken.refused;
     this.largest.key = '';
     this.from.refresh();
@@ -226,9 +245,11 @@ export class Page {
     this.showState();
     this.refresh();
     document.dispatchEvent(new CustomEvent('ohmtilt:taken', { detail: taken }));
+    return taken.opened;
   }
 
   private restore(): void {
+    if (location.hash !== '' && !location.hash.includes('=')) return; // a place on the page
     this.state = stateOf(location.hash, this.usual);
     this.troubles = [];
     this.showState();
@@ -241,7 +262,10 @@ export class Page {
     const request: [string, string][] = [['earphone', earphone], ['from', this.state.from], ...to.map((one) => ['to', one] as [string, string]), ['anchor', this.state.anchor]];
     if (withLimit) request.push(['limit', this.state.limit]);
     const answer = this.library.ask('compare', request);
-    return { ...answer, numbers: new Map([...answer.numbers].map(([name, values]) => [name, values.slice()])) };
+    const before = this.numbersBefore.get(earphone);
+    const numbers = new Map([...answer.numbers].map(([name, values]) => [name, sameOr(before?.get(name), values)]));
+    this.numbersBefore.set(earphone, numbers);
+    return { ...answer, numbers };
   }
 
   /** Everything anew: what a move of a slider costs. */
@@ -329,25 +353,27 @@ export class Page {
     const box = at('others');
     box.hidden = this.curves.length < 2;
     if (box.hidden) return;
-    const key = this.curves.map((one) => one.label).join('|');
+    const kept = this.state.kept.filter((one) => one !== this.state.to);
+    const removable = this.curves.map((one, i) => (i > 0 && one.answer === this.curves[0]!.answer ? kept[i - 1] : undefined));
+    const key = removable.join('|');
     if (box.dataset['key'] !== key) {
       box.dataset['key'] = key;
       const head = element('thead', {}, element('tr', {}, ...['', 'span', 'verdict', 'level change', ''].map((name) => element(name === '' ? 'td' : 'th', name === '' ? {} : { scope: 'col' }, name))));
-      const body = this.curves.map((one, i) => element('tr', {}, element('th', { scope: 'row' }, one.label), element('td', {}), element('td', {}), element('td', {}), element('td', {}, ...this.remover(one, i))));
+      const body = removable.map((source) => element('tr', {}, element('th', { scope: 'row' }), element('td', {}), element('td', {}), element('td', {}), element('td', {}, ...this.remover(source))));
       box.replaceChildren(boxed(element('table', {}, element('caption', {}, 'Side by side'), head, element('tbody', {}, ...body))));
     }
     const rows = box.querySelectorAll('tbody tr');
     this.curves.forEach((one, i) => {
-      const cells = rows[i]!.querySelectorAll('td');
-      ['span', 'verdict', 'level'].forEach((name, k) => say(cells[k]!, one.answer.texts.get(name + one.number)!));
+      const cells = rows[i]!.children;
+      say(cells[0]!, one.label);
+      ['span', 'verdict', 'level'].forEach((name, k) => say(cells[k + 1]!, one.answer.texts.get(name + one.number)!));
+      cells[4]!.firstElementChild?.setAttribute('aria-label', `remove ${one.label}`);
     });
   }
 
-  private remover(curve: Curve, index: number): Node[] {
-    if (index === 0 || curve.answer !== this.curves[0]!.answer) return [];
-    const sources = this.state.kept.filter((one) => one !== this.state.to);
-    const source = sources[index - 1]!;
-    const button = element('button', { type: 'button', class: 'remove', 'aria-label': `remove ${curve.label}` }, 'remove');
+  private remover(source: Source | undefined): Node[] {
+    if (source === undefined) return [];
+    const button = element('button', { type: 'button', class: 'remove' }, 'remove');
     button.addEventListener('click', () => this.change({ kept: this.state.kept.filter((one) => one !== source) }));
     return [button];
   }

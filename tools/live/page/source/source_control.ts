@@ -1,5 +1,5 @@
 // The controls of one source: a resistance, a chain with its values and switches, or an L pad.
-import { element, numberOf } from './elements';
+import { element, hasFocus, numberOf } from './elements';
 import { lastStep, ohmOfStep, partsOf, sourceOf, stepOfOhm, type Source, type SourceParts, type Stage } from './state';
 
 export interface SourceChoices {
@@ -127,9 +127,9 @@ export class SourceControl {
     this.following.push(() => {
       const value = get(this.source);
       const step = String(stepOf(numberOf(value)));
-      if (slider.value !== step && !(document.activeElement === slider && ofStep(Number(slider.value)) === value)) slider.value = step;
+      if (slider.value !== step && !(hasFocus(slider) && ofStep(Number(slider.value)) === value)) slider.value = step;
       slider.setAttribute('aria-valuetext', `${value} ${name.split(', ').at(-1)!}`);
-      if (document.activeElement !== number || numberOf(number.value) !== numberOf(value)) number.value = value;
+      if (!hasFocus(number) || numberOf(number.value) !== numberOf(value)) number.value = value;
     });
     return element('div', { class: 'value' }, element('label', { for: id }, name), number, element('div', { class: 'wide' }, slider));
   }
