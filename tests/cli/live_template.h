@@ -8,8 +8,11 @@ inline std::string live_template(const std::string& version = project_version())
   return "<!DOCTYPE html><html lang=\"en\"><head><meta charset=\"utf-8\">"
          "<meta name=\"generator\" content=\"ohmtilt " +
          version +
-         "\"><title><!--ohmtilt:title--></title></head><body><h1><!--ohmtilt:title--></h1>"
-         "<main><!--ohmtilt:start--></main><script type=\"application/json\" id=\"given\">"
+         "\"><meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; script-src "
+         "'sha256-A' 'wasm-unsafe-eval'; style-src 'sha256-B'; img-src blob:\">"
+         "<title><!--ohmtilt:title--></title><style>p{}</style></head><body>"
+         "<h1><!--ohmtilt:title--></h1><main><!--ohmtilt:start--></main><footer>Licences</footer>"
+         "<script type=\"application/json\" id=\"given\">"
          "<!--ohmtilt:given--></script></body></html>\n";
 }
 

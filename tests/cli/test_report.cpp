@@ -4,6 +4,7 @@
 #include <cmath>
 #include <regex>
 
+#include "tests/cli/live_template.h"
 #include "tests/cli/program.h"
 #include "tests/cli/random_files.h"
 
@@ -52,6 +53,28 @@ TEST(ReportCommand, HasTheDocumentedKeys) {
             (std::vector<std::string>{"hiss_over_threshold_db", "travel_percent", "imbalance_db",
                                       "headroom_db", "separation_db"}));
   EXPECT_EQ(json["against"], "Attenuator off");
+}
+
+TEST(ReportCommand, CarriesTheLivePartBelowAWholePage) {
+  const Scratch scratch;
+  const std::string live = scratch.write("live.html", live_template()).string();
+  const auto plain = report({engaged, pair, "--against", bare});
+  const auto with = report({engaged, pair, "--against", bare, "--live", "--live-template", live});
+  ASSERT_EQ(with.ran.status, 0) << with.ran.err;
+  const auto main_of = [](const std::string& page) {
+    return page.substr(page.find("<main>"), page.find("</main>") - page.find("<main>"));
+  };
+  EXPECT_EQ(main_of(plain.page), main_of(with.page));
+  EXPECT_FALSE(holds(plain.page, "<script") || holds(plain.page, "script-src"));
+  EXPECT_TRUE(
+      holds(with.page, "script-src 'sha256-A' 'wasm-unsafe-eval'; img-src blob:; style-src"));
+  EXPECT_TRUE(holds(with.page, "'sha256-B'; base-uri 'none'"));
+  EXPECT_TRUE(holds(with.page, "<template shadowrootmode=\"open\"><style>p{}</style>"));
+  EXPECT_TRUE(holds(with.page, "\"to\":\"file attenuator-engaged.chain.toml\""));
+  EXPECT_TRUE(holds(with.page, "\"from\":\"file bare-output.chain.toml\""));
+  const auto alone = report({engaged, pair, "--live", "--live-template", live});
+  EXPECT_TRUE(holds(alone.page, "\"from\":\"file attenuator-engaged.chain.toml | 1 off\""));
+  expect_refused(report({engaged, pair, "--live-template", live}).ran, "--live");
 }
 
 TEST(ReportCommand, NamesTheEarphoneThatAWarningIsAbout) {

@@ -12,7 +12,7 @@
 #include <ohmtilt/text/warnings.h>
 #include <plots/inline_svg.h>
 #include <tools/ohmtilt/commands/deviation.h>
-#include <tools/ohmtilt/live/given_files.h>
+#include <tools/ohmtilt/live/given.h>
 #include <tools/ohmtilt/live/template.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/input_lists.h>
@@ -148,18 +148,6 @@ Markup start_of(const std::vector<Carried>& read, const Options& options,
   return start;
 }
 
-Json state_json(const std::vector<Carried>& read, const Named& named, const Options& options,
-                const GivenFiles& files) {
-  Json state{{"earphones", Json::array({files.name(read.front().file)})},
-             {"from", spec_of(options.from, files)},
-             {"to", spec_of(options.to, files)},
-             {"kept", Json::array()},
-             {"anchor", "1000"},
-             {"limit", number_text(options.limit_db)}};
-  for (const auto& number : named.numbers) state["kept"].push_back(valid_utf8(number));
-  return state;
-}
-
 // The command.
 
 void check(const Options& options) {
@@ -173,12 +161,6 @@ std::string title_of(const Options& options, const std::vector<Carried>& read) {
   if (!options.title.empty()) return printable(options.title);
   return read.size() == 1 ? printable(read.front().earphone.title) + " behind any source"
                           : fmt::format("{} earphones behind any source", read.size());
-}
-
-Json names_json(const std::vector<std::string>& files, const GivenFiles& given) {
-  Json names = Json::array();
-  for (const auto& file : files) names.push_back(given.name(file));
-  return names;
 }
 
 /// What a chain's file leaves to be said, and its bias voltage before all.
@@ -201,21 +183,26 @@ Answer answer(const Options& options) {
   LivePage page{title_of(options, read), start_of(read, options, given.warnings), {}};
   const auto all_read = inputs_read();
   const GivenFiles files({all_read.begin() + static_cast<std::ptrdiff_t>(before), all_read.end()});
-  std::vector<std::string> sources = words.chains, earphones;
+  LiveGiven live{page.title,
+                 {},
+                 {},
+                 words.chains,
+                 spec_of(options.from, files),
+                 spec_of(options.to, files),
+                 words.numbers,
+                 options.limit_db};
   for (const auto& source : {options.from, options.to})
-    if (is_there(source)) append_new(sources, {source});
-  for (const auto& one : read) earphones.push_back(one.file);
-  Json json{{"title", valid_utf8(page.title)},
-            {"files", files.json()},
-            {"earphones", names_json(earphones, files)},
-            {"sources", names_json(sources, files)},
-            {"start", state_json(read, words, options, files)}};
-  page.given = json.dump();
+    if (is_there(source)) append_new(live.sources, {source});
+  for (const auto& one : read) {
+    live.earphones.push_back(one.file);
+    live.titles.push_back(one.earphone.title);
+  }
+  page.given = given_json(live, files);
   std::string html = page_template.filled(page);
   given.json = {{"page", valid_utf8(options.page)},
                 {"bytes", html.size()},
-                {"earphones", names_json(earphones, files)},
-                {"sources", names_json(sources, files)}};
+                {"earphones", files.names_json(live.earphones)},
+                {"sources", files.names_json(live.sources)}};
   given.text = fmt::format("The page: {} ({:.2f} MB, with {} files)\n", printable(options.page),
                            static_cast<double>(html.size()) * 1e-6, files.count());
   given.documents.emplace_back(options.page, std::move(html));

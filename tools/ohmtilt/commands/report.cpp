@@ -1,9 +1,13 @@
 // ohmtilt report: one page that says all of a chain on its earphones.
 #include <fmt/format.h>
 
+#include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/text/error.h>
+#include <ohmtilt/text/inputs_read.h>
 #include <ohmtilt/text/text.h>
 #include <ohmtilt/text/warnings.h>
+#include <tools/ohmtilt/live/given.h>
+#include <tools/ohmtilt/live/template.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/progress.h>
 #include <tools/ohmtilt/report/page.h>
@@ -20,6 +24,8 @@ struct Options {
   std::string page, title, date;
   HeadroomOptions headroom;
   std::optional<double> limit_db;  // exit 1 beyond it
+  bool live = false;
+  std::optional<std::string> live_template;
   GridOptions grid;
   OutputOptions output;
 };
@@ -113,8 +119,57 @@ std::string report_text(const ReportFindings& report, const std::string& page) {
   return text + "The page: " + printable(page) + "\n";
 }
 
+// The part that its reader moves.
+
+bool is_there(const std::string& place) {
+  std::error_code code;
+  return std::filesystem::exists(place, code);
+}
+
+/// Stages that attenuate, out (tools/live/source_spec.h).
+std::string without_attenuation_spec(const std::string& name, const Chain& chain) {
+  std::string spec = "file " + name;
+  for (std::size_t i = 0; i < chain.stages().size(); ++i) {
+    const Stage& stage = chain.stages()[i];
+    if (std::holds_alternative<Pad>(stage) || std::holds_alternative<VolumeStage>(stage))
+      spec += fmt::format(" | {} off", i + 1);
+  }
+  return spec.find('|') == std::string::npos ? "0" : spec;
+}
+
+LivePart live_part(const Options& options, const LiveTemplate& live, const ReportFindings& report,
+                   std::size_t read_before) {
+  const auto read = inputs_read();
+  const GivenFiles files({read.begin() + static_cast<std::ptrdiff_t>(read_before), read.end()});
+  const auto spec = [&](const std::string& source) {
+    return is_there(source) ? "file " + files.name(source) : source;
+  };
+  LiveGiven given;
+  given.title = printable(report.chain.title());
+  for (const auto& found : report.earphones) {
+    given.earphones.push_back(found.path);
+    given.titles.push_back(found.title());
+  }
+  for (const auto& source : {options.files.chain, options.files.against.value_or("")})
+    if (!source.empty() && is_there(source)) append_new(given.sources, {source});
+  given.to = spec(options.files.chain);
+  given.limit_db = options.limit_db.value_or(usual_limit_db);
+  if (options.files.against)
+    given.from = spec(*options.files.against);
+  else
+    given.from = is_there(options.files.chain)
+                     ? without_attenuation_spec(files.name(options.files.chain), report.chain)
+                     : "0";
+  return live.part({given.title, {}, given_json(given, files)});
+}
+
 Answer answer(const Options& options, const Session& session) {
   check_page_name(options.page);
+  if (options.live_template && !options.live)
+    throw InputError("--live-template is for --live", "give both, or none");
+  std::optional<LiveTemplate> live_template;
+  if (options.live) live_template.emplace(options.live_template);
+  const std::size_t before = inputs_read().size();
   ReportOptions how = how_of(options);
   how.progress = progress_line(session, "report");
   const ReportFindings report = report_findings(options.files, how);
@@ -124,7 +179,9 @@ Answer answer(const Options& options, const Session& session) {
   append_new(given.cautions, report.hazards);
   append_new(given.cautions, report.cautions);
   given.warnings = report.warnings;
-  ReportPage page = report_page(report);
+  std::optional<LivePart> live;
+  if (live_template) live = live_part(options, *live_template, report, before);
+  ReportPage page = report_page(report, live ? &*live : nullptr);
   given.documents.emplace_back(options.page, std::move(page.html));
   if (!page.missing.empty()) given.failures.push_back("the page has no figures: " + page.missing);
   for (const auto& found : report.earphones) {
@@ -156,6 +213,12 @@ void add_options(Command& command, Options& options) {
   add_limit_option(command, options.limit_db,
                    "limit of the span [1]; if you give it, exit status 1 when exceeded");
   add_programme_options(command, options.headroom);
+  command.add_flag("--live", options.live,
+                   "add what `ohmtilt live` shows: its reader moves the source");
+  command
+      .add_option("--live-template", options.live_template,
+                  "the live page without data [share/ohmtilt/live.html beside the program]")
+      ->type_name("FILE");
   add_grid_options(command, options.grid);
   add_anchor_option(command, options.grid);
   command.add_flag("--json", options.output.json, "print one JSON object instead of text");
@@ -173,7 +236,8 @@ void add_report(Command& program, Session& session) {
       "Example:  ohmtilt report impedance-curves/attenuator-engaged.chain.toml "
       "impedance-curves/two-way-armature.earphone.toml -o report.html\n"
       "The earphone that changes most comes first. From a folder it reads what `survey` reads. "
-      "The page needs no other file, no network and no script. It lists missing data and the keys "
+      "The page needs no other file, no network and no script; with --live its last part does "
+      "need script. It lists missing data and the keys "
       "to add.");
   add_options(command, *options);
   command.callback([options, &session] {

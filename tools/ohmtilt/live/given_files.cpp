@@ -46,6 +46,12 @@ std::string GivenFiles::name(const std::filesystem::path& file) const {
   return valid_utf8(whole_path(file).lexically_relative(folder_).string());
 }
 
+Json GivenFiles::names_json(const std::vector<std::string>& files) const {
+  Json names = Json::array();
+  for (const auto& file : files) names.push_back(name(file));
+  return names;
+}
+
 Json GivenFiles::json() const {
   Json list = Json::array();
   for (const auto& file : files_)

@@ -18,6 +18,7 @@ class GivenFiles {
   std::string name(const std::filesystem::path& file) const;
   /// [{"name": ..., "bytes": base 64}, ...].
   Json json() const;
+  Json names_json(const std::vector<std::string>& files) const;
   std::size_t count() const { return files_.size(); }
 
  private:

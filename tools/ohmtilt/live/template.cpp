@@ -44,6 +44,17 @@ std::string in_element(const std::string& json) {
   return text;
 }
 
+/// What stands between two marks of the template.
+std::string between(const std::string& html, std::string_view first, std::string_view last) {
+  const std::size_t start = html.find(first);
+  const std::size_t end =
+      start == std::string::npos ? start : html.find(last, start + first.size());
+  if (end == std::string::npos)
+    throw InputError("the template of the live page has no " + std::string(first),
+                     "name the live.html that belongs to this program");
+  return html.substr(start + first.size(), end - start - first.size());
+}
+
 }  // namespace
 
 LiveTemplate::LiveTemplate(const std::optional<std::string>& file) : text_(read_template(file)) {
@@ -73,6 +84,17 @@ std::string LiveTemplate::filled(const LivePage& page) const {
     html += text_.substr(at, next - at) + found->second;
     at = next + found->first.size();
   }
+}
+
+LivePart LiveTemplate::part(const LivePage& page) const {
+  const std::string html = filled({page.title, {}, page.given});
+  const std::string shadow = "<style>" + between(html, "<style>", "</style>") + "</style>\n" +
+                             between(html, "<main>", "</main>") + "<div class=\"footer\">" +
+                             between(html, "<footer>", "</footer>") + "</div>";
+  const std::string scripts = between(html, "</footer>", "</body>");
+  return {Markup::written_here("<div id=\"ohmtilt-live\"><template shadowrootmode=\"open\">" +
+                               shadow + "</template></div>\n" + scripts),
+          between(html, "script-src ", ";"), between(html, "style-src ", ";")};
 }
 
 }  // namespace ohmtilt::cli

@@ -15,12 +15,20 @@ struct LivePage {
   std::string given;  ///< one JSON object: the files and the state to start with
 };
 
+/// The page as a part of another one, in a shadow root: neither's style reaches the other.
+struct LivePart {
+  Markup part;                  ///< to stand in a body
+  std::string scripts, styles;  ///< what the other page's policy must allow for it
+};
+
 class LiveTemplate {
  public:
   /// Reads the file, or without one share/ohmtilt/live.html beside the program's bin. Throws
   /// InputError that says how to get it where it is not there, and for one of another version.
   explicit LiveTemplate(const std::optional<std::string>& file);
   std::string filled(const LivePage& page) const;
+  /// What starts without a script is left to the other page; of page only the data counts.
+  LivePart part(const LivePage& page) const;
 
  private:
   std::string text_;

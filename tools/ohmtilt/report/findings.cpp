@@ -238,7 +238,8 @@ void tell_apart(std::vector<ReadEarphone>& read) {
 }
 
 EarphoneFindings earphone_findings(const ReadEarphone& read, const ReportFindings& report) {
-  EarphoneFindings found{file_name(read.path), read.earphone, {}, {}, {}, {}, {}, {}, {}, {}};
+  EarphoneFindings found{
+      file_name(read.path), read.path, read.earphone, {}, {}, {}, {}, {}, {}, {}, {}};
   found.comparison = compare_sources(found.earphone, thevenin_source(report.against),
                                      {thevenin_source(report.chain)}, report.how.comparison);
   found.gaps = earphone_gaps(found.earphone, found.file);

@@ -41,6 +41,7 @@ std::string sentence(const Gap& gap);
 
 struct EarphoneFindings {
   std::string file;  ///< without its folders
+  std::string path;  ///< as it was found
   Earphone earphone;
   Comparison comparison;  ///< one case
   std::optional<DampingFound> damping;

@@ -35,19 +35,24 @@ Markup meta(const std::string& attributes) {
   return Markup::written_here("<meta " + attributes + ">");
 }
 
-Markup head(const ReportFindings& report) {
-  const std::string policy =
-      fmt::format("default-src 'none'; style-src 'sha256-{}'; base-uri 'none'; form-action 'none'",
-                  style_hash());
-  return element("head",
-                 meta("charset=\"utf-8\"") +
-                     meta("http-equiv=\"Content-Security-Policy\" content=\"" + policy + "\"") +
-                     meta("name=\"viewport\" content=\"width=device-width, initial-scale=1\"") +
-                     meta("name=\"color-scheme\" content=\"light dark\"") +
-                     meta("name=\"generator\" content=\"ohmtilt " OHMTILT_VERSION "\"") +
-                     meta("name=\"referrer\" content=\"no-referrer\"") +
-                     element("title", words(title_of(report))) +
-                     element("style", Markup::written_here(report_style)));
+std::string policy(const LivePart* live) {
+  const std::string scripts =
+      live ? fmt::format("script-src {}; img-src blob:; ", live->scripts) : std::string();
+  return fmt::format(
+      "default-src 'none'; {}style-src 'sha256-{}'{}; base-uri 'none'; form-action 'none'", scripts,
+      style_hash(), live ? " " + live->styles : std::string());
+}
+
+Markup head(const ReportFindings& report, const LivePart* live) {
+  return element(
+      "head", meta("charset=\"utf-8\"") +
+                  meta("http-equiv=\"Content-Security-Policy\" content=\"" + policy(live) + "\"") +
+                  meta("name=\"viewport\" content=\"width=device-width, initial-scale=1\"") +
+                  meta("name=\"color-scheme\" content=\"light dark\"") +
+                  meta("name=\"generator\" content=\"ohmtilt " OHMTILT_VERSION "\"") +
+                  meta("name=\"referrer\" content=\"no-referrer\"") +
+                  element("title", words(title_of(report))) +
+                  element("style", Markup::written_here(report_style)));
 }
 
 /// "Attenuator on, compared with no attenuation; 6 earphones."
@@ -74,6 +79,17 @@ Markup missing_figures(const ReportFigures& figures) {
                                           figures.missing() + "."));
 }
 
+/// Below what needs no script.
+Markup live_section(const LivePart* live) {
+  if (!live) return {};
+  constexpr const char* title = "Move the source yourself";
+  return element("section", {{"id", "live-part"}, {"aria-label", title}},
+                 heading(2, title) +
+                     paragraph("The same library, compiled for the browser, in this page: nothing "
+                               "is sent anywhere. It needs script; everything above does not.") +
+                     live->part);
+}
+
 Markup footer() {
   return element("footer", paragraph("Computed from the circuit by ohmtilt " OHMTILT_VERSION
                                      ". The numbers behind each figure come from the commands "
@@ -89,17 +105,18 @@ void check_page_name(const std::string& page) {
                      "end it in .html or .htm; a browser prints it to PDF");
 }
 
-ReportPage report_page(const ReportFindings& report) {
+ReportPage report_page(const ReportFindings& report, const LivePart* live) {
   const ReportFigures figures(report);
   Markup main = summary_section(report, figures) + missing_figures(figures) +
                 cautions_section(report) + chain_section(report, figures);
   for (std::size_t i = 0; i < report.earphones.size(); ++i)
     main += earphone_section(report, i, figures);
   main += basis_section(report);
-  const Markup body = element("body", banner(report) + element("main", main) + footer());
-  return {
-      "<!DOCTYPE html>\n" + element("html", {{"lang", "en"}}, head(report) + body).html() + "\n",
-      figures.missing()};
+  const Markup body =
+      element("body", banner(report) + element("main", main) + live_section(live) + footer());
+  return {"<!DOCTYPE html>\n" +
+              element("html", {{"lang", "en"}}, head(report, live) + body).html() + "\n",
+          figures.missing()};
 }
 
 }  // namespace ohmtilt::cli
