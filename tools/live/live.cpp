@@ -13,6 +13,7 @@
 #include <ohmtilt/text/text.h>
 #include <ohmtilt/text/warnings.h>
 #include <tools/live/given_files.h>
+#include <tools/live/measuring.h>
 #include <tools/live/reply.h>
 #include <tools/live/source_spec.h>
 #include <tools/ohmtilt/commands/damping.h>
@@ -20,6 +21,7 @@
 #include <tools/ohmtilt/commands/headroom.h>
 #include <tools/ohmtilt/commands/hiss.h>
 #include <algorithm>
+#include <cstring>
 #include <map>
 #include <memory>
 #include <new>
@@ -37,6 +39,7 @@ Reply reply;
 /// An earphone and what is worked out of it once.
 struct Opened {
   Earphone earphone;
+  std::optional<CurveErrors> errors;
   std::optional<DampingEarphone> damping;
 };
 
@@ -47,7 +50,8 @@ constexpr std::size_t most_kept = 64;
 Opened& opened(const std::string& name) {
   const auto known = earphones.find(name);
   if (known != earphones.end()) return known->second;
-  return earphones.emplace(name, Opened{read_earphone(name), std::nullopt}).first->second;
+  return earphones.emplace(name, Opened{read_earphone(name), std::nullopt, std::nullopt})
+      .first->second;
 }
 
 const TheveninSource& source(const std::string& spec, const std::string& behind) {
@@ -65,6 +69,7 @@ struct Request {
   std::string earphone, from = "0";
   std::vector<std::string> to;
   ComparisonOptions how;
+  Words words;  ///< all of them
 };
 
 double number_of(const std::string& text) {
@@ -81,6 +86,7 @@ Anchor anchor_of(const std::string& text) {
 }
 
 void take(const std::string& key, const std::string& value, Request& request) {
+  request.words[key].push_back(value);
   if (key == "earphone") request.earphone = value;
   if (key == "from") request.from = value;
   if (key == "to") request.to.push_back(value);
@@ -150,9 +156,13 @@ std::string about(const Earphone& earphone, const Comparison& comparison) {
 }
 
 void answer_comparison(const Request& request) {
-  const Earphone& earphone = opened(request.earphone).earphone;
+  Opened& one = opened(request.earphone);
+  const Earphone& earphone = one.earphone;
+  if (!one.errors) one.errors = errors_of(earphone);
   const Sources sources = sources_of(request);
-  const Comparison found = compare_sources(earphone, sources.from, sources.to, request.how);
+  ComparisonOptions how = request.how;
+  if (one.errors) how.errors = &*one.errors;
+  const Comparison found = compare_sources(earphone, sources.from, sources.to, how);
   reply.put("title", printable(earphone.title));
   reply.put("about", about(earphone, found));
   reply.put("hz", found.grid.grid_hz);
@@ -281,8 +291,17 @@ void answer_open(const Request& request) {
 }
 
 const std::map<std::string, void (*)(const Request&)> questions{
-    {"open", answer_open},       {"source", answer_source}, {"compare", answer_comparison},
-    {"damping", answer_damping}, {"levels", answer_levels},
+    {"open", answer_open},
+    {"source", answer_source},
+    {"compare", answer_comparison},
+    {"damping", answer_damping},
+    {"levels", answer_levels},
+    {"cautions", [](const Request&) { answer_measuring_cautions(reply); }},
+    {"stimulus", [](const Request& request) { answer_stimulus(request.words, reply); }},
+    {"recorded", [](const Request& request) { answer_recorded(request.words, reply); }},
+    {"impedance", [](const Request& request) { answer_impedance(request.words, reply); }},
+    {"sides",
+     [](const Request& request) { answer_sides(request.earphone, request.to.at(0), reply); }},
 };
 
 void refused(const std::string& why) {
@@ -320,6 +339,21 @@ OHMTILT_EXPORT(forget) void live_forget() {
   earphones.clear();
   sources.clear();
 }
+
+/// The room holds a name of that many bytes, as many bytes of zeros as bring what follows to a
+/// multiple of four, and then samples: 32-bit floats, channels interleaved.
+OHMTILT_EXPORT(give_sound)
+void live_give_sound(std::size_t name_size, double rate_hz, int channels) {
+  const std::size_t start = (name_size + 3) / 4 * 4;
+  std::vector<float> samples((room.size() - start) / sizeof(float));
+  std::memcpy(samples.data(), room.data() + start, samples.size() * sizeof(float));
+  const std::string name = room.substr(0, name_size);
+  std::string().swap(room);
+  give_sound(name, rate_hz, channels, std::move(samples));
+}
+
+/// Recordings take room; what was made of them stays.
+OHMTILT_EXPORT(forget_sounds) void live_forget_sounds() { take_sounds_away(); }
 
 /// The room holds a question, a line end, and the request. How many entries the answer has.
 OHMTILT_EXPORT(ask) std::size_t live_ask() {

@@ -13,7 +13,7 @@ endforeach()
 file(GLOB_RECURSE wasm_sources CONFIGURE_DEPENDS lib/*.cpp)
 # What the page does not ask is not compiled: half of the time. All of it but sound files and output files would be.
 list(FILTER wasm_sources EXCLUDE REGEX
-  "/(design|measure|analysis/tolerance|analysis/inspection)/|/analysis/survey|/text/(output_file|temporary_name)")
+  "/(design|analysis/tolerance)/|/analysis/survey|/text/(output_file|temporary_name)|/measure/(wav|read_recording|read_meter|meter_columns|readings|source_impedance)")
 add_library(ohmtilt STATIC ${wasm_sources})
 target_include_directories(ohmtilt PUBLIC lib)
 target_include_directories(ohmtilt SYSTEM PUBLIC ${headers})
@@ -25,7 +25,7 @@ unite(ohmtilt ${lib_apart})
 
 # The words of the commands; what of their sources is not reached (options, JSON, drawing) is not linked.
 add_executable(ohmtilt_live tools/live/live.cpp tools/live/given_files.cpp tools/live/reply.cpp
-  tools/live/source_spec.cpp plots/names.cpp plots/text.cpp
+  tools/live/source_spec.cpp tools/live/measuring.cpp plots/names.cpp plots/text.cpp
   tools/ohmtilt/program/wording.cpp tools/ohmtilt/program/chain_input.cpp
   tools/ohmtilt/commands/deviation.cpp tools/ohmtilt/commands/damping.cpp
   tools/ohmtilt/commands/headroom.cpp tools/ohmtilt/commands/hiss.cpp)

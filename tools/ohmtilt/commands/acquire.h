@@ -1,6 +1,5 @@
 #pragma once
 // What the parts of `acquire` share: each adds itself as a subcommand.
-#include <array>
 #include <map>
 #include <optional>
 #include <string>
@@ -9,6 +8,7 @@
 #include <ohmtilt/measure/impedance.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
+#include <tools/ohmtilt/commands/acquire_cautions.h>
 #include <tools/ohmtilt/program/command.h>
 
 namespace ohmtilt::cli {
@@ -62,16 +62,7 @@ void add_label_options(Command& command, CurveLabels& labels);
 ImpedanceCurve labelled(const ImpedanceCurve& curve, const CurveLabels& labels,
                         const std::string& remark, bool uncertainty_known = true);
 
-/// What can hurt ears or devices while something is measured, in text, help and JSON.
-inline constexpr std::array<const char*, 4> acquire_cautions{
-    "take the earphones off the ears before anything plays; start at the lowest level and raise it "
-    "slowly",
-    "use line inputs, never a microphone input with supply voltage (plug-in power, 48 V phantom "
-    "power: switch it off): it drives direct current through the earphone",
-    "keep an amplifier's output below the input's limit; it can exceed a line input and damage it",
-    "never connect an output that carries a bias voltage, nor a bridged output whose return is not "
-    "ground, to a sound card's inputs"};
-/// The same as sentences of a help text.
+/// acquire_cautions as sentences of a help text.
 std::string acquire_caution_footer();
 
 /// Of a limit of error that was not given, and so counts as nothing.

@@ -25,6 +25,7 @@ export async function access({ browser, native, check }) {
   for (const colorScheme of ['light', 'dark'])
     for (const width of [390, 640, 1280]) {
       const { page, faults, context } = await open(browser, address + '#to=file+attenuator-engaged.chain.toml&keep=30&earphone=two-way-armature.earphone.toml&earphone=planar.earphone.toml', { viewport: { width, height: 900 }, colorScheme, reducedMotion: 'reduce' });
+      await page.evaluate(() => (document.getElementById('measure').open = true));
       await page.waitForTimeout(600);
       for (const one of await violations(page)) check.that(false, `${colorScheme}, ${width} px: ${one}`);
       const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);

@@ -34,10 +34,10 @@ export class Program {
   }
 }
 
-export async function startBrowser() {
+export async function startBrowser(more = []) {
   const executablePath = ['/usr/bin/chromium', '/usr/bin/chromium-browser'].find(existsSync);
   if (!executablePath) throw new Error('there is no /usr/bin/chromium; install the package chromium');
-  return chromium.launch({ executablePath, args: ['--no-sandbox', '--disable-gpu', '--enable-precise-memory-info'] });
+  return chromium.launch({ executablePath, args: ['--no-sandbox', '--disable-gpu', '--enable-precise-memory-info', ...more] });
 }
 
 /** Opens a page and keeps what must not happen: errors, refused scripts or styles, requests, dialogs. */
@@ -46,7 +46,8 @@ export async function open(browser, address, options = {}) {
   const page = await context.newPage();
   const faults = [];
   page.on('pageerror', (error) => faults.push(`error: ${error.message}`));
-  page.on('console', (message) => ['error', 'warning'].includes(message.type()) && faults.push(`console: ${message.text()}`));
+  // lib/DECISIONS.md says why the page records by a script processor.
+  page.on('console', (message) => ['error', 'warning'].includes(message.type()) && !message.text().startsWith('The ScriptProcessorNode is deprecated') && faults.push(`console: ${message.text()}`));
   page.on('dialog', (dialog) => {
     faults.push(`dialog: ${dialog.message()}`);
     void dialog.dismiss();
@@ -61,7 +62,7 @@ export async function open(browser, address, options = {}) {
     document.addEventListener('securitypolicyviolation', (event) => console.error('policy: ' + event.violatedDirective));
   });
   await page.goto(address);
-  await page.waitForFunction(() => document.documentElement.dataset.started || !document.getElementById('start').hidden && document.getElementById('state').textContent.includes('cannot'), null, { timeout: 60000 });
+  await page.waitForFunction(() => document.documentElement.dataset.started || document.getElementById('start')?.hidden === false && document.getElementById('state').textContent.includes('cannot'), null, { timeout: 60000 });
   return { page, faults, context };
 }
 

@@ -16,6 +16,7 @@ function badFiles() {
     }
   const written = { 'empty.csv': '', 'words.csv': 'hello\nworld\n', 'binary.csv': '1,2\n\0\n', 'wide.csv': '\ufeff1,2', 'one.csv': '100,32\n', 'falling.csv': '100,32\n90,31\n', 'negative.csv': '100,-32\n200,30\n', 'no.earphone.toml': 'title = "x"\n', 'broken.chain.toml': '[source\n', 'other.earphone.toml': 'impedance = "missing.csv"\n' };
   for (const [name, text] of Object.entries(written)) all.push({ name, bytes: Buffer.from(text, name === 'wide.csv' ? 'utf16le' : 'utf8') });
+  all.push({ name: 'two-way-armature.response.csv', bytes: readFileSync(join(demo, 'two-way-armature.response.csv')) }); // without its earphone
   return all;
 }
 
@@ -61,6 +62,9 @@ export async function files({ browser, native, check }) {
       for (const note of taken.warnings) check.that(messages.some((line) => line.endsWith(note)), `${name}: the program does not note "${note}"`);
     }
   }
+  const responses = ['one', 'other'].map((name) => ({ name: `${name}.response.csv`, base64: readFileSync(join(demo, 'planar.response.csv')).toString('base64') }));
+  const alone = await drop(page, responses);
+  check.same(alone.refused.length + alone.opened.length, 2, 'responses without an earphone, of which is said something');
   check.that(refused >= 20, `only ${refused} bad files`);
 
   const huge = await drop(page, [{ name: 'huge.csv', size: 200 * 2 ** 20 }]);

@@ -1,16 +1,19 @@
 // The tests of the live page, against the program that wrote it.
-// usage: node run.mjs PROGRAM live.html [numbers|words|files|hostile|access|moves|looks ...]
+// usage: node run.mjs PROGRAM live.html [numbers|words|files|hostile|access|moves|report|firefox|measuring|looks ...]
 import { Check, Program, startBrowser } from './browser.mjs';
 import { access } from './access.mjs';
 import { files } from './files.mjs';
+import { firefox } from './firefox.mjs';
 import { hostile } from './hostile.mjs';
+import { measuring } from './measuring.mjs';
 import { moves } from './moves.mjs';
 import { numbers, words } from './numbers.mjs';
 import { looks } from './looks.mjs';
+import { report } from './report.mjs';
 
 const [program, template, ...wanted] = process.argv.slice(2);
 if (!template) throw new Error('usage: node run.mjs PROGRAM live.html [TEST ...]');
-const tests = { numbers, words, files, hostile, access, moves };
+const tests = { numbers, words, files, hostile, access, moves, report, firefox, measuring };
 const chosen = wanted.length > 0 ? wanted : Object.keys(tests);
 const native = new Program(program, template);
 const browser = await startBrowser();
