@@ -502,7 +502,7 @@ export class Page {
     try {
       const answer = this.library.ask('damping', request);
       this.dampingAnswer = { ...answer, numbers: new Map([...answer.numbers].map(([name, values]) => [name, values.slice()])) };
-      say(at('damping-sentence'), answer.texts.get('conclusion') || 'No resonance in this range has a Q.');
+      say(at('damping-sentence'), answer.texts.get('conclusion') || ((answer.lines.get('modes') ?? []).length > 0 ? 'Both sources damp the resonances alike.' : 'No resonance in this range has a Q.'));
       at('damping-rows').replaceChildren(boxed(tableOf(answer.rows.get('rows') ?? [], 'Q of each resonance', true)));
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
