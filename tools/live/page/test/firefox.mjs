@@ -116,7 +116,7 @@ export async function firefox({ native, check }) {
         const csv = join(native.folder, 'firefox.csv');
         const done = native.run(['deviation', name, '--from', '0.3', '--to', to, '--csv', csv, '--force'], demo);
         const found = await browser.run(shown, String(new URLSearchParams({ earphone: name, from: '0.3', to: to.endsWith('.toml') ? `file ${to}` : to })));
-        const wanted = columns(readFileSync(csv, 'utf8')).get('deviation_db');
+        const wanted = columns(readFileSync(csv, 'utf8')).get('deviation_db_1');
         const values = columns(found.csv).get('deviation_db_1');
         const difference = wanted.reduce((most, value, i) => Math.max(most, Math.abs(value - values[i])), 0);
         worst = Math.max(worst, difference);
