@@ -205,19 +205,22 @@ std::vector<Index> looked_at(const Array& width) {
   return gaps;
 }
 
-/// What one hypothesis says in the middle of a gap from the points around it.
+/// What one hypothesis says in the middle of a gap from the points around it. What is left is that
+/// of exact points: what their noise does there is counted with the noise.
 class GapPrediction {
  public:
   GapPrediction(const Hypothesis& how, const Array& places)
-      : variance_(how.variance),
-        noise_(how.noise_ratio * how.noise_ratio * how.variance),
-        weights_(places.size()) {
+      : variance_(how.variance), noise_(how.noise_ratio * how.noise_ratio * how.variance) {
     MatrixXd k = covariance_matrix(*how.rough, places);
-    k.diagonal().array() += how.noise_ratio * how.noise_ratio + jitter;
+    k.diagonal().array() += jitter;
     VectorXd across(places.size());
     for (Index i = 0; i < places.size(); ++i) across[i] = covariance(*how.rough, places[i], 0);
     weights_ = solve_positive(k, across);
     left_ = std::max(0.0, covariance(*how.rough, 0, 0) - weights_.dot(across));
+    const double noise = how.noise_ratio * how.noise_ratio;
+    if (noise <= jitter) return;
+    k.diagonal().array() += noise;
+    weights_ = solve_positive(k, across);
   }
   /// Mean square of the difference from a value that stands for the prediction; what noise alone
   /// makes of it is not counted.
@@ -241,26 +244,29 @@ void fill_gaps(const ImpedanceCurve& curve, const Array& u, const Array& y,
   const Index count = Index(gaps.size());
   const Index window = std::min(n, n <= few_points ? wide_window : narrow_window);
   const Array phase =
-      curve.has_phase() ? Array(unwrapped_deg(curve.phase_deg()) * degree) : Array(Array::Zero(n));
-  const LogInterpolator ln_z(curve.frequency_hz(), y), phi(curve.frequency_hz(), phase);
+      curve.has_phase() ? Array(unwrapped_deg(curve.phase_deg()) * degree) : Array();
   errors.gap_ln_f = errors.gap_width = errors.gap_magnitude = errors.gap_phase = Array::Zero(count);
   for (Index g = 0; g < count; ++g) {
     const Index i = gaps[std::size_t(g)];
     const double middle = (u[i] + u[i + 1]) / 2, hz = std::exp(middle);
-    const double ln_here = ln_z.at(hz), phase_here = phi.at(hz);
     errors.gap_ln_f[g] = middle;
     errors.gap_width[g] = width[i];
     // Resonances that lie within a gap are not seen at all.
     const double unseen = 1 + std::min(width[i], widest_unseen) / usual_gap;
     const Index first = std::clamp<Index>(i + 1 - window / 2, 0, n - window);
     const Array places = u.segment(first, window) - middle;
+    const auto part = [&](const Array& of) -> Array { return of.segment(first, window); };
+    // Between two points the interpolation knows the nearest two on either side only.
+    const auto here = [&](const Array& of) {
+      return LogInterpolator(part(curve.frequency_hz()), part(of)).at(hz);
+    };
+    const double ln_here = here(y), phase_here = curve.has_phase() ? here(phase) : 0;
     for (const Hypothesis& how : hows) {
       const GapPrediction prediction(how, places);
-      errors.gap_magnitude[g] +=
-          unseen * how.weight * prediction.mean_square(y.segment(first, window), ln_here);
+      errors.gap_magnitude[g] += unseen * how.weight * prediction.mean_square(part(y), ln_here);
       if (curve.has_phase())
         errors.gap_phase[g] +=
-            unseen * how.weight * prediction.mean_square(phase.segment(first, window), phase_here);
+            unseen * how.weight * prediction.mean_square(part(phase), phase_here);
     }
   }
 }
@@ -299,6 +305,19 @@ double lower_end(const Array& u, const Array& y, double spread, double noise) {
   return std::sqrt(std::pow(0.6 * spread, 2) + std::pow(0.1 * slope, 2) +
                    std::pow(1.7 * end_line(u, y, 0.7).residual, 2) + std::pow(0.5 * noise, 2) +
                    std::pow(1.5 * spacing * slope, 2));
+}
+
+/// The step of values that were read off a picture or a display, in nepers: where neighbours are
+/// often equal, the least by which they are not. 0 for others.
+double tied_step(const Array& y) {
+  constexpr double often = 0.1, equal = 1e-9;
+  const Array apart = (y.tail(y.size() - 1) - y.head(y.size() - 1)).abs();
+  const Index ties = (apart < equal).count(), others = apart.size() - ties;
+  if (others == 0 || apart.size() < 8 || double(ties) < often * double(apart.size())) return 0;
+  double least = apart.maxCoeff();
+  for (const double step : apart)
+    if (step >= equal) least = std::min(least, step);
+  return least;
 }
 
 }  // namespace
@@ -353,6 +372,18 @@ ExpectedPhase expected_phase(const ImpedanceCurve& curve) {
   return {phase.phase_deg, variance.sqrt() / degree};
 }
 
+std::optional<double> hidden_quality(const ImpedanceCurve& curve) {
+  constexpr double high_quality = 20;
+  const Band audio;
+  const Array& hz = curve.frequency_hz();
+  double widest = 0;
+  for (Index i = 0; i + 1 < hz.size(); ++i)
+    if (hz[i + 1] > audio.low_hz && hz[i] < audio.high_hz)
+      widest = std::max(widest, std::log(hz[i + 1] / hz[i]));
+  if (widest * high_quality <= 2) return {};
+  return 2 / widest;
+}
+
 double end_phase_profile(double ln_f) {
   constexpr double whole = std::numbers::pi * std::numbers::pi / 4;
   return 1 - bode_weight_integral(ln_f) / whole;
@@ -362,7 +393,8 @@ CurveErrors curve_errors(const ImpedanceCurve& curve, const std::optional<EndSpr
   const Array u = curve.frequency_hz().log(), y = curve.magnitude_ohm().log();
   CurveErrors errors;
   const double step = rounding_step(curve.magnitude_ohm());
-  errors.rounding = (step / curve.magnitude_ohm()).square() / 12;
+  const double tied = tied_step(y);
+  errors.rounding = (step / curve.magnitude_ohm()).square().max(tied * tied) / 12;
   if (curve.has_phase())
     errors.phase_rounding = std::pow(rounding_step(curve.phase_deg()) * degree, 2) / 12;
   const double floor = std::max(least_noise, std::sqrt(percentile(errors.rounding, 0.5)));

@@ -59,6 +59,11 @@ ExpectedPhase expected_phase(const ImpedanceCurve& curve);
 /// a slope of ln|Z| beyond the end that is wrong by a constant: 1 at 0, like 8/pi^2 e^-x far away.
 double end_phase_profile(double ln_f);
 
+/// The quality factor above which a resonance can lie in the curve's widest gap, within 20 Hz to
+/// 20 kHz, with less than half of its height at either point: 2 over the gap in ln f. Nothing where
+/// that is 20 or more, which earphones hardly reach (common knowledge, no source).
+std::optional<double> hidden_quality(const ImpedanceCurve& curve);
+
 /// The largest of 5, 2, 1 times a power of ten, at least `least`, that divides every value and is
 /// no larger than their range or a hundredth of the largest; 0 for none.
 double common_step(const Array& values, double least);

@@ -93,6 +93,7 @@ void add_interval(const ComparedSource& compared, Json& json) {
   json["lower_95_db"] = json_array(interval ? interval->lower_95_db : deviation_db);
   json["upper_95_db"] = json_array(interval ? interval->upper_95_db : deviation_db);
   json["whole_95_db"] = interval ? interval->whole_95_db : 0;
+  json["hidden_q"] = interval ? json_number(interval->hidden_q) : Json(nullptr);
   json["parts_95_db"] = nullptr;
   if (!interval) return;
   const IntervalParts& parts = interval->parts;
@@ -236,15 +237,22 @@ std::string case_text(const Comparison& comparison, const ComparedSource& compar
 
 }  // namespace
 
+std::string hidden_text(const std::optional<double>& hidden_q) {
+  if (!hidden_q) return "";
+  return fmt::format("A resonance of a Q above {} could lie between its points unseen.\n",
+                     significant(*hidden_q, *hidden_q < 10 ? 1 : 2));
+}
+
 std::string uncertainty_text(const ComparedSource& compared) {
   if (!compared.interval) return "";
   const std::vector<IntervalCause> from = causes(compared.interval->parts);
   std::string text = fmt::format("Uncertainty from the curve (95 %, the whole deviation): {}",
                                  plus_minus_db(compared.interval->whole_95_db));
-  if (from[0].most_db < 0.01) return text + ".\n";
+  const std::string hidden = hidden_text(compared.interval->hidden_q);
+  if (from[0].most_db < 0.01) return text + ".\n" + hidden;
   text += fmt::format(", most of it from {}", from[0].name);
   if (from[1].most_db > 0.5 * from[0].most_db) text += fmt::format(" and {}", from[1].name);
-  return text + ".\n";
+  return text + ".\n" + hidden;
 }
 
 namespace {

@@ -8,6 +8,8 @@ namespace ohmtilt::cli {
 
 /// The figures of one source: name, value and, where there is one, its frequency.
 Rows case_rows(const Comparison& comparison, const ComparedSource& compared);
+/// What a curve with points far apart cannot show, as a line; empty for none.
+std::string hidden_text(const std::optional<double>& hidden_q);
 /// The 95 % interval's half width and its largest parts; nothing where the earphone is a circuit.
 std::string uncertainty_text(const ComparedSource& compared);
 /// Mean deviation over each octave or third-octave that the grid reaches: a row of bands, then a

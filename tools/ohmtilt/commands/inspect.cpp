@@ -10,6 +10,7 @@
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <plots/figures/curve_figure.h>
+#include <tools/ohmtilt/commands/deviation.h>
 #include <tools/ohmtilt/program/command.h>
 #include <tools/ohmtilt/program/curve_input.h>
 #include <tools/ohmtilt/program/wording.h>
@@ -74,7 +75,8 @@ Json inspection_json(const ImpedanceCurve& curve, const CurveInspection& seen,
             {"passive", seen.passive},
             {"kramers_kronig", causality_json(seen.causality)},
             {"findings", findings_json(seen.findings)},
-            {"whole_95_db", json_number(seen.whole_95_db)}};
+            {"whole_95_db", json_number(seen.whole_95_db)},
+            {"hidden_q", json_number(seen.hidden_q)}};
   for (const ImpedanceAt& resonance : seen.resonances)
     json["resonances"].push_back({{"hz", resonance.hz}, {"ohm", resonance.ohm}});
   if (seen.rated_conforms) json["rated_conforms"] = *seen.rated_conforms;
@@ -184,13 +186,14 @@ std::string causality_text(const CurveInspection& seen) {
 
 std::string verdict_text(const CurveInspection& seen, const ImpedanceCurve& curve) {
   return fmt::format(
-      "\nUncertainty from the curve (95 %, the whole deviation at 6 ohm): {}.\n({} not in that.)\n"
+      "\nUncertainty from the curve (95 %, the whole deviation at 6 ohm): {}.\n({} not in "
+      "that.)\n{}"
       "  reviewer: {}\n  designer: {}\n  owner: {}\n",
       plus_minus_db(seen.whole_95_db),
       curve.has_uncertainty() || curve.notes().scale_uncertainty_percent > 0
           ? "The uncertainty that the file states is in that; another specimen and another seal are"
           : "The instrument's own error, another specimen and another seal are",
-      seen.for_reviewer, seen.for_designer, seen.for_owner);
+      hidden_text(seen.hidden_q), seen.for_reviewer, seen.for_designer, seen.for_owner);
 }
 
 std::string inspection_text(const CurveInput& input, const CurveInspection& seen,

@@ -3,6 +3,7 @@
 #include <ohmtilt/curve/curve_errors.h>
 #include <ohmtilt/curve/impedance_curve.h>
 
+#include <optional>
 #include <vector>
 
 namespace ohmtilt {
@@ -59,6 +60,8 @@ struct DeviationInterval {
   Array lower_95_db, upper_95_db;  ///< at each frequency by itself
   double whole_95_db = 0;          ///< half width about deviation_db that holds the whole curve
   IntervalParts parts;
+  /// hidden_quality(): what is not in the limits, for a curve whose points are far apart.
+  std::optional<double> hidden_q = std::nullopt;
 };
 
 /// The limits that a measured curve leaves the deviation between. Independent causes add in squares

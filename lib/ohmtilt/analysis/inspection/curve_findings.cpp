@@ -7,6 +7,7 @@
 #include <ohmtilt/curve/measurement_noise.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 #include <optional>
@@ -51,12 +52,6 @@ Found not_passive(const ImpedanceCurve& curve) {
                  where, "check the phase column; no earphone gives out power"};
 }
 
-/// A place where the curve does not go on as its neighbours do.
-struct Break {
-  Index index = 0;
-  bool step = false;
-};
-
 /// Distance in ln f up to which a single point cannot be a resonance: one of Q 17 is wider.
 constexpr double resolved = 0.03;
 
@@ -65,51 +60,116 @@ bool is_resolved(const Array& ln_f, Index i) {
   return i >= 2 && i + 2 < ln_f.size() && ln_f[i + 2] - ln_f[i - 2] < 4 * resolved;
 }
 
+constexpr std::size_t most_breaks = 20;
+constexpr double least_break = 0.012;  // nepers
+
+/// A jump of ln|Z| before a point, as a cubic with a step shows it over six points on either side.
+struct Jump {
+  Index index = 0;
+  double size = 0;       ///< nepers
+  double explained = 0;  ///< of the squares that the cubic alone leaves
+  double weight = 0;     ///< size over its standard error, for points of standard deviation 1
+};
+
+constexpr Index half_window = 6;
+
+Jump jump_at(const Array& ln_f, const Array& y, Index at) {
+  const Index first = at - half_window, count = 2 * half_window;
+  const Array x = (ln_f.segment(first, count) - (ln_f[at - 1] + ln_f[at]) / 2) /
+                  (ln_f[first + count - 1] - ln_f[first]);
+  // An orthonormal basis of the cubics on these points takes them out of step and data.
+  Array step = (x > 0).cast<double>(), data = y.segment(first, count);
+  std::array<Array, 4> basis;
+  for (std::size_t k = 0; k < basis.size(); ++k) {
+    basis[k] = x.pow(double(k));
+    for (std::size_t j = 0; j < k; ++j) basis[k] -= (basis[k] * basis[j]).sum() * basis[j];
+    basis[k] /= std::sqrt(basis[k].square().sum());
+    step -= (step * basis[k]).sum() * basis[k];
+    data -= (data * basis[k]).sum() * basis[k];
+  }
+  const double squares = step.square().sum(), product = (step * data).sum();
+  const double all = data.square().sum();
+  return {at, product / squares, all > 0 ? product * product / squares / all : 0,
+          std::sqrt(squares)};
+}
+
+/// The most certain first; within six points of one there is no other.
+std::vector<double> jumps_hz(const ImpedanceCurve& curve) {
+  constexpr double certain = 5.5, mostly = 0.85;
+  const Array ln_f = curve.frequency_hz().log(), y = curve.magnitude_ohm().log();
+  const double noise = robust_deviation(neighbour_residual(ln_f, y));
+  const Array digit = rounding_step(curve.magnitude_ohm()) / curve.magnitude_ohm();
+  std::vector<Jump> all;
+  for (Index i = half_window; i + half_window <= ln_f.size(); ++i) {
+    if (ln_f[i + half_window - 1] - ln_f[i - half_window] > (2 * half_window - 1) * resolved)
+      continue;
+    const Jump jump = jump_at(ln_f, y, i);
+    const double size = std::abs(jump.size);
+    if (size > std::max(least_break, 3 * digit[i]) && size * jump.weight > certain * noise &&
+        jump.explained > mostly)
+      all.push_back(jump);
+  }
+  std::sort(all.begin(), all.end(),
+            [](const Jump& a, const Jump& b) { return a.explained > b.explained; });
+  std::vector<Index> kept;
+  for (const Jump& jump : all)
+    if (kept.size() < most_breaks && std::none_of(kept.begin(), kept.end(), [&](Index k) {
+          return std::abs(k - jump.index) < 2 * half_window;
+        }))
+      kept.push_back(jump.index);
+  std::sort(kept.begin(), kept.end());
+  std::vector<double> where;
+  for (const Index i : kept) where.push_back(curve.frequency_hz()[i]);
+  return where;
+}
+
 /// The largest first; what its neighbours owe to it is not counted again. A lone point leaves -2/3
-/// of its residual on either side, a step the opposite residual on one side and 1/3 on the other; a
-/// resonance that is resolved leaves less than 1/2.
-std::vector<Break> breaks(const ImpedanceCurve& curve) {
+/// of its residual on either side; a resonance that is resolved leaves less than 1/2.
+std::vector<double> lone_hz(const ImpedanceCurve& curve) {
   const Array ln_f = curve.frequency_hz().log();
   const Array residual = neighbour_residual(ln_f, curve.magnitude_ohm().log());
-  const double noise = robust_deviation(residual), limit = std::max(4.8 * noise, 0.012);
+  const double noise = robust_deviation(residual), limit = std::max(4.8 * noise, least_break);
   // Where |Z| is small, its last digit is coarse.
   const Array digit = rounding_step(curve.magnitude_ohm()) / curve.magnitude_ohm();
   Array size = residual.abs();
   for (Index i = 0; i < size.size(); ++i)
     if (!is_resolved(ln_f, i) || size[i] < 2 * digit[i]) size[i] = 0;
-  std::vector<Break> found;
+  std::vector<double> found;
   Index at = 0;
-  while (size.maxCoeff(&at) > limit && found.size() < 20) {
+  while (size.maxCoeff(&at) > limit && found.size() < most_breaks) {
     const double before = at > 0 ? residual[at - 1] / residual[at] : 0;
     const double after = at + 1 < residual.size() ? residual[at + 1] / residual[at] : 0;
     // The noise of a neighbour moves its share.
-    const double slack = noise / size[at];
-    const bool step = std::min(before, after) < -0.85;
-    const bool lone = std::max(before, after) < -0.55 + std::min(2 * slack, 0.4);
-    if (step || lone) found.push_back({at, step});
+    const double slack = std::min(2 * noise / size[at], 0.4);
+    if (std::max(before, after) < -0.55 + slack) found.push_back(curve.frequency_hz()[at]);
     for (Index i = std::max<Index>(0, at - 3); i <= std::min(at + 3, size.size() - 1); ++i)
       size[i] = 0;
   }
-  std::sort(found.begin(), found.end(), [](Break a, Break b) { return a.index < b.index; });
+  std::sort(found.begin(), found.end());
   return found;
 }
 
-std::vector<double> break_hz(const ImpedanceCurve& curve, bool step) {
-  std::vector<double> where;
-  for (const Break& one : breaks(curve))
-    if (one.step == step) where.push_back(curve.frequency_hz()[one.index]);
-  return where;
+/// A jump leaves residuals as a lone point does where there is noise: near one there is none.
+std::vector<double> lone_hz_away_from(const std::vector<double>& jumps,
+                                      const ImpedanceCurve& curve) {
+  std::vector<double> found = lone_hz(curve);
+  std::erase_if(found, [&](double hz) {
+    return std::any_of(jumps.begin(), jumps.end(), [&](double jump_hz) {
+      return std::abs(std::log(hz / jump_hz)) < 4 * resolved;
+    });
+  });
+  return found;
 }
 
 Found outlier(const ImpedanceCurve& curve) {
-  const auto where = break_hz(curve, false);
+  const auto where = lone_hz_away_from(jumps_hz(curve), curve);
   if (where.empty()) return {};
   return Finding{"outlier", "single points stand off the curve, " + places(where), where,
                  "remove them or measure again there"};
 }
 
 Found step(const ImpedanceCurve& curve) {
-  const auto where = break_hz(curve, true);
+  const auto where = jumps_hz(curve);
   if (where.empty()) return {};
   return Finding{"step", "the curve jumps between two points, " + places(where), where,
                  "look for a change of range or of contact, and measure again"};
@@ -159,8 +219,8 @@ Found noisy(const ImpedanceCurve& curve) {
 
 /// How far a phase is from the one that the magnitudes have, in squares weighted by how well they
 /// tell it (half a degree of the instrument's own besides). What slopes of ln|Z| beyond the ends
-/// add may be as large again as it is expected: a coil turns the phase by x where it raises |Z| by
-/// x^2/2 only.
+/// add may be as large again as it is expected, for a coil turns the phase by x where it raises |Z|
+/// by x^2/2 only; it hardly takes away what is expected.
 class PhaseMisfit {
  public:
   explicit PhaseMisfit(const ImpedanceCurve& curve) : expected_(expected_phase(curve)) {
@@ -170,7 +230,12 @@ class PhaseMisfit {
     weight_ = (expected_.standard_deg.square() + instrument_deg * instrument_deg).inverse();
     phase_deg_ = curve.phase_deg().unaryExpr([](double d) { return std::remainder(d, 360.0); });
   }
-  double times(double factor) const { return squares(factor * phase_deg_ - expected_.phase_deg); }
+  double times(double factor) const {
+    const Index last = phase_deg_.size() - 1;
+    return squares(factor * phase_deg_ - expected_.phase_deg -
+                   usual_share *
+                       (expected_.phase_deg[0] * lower_ + expected_.phase_deg[last] * upper_));
+  }
   /// Whether the expected phase is one at all: beyond its uncertainty somewhere.
   bool tells() const {
     constexpr double beyond = 3;  // standard uncertainties
@@ -178,12 +243,14 @@ class PhaseMisfit {
   }
 
  private:
+  static constexpr double usual_share = 0.4, share_spread = 0.6;  // of the phase expected at an end
+
   double product(const Array& one, const Array& other) const {
     return (weight_ * one * other).sum();
   }
   /// One over the square of what an end's share may be.
   double end_weight(Index i) const {
-    return 1 / (1 / weight_[i] + std::pow(expected_.phase_deg[i], 2));
+    return 1 / (1 / weight_[i] + std::pow(share_spread * expected_.phase_deg[i], 2));
   }
   /// The least that the best shares of the two ends leave of values.
   double squares(const Array& values) const {
@@ -209,6 +276,7 @@ std::optional<PhaseMisfit> phase_misfit(const ImpedanceCurve& curve) {
 }
 
 constexpr double clearly_better = 0.25;  // a misfit than the one as it stands
+constexpr double better = 0.5;  // where no phase exceeds pi/2 degrees, which is odd already
 
 Found phase_sign(const ImpedanceCurve& curve) {
   const auto misfit = phase_misfit(curve);
@@ -223,7 +291,7 @@ Found phase_radians(const ImpedanceCurve& curve) {
   if (!curve.has_phase() || curve.phase_deg().abs().maxCoeff() > std::numbers::pi / 2 + 0.01)
     return {};
   const auto misfit = phase_misfit(curve);
-  if (!misfit || misfit->times(1 / degree) > clearly_better * misfit->times(1)) return {};
+  if (!misfit || misfit->times(1 / degree) > better * misfit->times(1)) return {};
   return Finding{"phase-radians",
                  "the phase is given as degrees but fits only as radians",
                  {},

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 #include <ohmtilt/analysis/deviation/comparison.h>
 #include <ohmtilt/analysis/inspection/curve_inspection.h>
+#include <ohmtilt/curve/curve_errors.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/measurement_noise.h>
 #include <ohmtilt/curve/minimum_phase.h>
@@ -198,6 +199,7 @@ CurveInspection inspect(const ImpedanceCurve& curve, const InspectionOptions& op
   seen.passive = !has_finding(seen, {"not-passive"});
   const Whole whole = whole_95_db(curve);
   seen.whole_95_db = whole.db;
+  seen.hidden_q = hidden_quality(curve);
   const bool more =
       has_finding(seen, {"sparse"}) && whole.needed.find("points") == std::string::npos;
   add_verdict(curve, (more ? "more points and " : "") + whole.needed, seen);

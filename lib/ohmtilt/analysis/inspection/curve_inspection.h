@@ -35,6 +35,7 @@ struct CurveInspection {
   std::vector<Finding> findings;
   bool usable = true;  ///< no fault makes every result wrong
   double whole_95_db = 0;
+  std::optional<double> hidden_q;                     ///< DeviationInterval::hidden_q
   std::string for_reviewer, for_designer, for_owner;  ///< the verdict, a sentence each
 };
 
