@@ -86,14 +86,15 @@ Schematic wiring_schematic(Wiring wiring, WiredPart part,
   const SchematicPart load = part_of(part);
   const std::string load_label = label_of(part), resistor_label = reference_label(reference_ohm);
   const SchematicCell second = cell(SchematicCell::Kind::tap, "input 2");
-  SchematicGroup source{
-      "sound card, tip to sleeve",
-      {cell(SchematicCell::Kind::source, ""), cell(SchematicCell::Kind::tap, "input 1")},
-      {}};
+  const bool same = part == WiredPart::same;
+  SchematicGroup source{"headphone or line output, tip to sleeve",
+                        {cell(SchematicCell::Kind::source, ""),
+                         cell(SchematicCell::Kind::tap, same ? "inputs 1 and 2" : "input 1")},
+                        {}};
   SchematicGroup upper{at_load ? resistor_label : load_label,
                        {{SchematicCell::Kind::parts, at_load ? reference : load, {}, {}, ""}},
                        {}};
-  (part == WiredPart::same ? source : upper).cells.push_back(second);
+  if (!same) upper.cells.push_back(second);
   const SchematicCell lower{
       SchematicCell::Kind::ground_end, {}, {}, at_load ? load : reference, "input ground"};
   return {title_of(wiring, part),
