@@ -40,6 +40,9 @@ struct Fault {
   /// false: an earphone of flat impedance hides it (a gain that stays constant is none of the
   /// ratio's business), so that it is counted by the benchmark and not demanded.
   bool always_seen = true;
+  double gain_apart = 0.03;  ///< of the channels, at most
+  /// After the noise was added.
+  std::function<void(Stereo&)> convert = nullptr;
 };
 
 inline double peak_of(const Samples& x) {
@@ -77,6 +80,15 @@ inline void control_gain(Samples& x, double rate_hz, double strength) {
     envelope += (size - envelope) / (seconds * rate_hz);
     v *= std::pow(aim / std::max(envelope, 0.02 * aim), strength);
   }
+}
+/// A gain that goes evenly from 1 to `last`.
+inline void drift_gain(Samples& x, double last) {
+  const auto n = static_cast<double>(x.size());
+  for (std::size_t i = 0; i < x.size(); ++i) x[i] *= std::pow(last, static_cast<double>(i) / n);
+}
+/// Whole steps of so many bits, without dither.
+inline void round_to_bits(Samples& x, int bits) {
+  for (double& v : x) v = std::ldexp(std::round(std::ldexp(v, bits - 1)), 1 - bits);
 }
 inline void lose(Stereo& pair, std::ptrdiff_t at, std::ptrdiff_t frames) {
   for (Samples* x : {&pair.first, &pair.second})
@@ -116,21 +128,29 @@ inline void code(Samples& x, double rate_hz, double coarse, double top_hz) {
   Eigen::Map<Array>(x.data(), n) = out.head(n);
 }
 
-/// A set-up by chance: the earphone, a reference near it, the source, the level.
+/// What is played, and whether `acquire` is told of it.
+struct Measuring {
+  StimulusKind kind = StimulusKind::sweep;
+  double seconds = 5;
+  bool told = true;
+};
+
+/// A set-up by chance: the earphone, a reference near it, the source, the level, the latency.
 class SyntheticBench {
  public:
-  SyntheticBench(unsigned seed, StimulusKind kind, double seconds)
-      : chance_(seed), earphone_(seed) {
+  SyntheticBench(unsigned seed, const Measuring& how)
+      : chance_(seed), earphone_(seed), told_(how.told) {
     StimulusOptions o;
-    o.kind = kind;
-    o.seconds = seconds;
+    o.kind = how.kind;
+    o.seconds = how.seconds;
     sound_ = stimulus_samples(o);
     reference_ohm_ = std::vector<double>{4.7, 10, 22, 47}[seed % 4];
     source_ohm_ = even(0.1, 10);
-    loud_ = std::pow(10, even(-20, -6) / 20) / 0.0316;
-    noise_ = std::pow(10, even(-100, -85) / 20);
+    loud_ = std::pow(10, even(-30, -2) / 20) / 0.0316;
+    noise_ = std::pow(10, even(-105, -85) / 20);
     hum_ = seed % 3 == 0 ? std::pow(10, even(-80, -65) / 20) : 0;
-    gain_ = even(0.97, 1.03);
+    gain_apart_ = even(-1, 1);
+    latency_ = even(0.01, 0.4);
   }
 
   double reference_ohm() const { return reference_ohm_; }
@@ -145,12 +165,13 @@ class SyntheticBench {
   };
   Outcome acquired(const Fault& fault) {
     const Scratch scratch;
+    gain_ = 1 + fault.gain_apart * gain_apart_;
     AcquireFiles files;
     AcquireOptions options;
     options.impedance.reference_ohm = reference_ohm_;
     options.transfer.per_octave = 24;
     write_wav(scratch / "stimulus.wav", {sound_, 48000}, false);
-    files.stimulus = scratch / "stimulus.wav";
+    if (told_) files.stimulus = scratch / "stimulus.wav";
     files.recording =
         write(scratch / "take.wav", &fault, [this](double hz) { return earphone_.impedance(hz); });
     const auto calibrate = [&](const char* name, const Response& z) {
@@ -198,14 +219,14 @@ class SyntheticBench {
     return spectrum_ = fourier.forward(x);
   }
 
-  /// The sound through two responses, with 0.1 s before it and half a second more after it.
+  /// The sound through two responses, late by the latency, and half a second more.
   Stereo through(const Response& first, const Response& second) {
     const ComplexArray& sound = sound_spectrum();
     const Eigen::Index n = sound.size();
     ComplexArray one = ComplexArray::Zero(n), other = one;
     for (Eigen::Index k = 1; k < n / 2; ++k) {
       const double hz = static_cast<double>(k) * 48000 / static_cast<double>(n);
-      const Complex late = sound[k] * std::polar(1.0, -2 * std::numbers::pi * hz * 0.1);
+      const Complex late = sound[k] * std::polar(1.0, -2 * std::numbers::pi * hz * latency_);
       one[k] = late * first(hz);
       other[k] = late * second(hz);
     }
@@ -226,7 +247,7 @@ class SyntheticBench {
 
   /// A response that is asked often, by straight lines over ln f between 6000 places.
   static Response tabled(const Response& response) {
-    constexpr double low_hz = 0.05, places = 6000;
+    constexpr double low_hz = 0.02, places = 6000;
     const double step = std::log(24000 / low_hz) / (places - 1);
     auto values = std::make_shared<std::vector<Complex>>();
     for (int i = 0; i <= places; ++i) values->push_back(response(low_hz * std::exp(i * step)));
@@ -255,6 +276,7 @@ class SyntheticBench {
     Stereo pair = through(first, second);
     if (fault && fault->spoil) fault->spoil(pair, chance_);
     add_noise(pair);
+    if (fault && fault->convert) fault->convert(pair);
     WavContent content{{}, 48000, 2};
     for (std::size_t i = 0; i < pair.first.size(); ++i)
       content.samples.insert(content.samples.end(), {static_cast<float>(pair.first[i]),
@@ -278,11 +300,32 @@ class SyntheticBench {
   RandomEarphone earphone_;
   std::vector<float> sound_;
   ComplexArray spectrum_;
-  double reference_ohm_, source_ohm_, loud_, noise_, hum_, gain_;
+  double reference_ohm_, source_ohm_, loud_, noise_, hum_, gain_apart_, gain_ = 1, latency_;
+  bool told_;
 };
 
 inline double drawn(std::mt19937_64& chance, double low, double high) {
   return std::uniform_real_distribution<double>(low, high)(chance);
+}
+
+/// A fault that some earphones or stimuli hide.
+inline Fault unseen(std::string name, std::vector<std::string> kinds,
+                    std::function<void(Stereo&, std::mt19937_64&)> spoil) {
+  return {std::move(name), std::move(kinds), std::move(spoil), nullptr, true, false, false};
+}
+
+/// Recordings without a fault, as many ways as there are to make them.
+inline std::vector<Fault> clean_recordings() {
+  std::vector<Fault> clean{
+      {"none", {}}, {"none, not calibrated", {}}, {"none, three terms", {}}, {"none, 16 bits", {}}};
+  clean[1].calibrate_same = false;
+  clean[1].gain_apart = 0.01;  // as assumed
+  clean[2].three_terms = true;
+  clean[3].convert = [](Stereo& p) {
+    round_to_bits(p.first, 16);
+    round_to_bits(p.second, 16);
+  };
+  return clean;
 }
 
 /// Every fault that is looked for. Sweeps only where a sweep is needed to see it.
@@ -317,7 +360,7 @@ inline std::vector<Fault> recording_faults() {
       {"one sample late", {"delay"}, [](Stereo& p, Chance&) { delay(p.second, 1); }},
       {"one sample early", {"delay"}, [](Stereo& p, Chance&) { delay(p.first, 1); }},
       {"automatic gain, each channel",
-       {"uneven", "inconsistent", "distortion"},
+       {"uneven", "inconsistent", "distortion", "gain-changed"},
        [](Stereo& p, Chance& c) {
          const double strength = drawn(c, 0.4, 0.8);
          control_gain(p.first, 48000, strength);
@@ -328,19 +371,35 @@ inline std::vector<Fault> recording_faults() {
        false,
        false},
       {"inverted", {"inverted"}, [](Stereo& p, Chance&) { scale(p.second, -1); }},
-      {"+12 dB", {"gain", "swapped"}, [](Stereo& p, Chance&) { scale(p.second, 4); }},
+      {"+12 dB", {"gain", "swapped"}, [](Stereo& p, Chance&) { scale(p.first, 0.25); }},
       {"swapped", {"swapped"}, [](Stereo& p, Chance&) { std::swap(p.first, p.second); }},
       {"300 samples lost",
        {"lost-samples"},
        [](Stereo& p, Chance& c) {
-         lose(p, static_cast<std::ptrdiff_t>(drawn(c, 2.5, 4.0) * 48000), 300);
+         lose(p, static_cast<std::ptrdiff_t>(drawn(c, 1.8, 3.1) * 48000), 300);
        }},
       {"coded, up to 16 kHz",
-       {"band-limited", "inconsistent", "uneven"},
+       {"band-limited", "coded", "inconsistent", "uneven"},
        [](Stereo& p, Chance&) {
          code(p.first, 48000, 0.05, 16000);
          code(p.second, 48000, 0.05, 16000);
        }},
+      {"coded, full band",
+       {"coded", "inconsistent", "uneven"},
+       [](Stereo& p, Chance&) {
+         code(p.first, 48000, 0.05, 24000);
+         code(p.second, 48000, 0.05, 24000);
+       }},
+      unseen("gain of channel 1 +2 dB since", {"gain-changed"},
+             [](Stereo& p, Chance&) { scale(p.first, 1.2589); }),
+      unseen("gain of channel 1 -2 dB since", {"gain-changed", "gain", "swapped", "active"},
+             [](Stereo& p, Chance&) { scale(p.first, 1 / 1.2589); }),
+      unseen("gain of channel 2 +2 dB since", {"gain-changed", "gain", "active"},
+             [](Stereo& p, Chance&) { scale(p.second, 1.2589); }),
+      unseen("gain of channel 2 -2 dB since", {"gain-changed"},
+             [](Stereo& p, Chance&) { scale(p.second, 1 / 1.2589); }),
+      unseen("gain of channel 2 drifts by 1 dB", {"halves", "inconsistent"},
+             [](Stereo& p, Chance&) { drift_gain(p.second, 1.122); }),
       {"open and short exchanged",
        {"exchanged"},
        nullptr,
@@ -366,6 +425,7 @@ inline std::vector<Fault> recording_faults() {
 inline bool names(const SyntheticBench::Outcome& outcome, const Fault& fault) {
   static const std::vector<std::pair<std::string, std::string>> words{
       {"clipping", "clipped"},
+      {"distortion", "distorts"},
       {"delay", "microseconds"},
       {"inverted", "is inverted"},
       {"gain", "gain"},

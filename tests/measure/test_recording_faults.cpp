@@ -18,7 +18,7 @@ bool is_false(const std::string& kind) { return kind != "mains" && kind != "refe
 
 TEST(RecordingFaults, ACleanRecordingHasNone) {
   for (unsigned seed = 0; seed < 4; ++seed) {
-    SyntheticBench bench(seed, StimulusKind::sweep, 3);
+    SyntheticBench bench(seed, {StimulusKind::sweep, 3});
     const auto outcome = bench.acquired({"none", {}});
     EXPECT_EQ(outcome.refusal, "");
     EXPECT_EQ(std::count_if(outcome.kinds.begin(), outcome.kinds.end(), is_false), 0)
@@ -35,7 +35,7 @@ INSTANTIATE_TEST_SUITE_P(Each, RecordingFault,
 TEST_P(RecordingFault, IsNamed) {
   const Fault fault = recording_faults()[GetParam()];
   if (!fault.always_seen) GTEST_SKIP() << fault.name << " is not always to be seen";
-  SyntheticBench bench(static_cast<unsigned>(GetParam()) + 100, StimulusKind::sweep, 3);
+  SyntheticBench bench(static_cast<unsigned>(GetParam()) + 100, {StimulusKind::sweep, 3});
   const auto outcome = bench.acquired(fault);
   EXPECT_TRUE(names(outcome, fault)) << fault.name << ":" << listed_kinds(outcome);
 }

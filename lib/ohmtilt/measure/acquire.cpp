@@ -167,6 +167,7 @@ MeasuredImpedance picked(const MeasuredImpedance& all, const std::vector<Index>&
   MeasuredImpedance result(all.frequency_hz(usable), all.coherence(usable), all.removed);
   result.impedance_ohm = all.impedance_ohm(usable);
   result.uncertainty_ohm = all.uncertainty_ohm(usable);
+  result.random_ohm = all.random_ohm(usable);
   result.share = all.share(usable);
   result.uncalibrated = all.uncalibrated(usable);
   result.gain = all.gain(usable);
@@ -175,16 +176,25 @@ MeasuredImpedance picked(const MeasuredImpedance& all, const std::vector<Index>&
   return result;
 }
 
-/// What a delay between the channels may do to the impedance: the ratio turns by w t, and Z by
-/// |1 + Z/R| of that (|1 + R/Z| at the reference).
-void widen_by_delay(double seconds, const ImpedanceOptions& options, MeasuredImpedance& result) {
-  const Array turned = (2 * std::numbers::pi * std::abs(seconds) * result.frequency_hz).min(2);
+/// What a relative error of the ratio does to the impedance: |1 + Z/R| of it (|1 + R/Z| at the
+/// reference).
+void widen(const Array& relative, const ImpedanceOptions& options, MeasuredImpedance& result) {
   const ComplexArray whole = result.impedance_ohm + options.reference_ohm;
   const Array factor = options.wiring == Wiring::load
                            ? Array(result.impedance_ohm.abs() / options.reference_ohm)
                            : Array(Array::Ones(whole.size()));
-  const Array moved = turned * whole.abs() * factor;
+  const Array moved = relative * whole.abs() * factor;
   result.uncertainty_ohm = (result.uncertainty_ohm.square() + moved.square()).sqrt();
+}
+
+/// A delay between the channels turns the ratio by w t.
+void widen_by_delay(double seconds, const ImpedanceOptions& options, MeasuredImpedance& result) {
+  widen((2 * std::numbers::pi * std::abs(seconds) * result.frequency_hz).min(2), options, result);
+}
+
+/// The recording in which nothing loads the source, if there is one.
+const std::optional<Transfer>& unloaded(const Calibration& calibration) {
+  return calibration.same ? calibration.same : calibration.open;
 }
 
 /// What the impedance itself tells of the recordings. Throws InputError for what refuses.
@@ -193,7 +203,7 @@ void judge(const Transfer& measured, const Calibration& calibration, const Acqui
            std::vector<RecordingFinding>& findings) {
   const MeasuredImpedance good = picked(result, usable);
   const auto keep = [&](const std::vector<RecordingFinding>& found) {
-    refuse_by(found, file.string());
+    refuse_by(found, file.string(), findings);
     findings.insert(findings.end(), found.begin(), found.end());
   };
   keep(calibration_findings(good, calibration, options.impedance));
@@ -208,6 +218,15 @@ void judge(const Transfer& measured, const Calibration& calibration, const Acqui
       widen_by_delay(consistency.delay_seconds, options.impedance, result);
   } else {
     keep(impedance_findings(good));
+  }
+  if (const auto& reference = unloaded(calibration)) {
+    const double change_db =
+        level_change_db(measured, *reference, result, options.impedance.reference_ohm);
+    keep(level_change_findings(change_db));
+    if (change_db != 0) {
+      const double moved = amplitude_from_db(std::abs(change_db)) - 1;
+      widen(Array::Constant(result.frequency_hz.size(), moved), options.impedance, result);
+    }
   }
   keep(evenness_findings(unevenness_db(measured, result, options.impedance.reference_ohm)));
 }

@@ -26,6 +26,8 @@ constexpr double worst_disagreement = 1.25;  // of a known resistor and the refe
 constexpr double worst_gain = 1.41;
 constexpr double uneven_db = 3;
 constexpr double band_end_db = 20;
+constexpr double early_limit = 1e-3;
+constexpr double level_changed_db = 0.3;
 
 std::string whole(double value) { return number_text(std::round(value)); }
 
@@ -109,6 +111,14 @@ std::vector<RecordingFinding> transfer_findings(const Transfer& transfer, bool a
                             " Hz was left out and bridged from both sides; look for a ground loop",
                         false});
   }
+  if (transfer.halves_apart > 0)
+    findings.push_back({"halves",
+                        "the recording's second half differs from its first by " +
+                            number_text(std::round(1000 * transfer.halves_apart) / 10) +
+                            " %: a gain that changed while it played (automatic gain, noise "
+                            "suppression) or a loose contact, half of which counts in the "
+                            "uncertainty; switch such off and record again",
+                        false});
   if (!alike_allowed && percentile((transfer.ratio - 1.0).abs(), 0.5) < 1e-4)
     findings.push_back({"same-channels",
                         "both channels carry the same signal; one must lie across the earphone (or "
@@ -167,6 +177,17 @@ void band_finding(const Transfer& transfer, std::vector<RecordingFinding>& findi
        false});
 }
 
+/// Where a quarter of the frequencies hold something before the response, it is no lone line.
+void early_finding(const Array& early, std::vector<RecordingFinding>& findings) {
+  const double usual = early.size() > 0 ? percentile(early, 0.75) : 0;
+  if (usual < early_limit) return;
+  findings.push_back({"coded",
+                      "sound comes before its own response (" + whole(db_from_amplitude(usual)) +
+                          " dB): lossy coding or noise suppression on the way; record WAV, without "
+                          "compression, radio or effects",
+                      false});
+}
+
 }  // namespace
 
 std::vector<RecordingFinding> sweep_findings(const SweepTransfer& sweep) {
@@ -177,6 +198,7 @@ std::vector<RecordingFinding> sweep_findings(const SweepTransfer& sweep) {
     clock_finding(sweep.drift.clock_ppm, findings);
   harmonics_finding(sweep.harmonics, findings);
   band_finding(sweep.transfer, findings);
+  early_finding(sweep.early, findings);
   if (sweep.harmonic_seconds < fast_octave_seconds)
     findings.push_back({"fast-sweep",
                         "the sweep passes an octave in " +
@@ -374,6 +396,34 @@ double unevenness_db(const Transfer& measured, const MeasuredImpedance& impedanc
   return std::isfinite(least) ? std::max(least, 0.0) : 0;
 }
 
+double level_change_db(const Transfer& measured, const Transfer& unloaded,
+                       const MeasuredImpedance& impedance, double reference_ohm) {
+  if (measured.first_level_db.size() == 0 || unloaded.first_level_db.size() == 0) return 0;
+  const Array change = measured.first_level_db - unloaded.first_level_db;
+  const ComplexArray whole = impedance.impedance_ohm + reference_ohm;
+  double least = std::numeric_limits<double>::infinity(), middle = 0;
+  for (double source_ohm = 0; source_ohm < 2000; source_ohm = 1.2 * source_ohm + 0.1) {
+    const Array left = change - db_from_amplitude(Array((whole / (whole + source_ohm)).abs()));
+    const double size = percentile(left.abs(), 0.5);
+    if (!(size < least)) continue;
+    least = size;
+    middle = percentile(left, 0.5);
+  }
+  return least > level_changed_db ? middle : 0;
+}
+
+std::vector<RecordingFinding> level_change_findings(double change_db) {
+  if (change_db == 0) return {};
+  return {
+      {"gain-changed",
+       "channel 1 is " + number_text(std::round(10 * std::abs(change_db)) / 10) + " dB " +
+           (change_db > 0 ? "louder" : "softer") +
+           " than in the calibration, more than the earphone's load explains, which counts in "
+           "the uncertainty: the volume or an input's gain was moved in between, or automatic gain "
+           "is on; switch it off and record the calibration again without touching them",
+       false}};
+}
+
 std::vector<RecordingFinding> evenness_findings(double unevenness_db) {
   if (unevenness_db < uneven_db) return {};
   return {{"uneven",
@@ -383,11 +433,26 @@ std::vector<RecordingFinding> evenness_findings(double unevenness_db) {
            false}};
 }
 
-void refuse_by(const std::vector<RecordingFinding>& findings, const std::string& file) {
+namespace {
+
+/// What was seen before and may well be the cause; empty for nothing.
+std::string suspects(const std::vector<RecordingFinding>& earlier) {
+  std::string text;
+  for (const RecordingFinding& one : earlier)
+    for (const char* kind : {"distortion", "uneven", "coded", "halves", "gain-changed"})
+      if (one.kind == kind) text += "; and " + one.text.substr(0, one.text.find(": "));
+  return text;
+}
+
+}  // namespace
+
+void refuse_by(const std::vector<RecordingFinding>& findings, const std::string& file,
+               const std::vector<RecordingFinding>& earlier) {
   for (const RecordingFinding& finding : findings) {
     if (!finding.refuses) continue;
     const auto split = finding.text.find("; ");
-    throw InputError(Place{file}, finding.text.substr(0, split), finding.text.substr(split + 2));
+    throw InputError(Place{file}, finding.text.substr(0, split) + suspects(earlier),
+                     finding.text.substr(split + 2));
   }
 }
 

@@ -11,9 +11,9 @@
 namespace ohmtilt {
 
 /// One thing seen in a recording that a person should know. `kind` is stable: clipping, silent,
-/// low-level, dropout, lost-samples, mains, clock, distortion, fast-sweep, band-limited, uneven,
-/// same-channels, inverted, swapped, gain, delay, inconsistent, active, exchanged, known-disagrees,
-/// reference-small, reference-large, uncalibrated, coherence.
+/// low-level, dropout, lost-samples, mains, clock, distortion, fast-sweep, band-limited, coded,
+/// halves, uneven, gain-changed, same-channels, inverted, swapped, gain, delay, inconsistent,
+/// active, exchanged, known-disagrees, reference-small, reference-large, uncalibrated, coherence.
 struct RecordingFinding {
   std::string kind;
   std::string text;  ///< one sentence, with what to do
@@ -27,10 +27,11 @@ enum class Expected { both, first_only };
 /// Clipping, silence, low level, dropouts.
 std::vector<RecordingFinding> recording_findings(const Recording& recording,
                                                  Expected expected = Expected::both);
-/// Mains lines, and both channels alike (pass alike_allowed for a calibration on one signal).
+/// Mains lines, halves that differ, and both channels alike (pass alike_allowed for a calibration
+/// on one signal).
 std::vector<RecordingFinding> transfer_findings(const Transfer& transfer, bool alike_allowed);
-/// A drifting clock or lost samples, distortion, a channel that ends below the band, a sweep too
-/// fast to keep the harmonics apart.
+/// A drifting clock or lost samples, distortion, a channel that ends below the band, sound before
+/// its response, a sweep too fast to keep the harmonics apart.
 std::vector<RecordingFinding> sweep_findings(const SweepTransfer& sweep);
 /// A drifting clock, distortion at lines that the stimulus leaves out.
 std::vector<RecordingFinding> periodic_findings(const PeriodicTransfer& periodic);
@@ -49,8 +50,15 @@ std::vector<RecordingFinding> consistency_findings(const RatioConsistency& consi
 double unevenness_db(const Transfer& measured, const MeasuredImpedance& impedance,
                      double reference_ohm);
 std::vector<RecordingFinding> evenness_findings(double unevenness_db);
+/// By how many dB the first channel's level differs from that of a calibration in which nothing
+/// loads the source, beyond what any output impedance explains; 0 for less than 0.3 dB.
+double level_change_db(const Transfer& measured, const Transfer& unloaded,
+                       const MeasuredImpedance& impedance, double reference_ohm);
+std::vector<RecordingFinding> level_change_findings(double change_db);
 
-/// Throws InputError with the file's name and the first finding that refuses, if there is one.
-void refuse_by(const std::vector<RecordingFinding>& findings, const std::string& file);
+/// Throws InputError with the file's name and the first finding that refuses, if there is one, and
+/// with what earlier findings say of its cause.
+void refuse_by(const std::vector<RecordingFinding>& findings, const std::string& file,
+               const std::vector<RecordingFinding>& earlier = {});
 
 }  // namespace ohmtilt

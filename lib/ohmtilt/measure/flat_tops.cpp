@@ -10,6 +10,28 @@ namespace {
 constexpr double falls_off = 12;
 constexpr std::ptrdiff_t shortest = 3;
 
+// An unclipped sine holds within 2 epsilon of its top 1.4 times what it holds within epsilon (the
+// arcsine law), one whose level varies more: a clipped one no more than what lies at the limit.
+constexpr double piled_up = 1.2;
+constexpr double pile_noise = 8;
+constexpr long long least_pile = 60;
+
+/// Samples at a limit that are too short of runs to see, as at high frequencies.
+long long piled_at_one_end(const std::vector<float>& samples, float sign, double step,
+                           double noise) {
+  float top = 0;
+  for (const float x : samples) top = std::max(top, sign * x);
+  const auto epsilon = static_cast<float>(1.01 * step + pile_noise * noise + 1e-6);
+  long long within = 0, beside = 0;
+  for (const float x : samples) {
+    const float below = top - sign * x;
+    within += below <= epsilon;
+    beside += below > epsilon && below <= 2 * epsilon;
+  }
+  const bool piled = static_cast<double>(beside) < (piled_up - 1) * static_cast<double>(within);
+  return within >= least_pile && piled && epsilon < top / 20 ? within : 0;
+}
+
 /// Runs near the top of sign * samples.
 long long at_one_end(const std::vector<float>& samples, float sign, double epsilon) {
   const auto n = static_cast<std::ptrdiff_t>(samples.size());
@@ -36,7 +58,9 @@ long long at_one_end(const std::vector<float>& samples, float sign, double epsil
 
 long long flat_tops(const std::vector<float>& samples, double step, double noise) {
   const double epsilon = 1.01 * step + 3 * noise + 1e-6;
-  return at_one_end(samples, 1, epsilon) + at_one_end(samples, -1, epsilon);
+  const long long runs = at_one_end(samples, 1, epsilon) + at_one_end(samples, -1, epsilon);
+  return std::max(
+      runs, piled_at_one_end(samples, 1, step, noise) + piled_at_one_end(samples, -1, step, noise));
 }
 
 double quietest_rms(const std::vector<float>& samples, double rate_hz) {

@@ -191,6 +191,8 @@ std::vector<std::string> assumptions(const Given& given, const ImpedanceOptions&
   if (!loading_told && std::isfinite(options.least_input_ohm))
     texts.push_back("an input of at least " + number_text(options.least_input_ohm / 1000) +
                     " kohm");
+  if (given.same || given.open || given.shorted || given.known)
+    texts.push_back("no gain moved since the calibrations");
   return texts;
 }
 
@@ -241,6 +243,17 @@ void assume(const Calibration& calibration, const ImpedanceOptions& options, Val
       uncertainty_of_limit(calibration.known_tolerance_percent / 100) * calibration.known_ohm;
 }
 
+/// The uncertainties of what was recorded alone.
+std::array<double, inputs> random_of(
+    const std::array<double, inputs>& u,
+    const std::array<const std::optional<Transfer>*, 4>& recorded) {
+  std::array<double, inputs> random{};
+  random[ratio] = u[ratio];
+  for (int c = 0; c < 4; ++c)
+    if (*recorded[c]) random[same + c] = u[same + c];
+  return random;
+}
+
 /// What stays open of the impedance's scale, relative: an open circuit that is crosstalk or
 /// leakage.
 double open_leakage(const Values& x, const Setup& setup, const Given& given) {
@@ -268,6 +281,7 @@ MeasuredImpedance::MeasuredImpedance(Array hz, Array coherence_of, std::vector<s
     : frequency_hz(std::move(hz)),
       impedance_ohm(ComplexArray::Zero(frequency_hz.size())),
       uncertainty_ohm(Array::Zero(frequency_hz.size())),
+      random_ohm(uncertainty_ohm),
       coherence(std::move(coherence_of)),
       share(impedance_ohm),
       removed(std::move(notes)),
@@ -312,6 +326,7 @@ MeasuredImpedance impedance(const Transfer& measured, const Calibration& calibra
         std::hypot(open_leakage(x, found, given),
                    open_disagreement(result.reference_ratio[i], calibration, options));
     result.uncertainty_ohm[i] = std::hypot(uncertainty_of(x, u, given), size * open_scale);
+    result.random_ohm[i] = uncertainty_of(x, random_of(u, calibrations), given);
     result.share[i] = found.impedance / (found.impedance + options.reference_ohm);
     result.gain[i] = found.gain;
     result.leads_ohm[i] = found.leads;

@@ -48,6 +48,7 @@ struct MeasuredImpedance {
   Array frequency_hz;
   ComplexArray impedance_ohm;
   Array uncertainty_ohm;  ///< one standard uncertainty per axis, random and systematic
+  Array random_ohm;       ///< the part of it that is the recordings' own noise and errors
   Array coherence;
   ComplexArray share;                ///< Z/(Z + reference), what an ideal load wiring would read
   std::vector<std::string> removed;  ///< what each calibration took out, one sentence each

@@ -1,6 +1,8 @@
+#include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/fourier.h>
 #include <ohmtilt/measure/active_segment.h>
 #include <ohmtilt/measure/alignment.h>
+#include <ohmtilt/measure/halves.h>
 #include <ohmtilt/measure/mains.h>
 #include <ohmtilt/measure/periodic_transfer.h>
 #include <ohmtilt/measure/third_octave_smoothing.h>
@@ -249,6 +251,54 @@ void fill(const Lines& lines, const std::vector<bool>& left_out, const TransferO
   }
 }
 
+PairSpectra period_pair(const Recording& recording, Index start, Index period, Fourier& fourier) {
+  ComplexArray one(period);
+  for (Index i = 0; i < period; ++i)
+    one[i] = Complex(recording.channels[0][start + i], recording.channels[1][start + i]);
+  return pair_spectra(fourier.forward(one));
+}
+
+/// Sums over the early and the late periods.
+struct Halves {
+  HalfSpectrum early, late;
+};
+
+Halves halves(const Recording& recording, const Steady& steady) {
+  const Index lines = steady.period / 2 + 1;
+  Halves result{{Array::Zero(lines), ComplexArray::Zero(lines)}, {}};
+  result.late = result.early;
+  Fourier fourier(steady.period);
+  for (Index i = 0; i < steady.count; ++i) {
+    const PairSpectra pair =
+        period_pair(recording, steady.start + i * steady.period, steady.period, fourier);
+    HalfSpectrum& half = 2 * i < steady.count ? result.early : result.late;
+    half.first += pair.first.abs2();
+    half.cross += pair.first.conjugate() * pair.second;
+  }
+  return result;
+}
+
+/// Level of what was recorded over what was played, at lines that sound within a sixth of an octave
+/// of each frequency; the last level stands where there are none.
+Array level_db(const Array& recorded, const Array& played, const std::vector<bool>& excited,
+               double line_hz, const Array& hz) {
+  constexpr double half = 1.06;
+  Array level(hz.size());
+  double last = 0;
+  for (Index i = 0; i < hz.size(); ++i) {
+    double above = 0, below = 0;
+    const auto top = std::min(played.size() - 1, static_cast<Index>(hz[i] * half / line_hz));
+    for (auto k = static_cast<Index>(std::ceil(hz[i] / half / line_hz)); k <= top; ++k) {
+      if (!excited[static_cast<std::size_t>(k)]) continue;
+      above += recorded[k];
+      below += played[k];
+    }
+    if (above > 0) last = db_from_power(above / below);
+    level[i] = last;
+  }
+  return level;
+}
+
 double energy(const Array& samples) { return samples.square().sum(); }
 
 }  // namespace
@@ -298,9 +348,21 @@ PeriodicTransfer transfer_by_periods(const Recording& recording, const Recording
       harmonics.even,
       harmonics.odd,
       clock_difference_ppm(recording, steady, excited)};
-  fill(lines, bins_at(result.transfer.mains_hz, lines.signal, period_line_half_width_bins), options,
-       result.transfer);
-  result.transfer.mains_hz = hum_among(result.transfer.mains_hz);
+  Transfer& transfer = result.transfer;
+  const double line_hz = lines.signal.bin_hz;
+  fill(lines, bins_at(transfer.mains_hz, lines.signal, period_line_half_width_bins), options,
+       transfer);
+  transfer.mains_hz = hum_among(transfer.mains_hz);
+  const Halves parted = halves(recording, steady);
+  const Array recorded =
+      (parted.early.first + parted.late.first) / static_cast<double>(steady.count);
+  const Array played = period_spectrum(stimulus.channels[0], sound.first + fade, period).abs2();
+  transfer.first_level_db = level_db(recorded, played, excited, line_hz, hz);
+  transfer.halves_apart =
+      halves_apart(parted.early, parted.late, excited, line_hz, options.band, 1);
+  transfer.uncertainty = (transfer.uncertainty.square() +
+                          (transfer.ratio.abs() * (transfer.halves_apart / 2)).square())
+                             .sqrt();
   return result;
 }
 

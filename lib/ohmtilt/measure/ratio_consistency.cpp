@@ -17,10 +17,11 @@ Array variance_of(const MinimumPhase& computed, const Array& measured_deg) {
   return variance;
 }
 
-/// Of the ratio, from that of the impedance: dm/m = (1 - m) dZ/Z at the earphone, m dZ/Z at the
-/// reference, each by its size.
+/// Of the ratio, from what the recordings' own errors make of the impedance (a wrong reference or
+/// leads change both parts alike): dm/m = (1 - m) dZ/Z at the earphone, m dZ/Z at the reference,
+/// each by its size.
 Array phase_uncertainty_deg(const MeasuredImpedance& measured, const ComplexArray& other) {
-  return (measured.uncertainty_ohm / measured.impedance_ohm.abs() * other.abs() / degree).min(180);
+  return (measured.random_ohm / measured.impedance_ohm.abs() * other.abs() / degree).min(180);
 }
 
 }  // namespace

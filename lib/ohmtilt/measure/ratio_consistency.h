@@ -8,7 +8,7 @@ struct RatioConsistency {
   double delay_seconds = 0;  ///< by which the second channel comes late
   double offset_deg = 0;     ///< constant phase: 0, or 180 where a channel is inverted
   double residual_deg = 0;   ///< weighted rms of what is left of the phase
-  double expected_deg = 0;   ///< the same for what the ratio's own uncertainty leaves
+  double expected_deg = 0;   ///< the same for what the recordings' own errors leave
   double active_share = 0;   ///< of the frequencies at which Re Z < 0 by four uncertainties
 };
 

@@ -150,8 +150,16 @@ class Gates {
 
   /// The linear response.
   const PairSpectra& linear() const { return linear_; }
+  const GateSpan& span() const { return span_; }
   /// The same gate one and two lengths later.
   PairSpectra later(Index which) { return shaped(shape_, which); }
+  /// Both channels in a short window of lags that starts so many samples after the response.
+  PairSpectra window(Index start, const Array& shape) {
+    ComplexArray gated = ComplexArray::Zero(finer * span_.length);
+    for (Index i = 0; i < shape.size(); ++i) gated[i] = shape[i] * lags_[start + i];
+    const PairSpectra pair = pair_spectra(fourier_.forward(gated));
+    return {pair.first.head(bins_), pair.second.head(bins_)};
+  }
   /// The linear response through a gate that is narrower by its own shape.
   PairSpectra narrower() { return shaped(shape_.square(), 0); }
 
@@ -176,11 +184,11 @@ PairPower power_of(const PairSpectra& pair, double bin_hz) {
   return {bin_hz, pair.first.abs2(), pair.second.abs2(), pair.first.conjugate() * pair.second};
 }
 
-/// Mean delay over each third of an octave from 250 Hz on, in seconds.
+/// Mean delay over each third of an octave from 125 Hz on, in seconds.
 std::vector<double> delays_by_thirds(const PairSpectra& pair, double bin_hz, const Band& band) {
   std::vector<double> delays;
   const double third = std::cbrt(2.0);
-  for (double hz = 250; third * hz <= band.high_hz; hz *= third) {
+  for (double hz = 125; third * hz <= band.high_hz; hz *= third) {
     if (hz < band.low_hz) continue;
     const auto first = static_cast<Index>(hz / bin_hz);
     const Index n =
@@ -229,7 +237,7 @@ Drift drift(const PairSpectra& pair, double bin_hz, const Band& band, double oct
     for (std::size_t i = 0; i < n; ++i)
       (i < step ? before : after) += delays[i] / static_cast<double>(i < step ? step : n - step);
     result.step_seconds = after - before;
-    result.step_hz = std::max(250.0, band.low_hz) * std::exp2(static_cast<double>(step) / 3);
+    result.step_hz = std::max(125.0, band.low_hz) * std::exp2(static_cast<double>(step) / 3);
   }
   return result;
 }
@@ -282,6 +290,53 @@ Array gate_error_power(Gates& gates, double bin_hz, const std::vector<bool>& lef
     moved[i] = std::norm(fit.value(power.cross) - result.ratio[i]);
   }
   return moved;
+}
+
+/// Mean power within a sixth of an octave of each frequency.
+Array power_around(const ComplexArray& spectrum, double bin_hz, const Array& hz) {
+  constexpr double half = 1.06;
+  Array power(hz.size());
+  for (Index i = 0; i < hz.size(); ++i) {
+    const auto first = static_cast<Index>(hz[i] / half / bin_hz);
+    const auto last = std::min(spectrum.size() - 1, static_cast<Index>(hz[i] * half / bin_hz));
+    power[i] = last > first ? spectrum.segment(first, last - first + 1).abs2().mean() : 0;
+  }
+  return power;
+}
+
+/// What the second channel holds, beyond the ratio times the first, shortly before the response,
+/// where a system that does not know its future holds noise only.
+Array early_part(Gates& gates, double bin_hz, double rate_hz, const Array& hz) {
+  constexpr double first_seconds = -0.060, last_seconds = -0.004, lowest_hz = 500;
+  constexpr double noise_factor = 6;
+  const auto frames = [&](double seconds) {
+    return static_cast<Index>(std::llround(seconds * rate_hz));
+  };
+  const Array shape = hann(frames(last_seconds - first_seconds));
+  const PairSpectra& linear = gates.linear();
+  const ComplexArray ratio = linear.second / linear.first;
+  const auto beyond = [&](Index start) {
+    const PairSpectra found = gates.window(start, shape);
+    return power_around(found.second - ratio * found.first, bin_hz, hz);
+  };
+  const Array before = beyond(frames(first_seconds));
+  const Array noise = (beyond(gates.span().length) + beyond(2 * gates.span().length)) / 2;
+  const Array signal = power_around(linear.second, bin_hz, hz);
+  Array result = Array::Zero(hz.size());
+  for (Index i = 0; i < hz.size(); ++i)
+    if (hz[i] >= lowest_hz && signal[i] > 0 && before[i] > noise_factor * noise[i])
+      result[i] = std::sqrt((before[i] - noise[i]) / signal[i]);
+  // Below, a window so short tells nothing: what the octave above has, stands.
+  const Index low = (hz < lowest_hz).count(), octave = (hz < 2 * lowest_hz).count() - low;
+  if (octave > 0) result.head(low) = std::sqrt(result.segment(low, octave).square().mean());
+  return result;
+}
+
+/// Coding errs around the response too, and by more than what comes early.
+void widen_by_early(const Array& early, Transfer& result) {
+  constexpr double around = 2;
+  result.uncertainty =
+      (result.uncertainty.square() + (around * early * result.ratio.abs()).square()).sqrt();
 }
 
 Transfer ratio_of(Gates& gates, double bin_hz, std::vector<double> mains_hz,
@@ -353,8 +408,11 @@ SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& sti
                        found.delay_seconds,
                        octave,
                        drift(gates.linear(), bin_hz, swept, octave),
+                       {},
                        {}};
   result.transfer.first_level_db = first_level(gates.linear(), bin_hz, transfer_grid(options));
+  result.early = early_part(gates, bin_hz, rate_hz, transfer_grid(options));
+  widen_by_early(result.early, result.transfer);
   if (octave < fast_octave_seconds) return result;
   result.harmonics = sweep_harmonics(sounds, octave, {gates.linear(), bin_hz, swept.high_hz},
                                      result.transfer.frequency_hz);

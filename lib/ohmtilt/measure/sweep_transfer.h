@@ -22,6 +22,11 @@ struct SweepTransfer {
   double harmonic_seconds;  ///< by how much the second harmonic comes early
   Drift drift;
   SweepHarmonics harmonics;  ///< on the transfer's frequencies; empty for a fast sweep
+  /// What the second channel holds from 60 to 4 ms before its response, beyond what the ratio makes
+  /// of the first one's, over the response: 0 where noise covers it; below 500 Hz that of the
+  /// octave above. Nothing causal and linear makes it; lossy coding does, which rounds a frame's
+  /// spectrum.
+  Array early;
 };
 
 /// Both channels deconvolved by the exponential sweep that was played [Farina2000], in the lag

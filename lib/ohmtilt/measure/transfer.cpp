@@ -1,4 +1,5 @@
 #include <ohmtilt/base/fourier.h>
+#include <ohmtilt/measure/halves.h>
 #include <ohmtilt/measure/mains.h>
 #include <ohmtilt/measure/transfer.h>
 #include <ohmtilt/text/error.h>
@@ -36,13 +37,20 @@ Blocks blocks_for(const Recording& recording) {
   return {length, 2 * frames / length - 1};
 }
 
-/// Mean over the blocks of both powers and the cross spectrum, up to high_hz and a little.
-PairPower mean_powers(const Recording& recording, const Blocks& blocks,
-                      const TransferOptions& options) {
+/// Mean over the blocks of both powers and the cross spectrum, up to high_hz and a little; and sums
+/// over the early and the late blocks.
+struct MeanPowers {
+  PairPower power;
+  HalfSpectrum early, late;
+};
+
+MeanPowers mean_powers(const Recording& recording, const Blocks& blocks,
+                       const TransferOptions& options) {
   const double high_hz = options.band.high_hz;
   const double bin_hz = recording.rate_hz / static_cast<double>(blocks.length);
   const Index bins = std::min(blocks.length / 2, static_cast<Index>(1.02 * high_hz / bin_hz) + 16);
   PairPower power{bin_hz, Array::Zero(bins), Array::Zero(bins), ComplexArray::Zero(bins)};
+  HalfSpectrum early{power.first, power.cross}, late = early;
   const Array window = hann(blocks.length);
   const auto& first = recording.channels[0];
   const auto& second = recording.channels[1];
@@ -53,13 +61,16 @@ PairPower mean_powers(const Recording& recording, const Blocks& blocks,
     for (Index i = 0; i < blocks.length; ++i)
       block[i] = window[i] * Complex(first[start + i], second[start + i]);
     const PairSpectra pair = pair_spectra(fourier.forward(block));
-    power.first += pair.first.head(bins).abs2();
+    HalfSpectrum& half = 2 * b < blocks.count ? early : late;
+    half.first += pair.first.head(bins).abs2();
+    half.cross += pair.first.head(bins).conjugate() * pair.second.head(bins);
     power.second += pair.second.head(bins).abs2();
-    power.cross += pair.first.head(bins).conjugate() * pair.second.head(bins);
     tell(options.progress, static_cast<double>(b) / static_cast<double>(blocks.count));
   }
   const auto count = static_cast<double>(blocks.count);
-  return {bin_hz, power.first / count, power.second / count, power.cross / count};
+  power = {bin_hz, (early.first + late.first) / count, power.second / count,
+           (early.cross + late.cross) / count};
+  return {std::move(power), std::move(early), std::move(late)};
 }
 
 struct Residuals {
@@ -110,6 +121,11 @@ Array excess_scatter(const PairPower& power, const Array& hz, const std::vector<
   return excess;
 }
 
+std::vector<bool> inverse(std::vector<bool> of) {
+  of.flip();
+  return of;
+}
+
 }  // namespace
 
 double random_relative_error(double coherence, double averages) {
@@ -127,7 +143,8 @@ Array transfer_grid(const TransferOptions& options) {
 Transfer transfer_by_averages(const Recording& recording, const TransferOptions& options) {
   const Array hz = transfer_grid(options);
   const Blocks blocks = blocks_for(recording);
-  const PairPower power = mean_powers(recording, blocks, options);
+  const MeanPowers powers = mean_powers(recording, blocks, options);
+  const PairPower& power = powers.power;
   const double averages = static_cast<double>(blocks.count) / block_correlation;
   const Index n = hz.size();
   Transfer result{hz,       ComplexArray(n),
@@ -135,6 +152,8 @@ Transfer transfer_by_averages(const Recording& recording, const TransferOptions&
                   Array(n), mains_lines(power, options.band.low_hz, noise_line_half_width_bins)};
   const auto left_out = bins_at(result.mains_hz, power, noise_line_half_width_bins);
   result.mains_hz = hum_among(result.mains_hz);
+  result.halves_apart = halves_apart(powers.early, powers.late, inverse(left_out), power.bin_hz,
+                                     options.band, bin_correlation);
   const Array excess = excess_scatter(power, hz, left_out, averages, options);
   LocalFitOptions narrow;
   narrow.per_octave = options.per_octave;
@@ -152,6 +171,8 @@ Transfer transfer_by_averages(const Recording& recording, const TransferOptions&
     const double g2 = std::max(result.coherence[i], 1e-12);
     result.uncertainty[i] = std::abs(result.ratio[i]) *
                             random_relative_error(g2, result.averages[i]) * std::sqrt(excess[i]);
+    result.uncertainty[i] =
+        std::hypot(result.uncertainty[i], std::abs(result.ratio[i]) * result.halves_apart / 2);
   }
   return result;
 }

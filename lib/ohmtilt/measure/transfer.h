@@ -24,8 +24,10 @@ struct Transfer {
   Array coherence;               ///< gamma squared, 0 to 1
   Array averages;                ///< independent averages behind a value
   std::vector<double> mains_hz;  ///< lines of mains hum that were found and left out
-  /// Level of the first channel over the stimulus, of any scale; empty where no sweep tells it.
+  /// Level of the first channel over the stimulus, of one scale for all recordings of a stimulus;
+  /// empty without one.
   Array first_level_db = {};
+  double halves_apart = 0;  ///< halves.h; 0 for a sweep, which passes each frequency once
 };
 
 /// Random error of the magnitude (relative) and of the phase (rad) of a frequency response of
@@ -39,7 +41,8 @@ Array transfer_grid(const TransferOptions& options);
 
 /// By averaged cross-spectra (H1) of half-overlapping Hann blocks; for any stationary signal.
 /// The uncertainty follows from the coherence, and from how far the values of neighbouring bins lie
-/// from a smooth curve where that is more (distortion that repeats every period).
+/// from a smooth curve where that is more (distortion that repeats every period), and half of what
+/// parts the recording's halves.
 /// Throws InputError when the recording is too short for eight blocks of 0.3 s.
 Transfer transfer_by_averages(const Recording& recording, const TransferOptions& options = {});
 
