@@ -71,6 +71,22 @@ TEST(Findings, OutlierAndStepAreToldApart) {
   EXPECT_THAT(kinds(with_magnitude(demo(), ohm)), testing::ElementsAre("step"));
 }
 
+// At 0.3 % noise a step of 5 % is 10 standard errors of a cubic with a step over 12 points.
+TEST(Findings, OutlierAndStepAreToldApartInNoise) {
+  std::mt19937_64 generator(3);
+  std::normal_distribution<double> normal(0, 0.003);
+  for (const Eigen::Index at : {60, 120, 200, 310, 420}) {
+    Array noisy = demo().magnitude_ohm();
+    for (double& value : noisy) value *= std::exp(normal(generator));
+    Array ohm = noisy;
+    ohm[at] *= 1.05;
+    EXPECT_THAT(kinds(with_magnitude(demo(), ohm)), testing::ElementsAre("outlier")) << at;
+    ohm = noisy;
+    ohm.tail(ohm.size() - at) *= 1.05;
+    EXPECT_THAT(kinds(with_magnitude(demo(), ohm)), testing::ElementsAre("step")) << at;
+  }
+}
+
 /// The lone peak of a curve at three points an octave is a resonance, not a fault.
 TEST(Findings, APeakOfASparseCurveIsNoOutlier) {
   const auto sparse = read_impedance(test::source_dir() / "tests/data/sparse_exact_peak.csv").value;

@@ -51,16 +51,17 @@ def joined(random, hz, ohm, degrees):
     return hz, ohm, degrees
 
 
-def always(hz, ohm, degrees):
+def always(noise, hz, ohm, degrees):
     return True
 
 
-def turns(hz, ohm, degrees):
-    """A phase below 3 degrees, as of a planar driver, is as good with either sign."""
-    return abs(degrees).max() > 3
+def turns(noise, hz, ohm, degrees):
+    """A phase of x from a coil or a capacitor raises |Z| by x^2/2: where that is below four standard deviations
+    of the noise, or x below 3 degrees, as of a planar driver, it is as good with either sign."""
+    return abs(degrees).max() > max(3, numpy.degrees(numpy.sqrt(8 * noise)))
 
 
-def some_ohms(hz, ohm, degrees):
+def some_ohms(noise, hz, ohm, degrees):
     """Above 1 kilohm, as of a MEMS driver, a thousandth is an earphone's too."""
     return numpy.median(ohm) < 900
 
@@ -97,7 +98,7 @@ def detections(program, folder, seed, curves, noise, kind, change, tells):
     while tried < curves:
         _, impedance = invented.earphone(random)
         rows = invented.measured(random, impedance, "480", noise)
-        if not tells(*rows):
+        if not tells(noise, *rows):
             continue
         tried += 1
         hits += kind in kinds(inspected(program, folder, change(random, *rows)))

@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/percentiles.h>
 #include <ohmtilt/curve/curve_errors.h>
 #include <ohmtilt/curve/minimum_phase.h>
 
@@ -66,6 +67,32 @@ TEST(CurveErrors, KnowTheDigits) {
   EXPECT_EQ(rounding_step(Array::Zero(5)), 0);
   EXPECT_EQ(rounding_step(Array::Constant(5, 1000)), 10);
   EXPECT_NEAR(rounding_step(Array::Constant(5, 15.4)), 0.1, 1e-12);
+}
+
+// Levels read off a picture are whole pixels, on whatever axis: a rectangular distribution of that
+// width (GUM, JCGM 100:2008, 4.3.7).
+TEST(CurveErrors, KnowThePixelsOfAPicture) {
+  const ImpedanceCurve exact = noisy(120, 0, 1);
+  const Array read = ((exact.magnitude_ohm().log() / 0.005).round() * 0.005).exp();
+  const CurveErrors errors = curve_errors(ImpedanceCurve({}, exact.frequency_hz(), read));
+  EXPECT_NEAR(errors.rounding[0], 0.005 * 0.005 / 12, 1e-9);
+}
+
+// What noise does between the points is counted with the noise, once.
+TEST(CurveErrors, OfGapsGrowLittleByNoise) {
+  for (unsigned seed = 1; seed <= 5; ++seed) {
+    const double noise = 0.01;
+    const CurveErrors errors = curve_errors(noisy(480, noise, seed));
+    EXPECT_LT(std::sqrt(percentile(errors.gap_magnitude, 0.5)), noise / 4) << seed;
+  }
+}
+
+// At Q = 2/gap a resonance halfway has 1/sqrt(1 + 4) of its height at either point.
+TEST(HiddenQuality, IsSaidWherePointsAreFarApart) {
+  const auto curve = [](Eigen::Index points) { return noisy(points, 0, 1); };
+  ASSERT_TRUE(hidden_quality(curve(31)));
+  EXPECT_NEAR(*hidden_quality(curve(31)), 2 / (std::log(1000.0) / 30), 1e-9);
+  EXPECT_FALSE(hidden_quality(curve(480)));
 }
 
 TEST(CurveErrors, OfTwoPointsAreLarge) {

@@ -371,7 +371,7 @@ inline std::vector<Fault> recording_faults() {
        false,
        false},
       {"inverted", {"inverted"}, [](Stereo& p, Chance&) { scale(p.second, -1); }},
-      {"+12 dB", {"gain", "swapped"}, [](Stereo& p, Chance&) { scale(p.first, 0.25); }},
+      {"+12 dB", {"gain", "swapped", "gain-changed", "active"}, [](Stereo& p, Chance&) { scale(p.first, 0.25); }},
       {"swapped", {"swapped"}, [](Stereo& p, Chance&) { std::swap(p.first, p.second); }},
       {"300 samples lost",
        {"lost-samples"},

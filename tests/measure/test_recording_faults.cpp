@@ -28,6 +28,23 @@ TEST(RecordingFaults, ACleanRecordingHasNone) {
   }
 }
 
+// Periodic and averaged sounds hold every frequency in both halves.
+TEST(RecordingFaults, HalvesTellAGainThatDrifts) {
+  const Fault drifting =
+      unseen("drift", {"halves"}, [](Stereo& p, std::mt19937_64&) { drift_gain(p.second, 1.122); });
+  for (const Measuring& how :
+       {Measuring{StimulusKind::multitone, 9}, Measuring{StimulusKind::noise, 9},
+        Measuring{StimulusKind::noise, 9, false}}) {
+    const auto clean = SyntheticBench(7, how).acquired({"none", {}});
+    EXPECT_EQ(std::count_if(clean.kinds.begin(), clean.kinds.end(), is_false), 0)
+        << listed_kinds(clean);
+    EXPECT_GE(clean.inside, 0.93);
+    const auto outcome = SyntheticBench(7, how).acquired(drifting);
+    EXPECT_TRUE(names(outcome, drifting)) << listed_kinds(outcome);
+    EXPECT_GE(outcome.inside, 0.93);
+  }
+}
+
 class RecordingFault : public testing::TestWithParam<std::size_t> {};
 INSTANTIATE_TEST_SUITE_P(Each, RecordingFault,
                          testing::Range<std::size_t>(0, recording_faults().size()));

@@ -94,8 +94,12 @@ class Evaluation {
       return std::move(periodic.transfer);
     }
     SweepTransfer sweep = transfer_by_sweep(recording, stimulus_->recording, options_);
-    // Where the second channel rightly carries next to none, its harmonics say nothing.
-    if (expected == Expected::first_only) sweep.harmonics = {};
+    // Where the second channel rightly carries next to none, its harmonics and what comes early say
+    // nothing.
+    if (expected == Expected::first_only) {
+      sweep.harmonics = {};
+      sweep.early = {};
+    }
     keep(sweep_findings(sweep), file, role);
     return std::move(sweep.transfer);
   }

@@ -116,7 +116,7 @@ std::vector<RecordingFinding> transfer_findings(const Transfer& transfer, bool a
                         "the recording's second half differs from its first by " +
                             number_text(std::round(1000 * transfer.halves_apart) / 10) +
                             " %: a gain that changed while it played (automatic gain, noise "
-                            "suppression) or a loose contact, half of which counts in the "
+                            "suppression) or a loose contact, which counts in the "
                             "uncertainty; switch such off and record again",
                         false});
   if (!alike_allowed && percentile((transfer.ratio - 1.0).abs(), 0.5) < 1e-4)

@@ -23,13 +23,23 @@ long long piled_at_one_end(const std::vector<float>& samples, float sign, double
   for (const float x : samples) top = std::max(top, sign * x);
   const auto epsilon = static_cast<float>(1.01 * step + pile_noise * noise + 1e-6);
   long long within = 0, beside = 0;
+  double sum = 0, squares = 0, before = 0;
   for (const float x : samples) {
     const float below = top - sign * x;
-    within += below <= epsilon;
     beside += below > epsilon && below <= 2 * epsilon;
+    if (below <= epsilon) {
+      ++within;
+      sum += before;
+      squares += before * before;
+    }
+    before = x;
   }
-  const bool piled = static_cast<double>(beside) < (piled_up - 1) * static_cast<double>(within);
-  return within >= least_pile && piled && epsilon < top / 20 ? within : 0;
+  if (within < least_pile || !(epsilon < top / 20)) return 0;
+  // A tone of whole samples a period tops at the same places again and again.
+  const auto count = static_cast<double>(within);
+  const double spread = squares / count - sum * sum / count / count;
+  const bool piled = static_cast<double>(beside) < (piled_up - 1) * count;
+  return piled && spread > std::pow(0.05 * static_cast<double>(top), 2) ? within : 0;
 }
 
 /// Runs near the top of sign * samples.

@@ -37,9 +37,13 @@ DropoutWatch::DropoutWatch(double rate_hz)
       longest_(0.2 * rate_hz),
       decay_(std::exp(-1 / (0.05 * rate_hz))) {}
 
-void DropoutWatch::end_of_silence() {
+void DropoutWatch::end_of_silence(double next) {
+  // A lost buffer cuts the sound off; where rounding makes zeros of a faint one, it goes and comes
+  // by single steps.
+  constexpr double cut = 0.05;
   const auto length = static_cast<double>(silent_);
-  if (length >= shortest_ && length <= longest_ && before_ > 1e-3) {
+  const bool is_cut = std::max(edge_, next) > cut * before_;
+  if (length >= shortest_ && length <= longest_ && before_ > 1e-3 && is_cut) {
     start_ = frame_ - silent_;
     deadline_ = frame_ + static_cast<long long>(0.02 * rate_hz_);
   }
@@ -49,10 +53,14 @@ void DropoutWatch::end_of_silence() {
 void DropoutWatch::feed(const std::vector<float>& loudest) {
   for (const float size : loudest) {
     if (size == 0) {
-      if (silent_++ == 0) before_ = recent_;
+      if (silent_++ == 0) {
+        before_ = recent_;
+        edge_ = last_;
+      }
     } else if (silent_ > 0) {
-      end_of_silence();
+      end_of_silence(size);
     }
+    last_ = size;
     if (start_ >= 0 && size > 0.1 * before_) {
       seconds_.push_back(static_cast<double>(start_) / rate_hz_);
       start_ = -1;

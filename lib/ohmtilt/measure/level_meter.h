@@ -30,9 +30,9 @@ class DropoutWatch {
   const std::vector<double>& seconds() const { return seconds_; }
 
  private:
-  void end_of_silence();
+  void end_of_silence(double next);
   double rate_hz_, shortest_, longest_, decay_;
-  double before_ = 0, recent_ = 0;
+  double before_ = 0, recent_ = 0, last_ = 0, edge_ = 0;
   long long frame_ = 0, silent_ = 0, start_ = -1, deadline_ = 0;
   std::vector<double> seconds_;
 };

@@ -360,9 +360,9 @@ PeriodicTransfer transfer_by_periods(const Recording& recording, const Recording
   transfer.first_level_db = level_db(recorded, played, excited, line_hz, hz);
   transfer.halves_apart =
       halves_apart(parted.early, parted.late, excited, line_hz, options.band, 1);
-  transfer.uncertainty = (transfer.uncertainty.square() +
-                          (transfer.ratio.abs() * (transfer.halves_apart / 2)).square())
-                             .sqrt();
+  transfer.uncertainty =
+      (transfer.uncertainty.square() + (transfer.ratio.abs() * transfer.halves_apart).square())
+          .sqrt();
   return result;
 }
 

@@ -22,8 +22,7 @@ Eigen::Index repeated_frames(const Recording& stimulus);
 /// period falls on lines too: a stimulus of odd lines keeps that of even order off its own lines,
 /// and odd lines left out show that of odd order (J. Schoukens, R. Pintelon et al., "Random-odd
 /// multisines", from memory). The uncertainty holds the noise between the lines, or how far the
-/// lines scatter about a smooth curve where that is more, and half of what parts the recording's
-/// halves.
+/// lines scatter about a smooth curve where that is more, and what parts the recording's halves.
 /// Throws InputError when the rates differ, the stimulus is not in the recording, or fewer than
 /// four periods are left.
 PeriodicTransfer transfer_by_periods(const Recording& recording, const Recording& stimulus,

@@ -172,7 +172,7 @@ Transfer transfer_by_averages(const Recording& recording, const TransferOptions&
     result.uncertainty[i] = std::abs(result.ratio[i]) *
                             random_relative_error(g2, result.averages[i]) * std::sqrt(excess[i]);
     result.uncertainty[i] =
-        std::hypot(result.uncertainty[i], std::abs(result.ratio[i]) * result.halves_apart / 2);
+        std::hypot(result.uncertainty[i], std::abs(result.ratio[i]) * result.halves_apart);
   }
   return result;
 }

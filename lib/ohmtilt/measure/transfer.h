@@ -41,8 +41,8 @@ Array transfer_grid(const TransferOptions& options);
 
 /// By averaged cross-spectra (H1) of half-overlapping Hann blocks; for any stationary signal.
 /// The uncertainty follows from the coherence, and from how far the values of neighbouring bins lie
-/// from a smooth curve where that is more (distortion that repeats every period), and half of what
-/// parts the recording's halves.
+/// from a smooth curve where that is more (distortion that repeats every period), and what parts
+/// the recording's halves.
 /// Throws InputError when the recording is too short for eight blocks of 0.3 s.
 Transfer transfer_by_averages(const Recording& recording, const TransferOptions& options = {});
 

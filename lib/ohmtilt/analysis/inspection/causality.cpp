@@ -107,8 +107,16 @@ double inner_rms(const Array& hz, const Array& values) {
   return count > 0 ? std::sqrt(squares / count) : 0;
 }
 
-constexpr double explained = 4;         // standard uncertainties of the expected phase
+constexpr double explained = 4;  // standard uncertainties of the expected phase
+constexpr double explained_by_gaps =
+    8;                                  // of those that gaps make, which are far too small at times
 constexpr double dense_an_octave = 24;  // from there on a fit must follow every resonance
+
+/// Standard uncertainty that the gaps between the magnitudes leave of the phase computed from them.
+Array gap_phase_deg(const ImpedanceCurve& curve) {
+  const ImpedanceCurve bare({}, curve.frequency_hz(), curve.magnitude_ohm());
+  return phase_variance_of_gaps(curve_errors(bare), curve.frequency_hz().log()).sqrt() / degree;
+}
 
 /// Of |Z|, rms: what rounding the magnitudes and the phases leaves.
 double rounding_percent(const ImpedanceCurve& curve) {
@@ -117,12 +125,14 @@ double rounding_percent(const ImpedanceCurve& curve) {
   return 100 * std::sqrt((magnitude.square().mean() + phase * phase) / 12);
 }
 
-Causality::Verdict judged(const Causality& found, double noise_percent, double points_an_octave) {
+Causality::Verdict judged(const Causality& found, double noise_percent, double points_an_octave,
+                          bool may_hide_resonances) {
   const double residual = points_an_octave < dense_an_octave ? 0 : found.rms_residual_percent;
   if (residual > std::max(3.0, 6 * noise_percent) || found.phase_unexplained_rms_deg > 10)
     return Causality::Verdict::inconsistent;
+  const double odd_deg = may_hide_resonances ? 7 : 3;
   // Noise makes a fit miss a narrow resonance at times, which leaves 1 to 1.5 % rms.
-  if (residual > std::max(2.0, 4 * noise_percent) || found.phase_unexplained_rms_deg > 3)
+  if (residual > std::max(2.0, 4 * noise_percent) || found.phase_unexplained_rms_deg > odd_deg)
     return Causality::Verdict::doubtful;
   return Causality::Verdict::consistent;
 }
@@ -166,13 +176,15 @@ Causality causality(const ImpedanceCurve& curve, const CausalityOptions& options
   result.phase_difference_deg = (curve.phase_deg() - expected.phase_deg).unaryExpr([](double d) {
     return std::remainder(d, 360.0);
   });
-  const Array unexplained =
-      (result.phase_difference_deg.abs() - explained * expected.standard_deg).max(0);
+  const Array allowed =
+      (explained * expected.standard_deg).max(explained_by_gaps * gap_phase_deg(curve));
+  const Array unexplained = (result.phase_difference_deg.abs() - allowed).max(0);
   result.phase_unexplained_rms_deg = inner_rms(curve.frequency_hz(), unexplained);
   result.phase_difference_rms_deg = inner_rms(curve.frequency_hz(), result.phase_difference_deg);
   const Band range = curve.range();
   result.verdict = judged(result, std::hypot(noise, rounding_percent(curve)),
-                          double(curve.points() - 1) / std::log2(range.high_hz / range.low_hz));
+                          double(curve.points() - 1) / std::log2(range.high_hz / range.low_hz),
+                          hidden_quality(curve).has_value());
   return result;
 }
 
