@@ -35,7 +35,7 @@ TEST(DeviationCommand, KeepsItsJsonKeys) {
   for (const char* key :
        {"label", "output_ohm", "level_change_db", "rise", "fall", "span_db", "rms_db",
         "erb_span_db", "bound_db", "deviation_db", "band_lower_db", "band_upper_db", "lower_95_db",
-        "upper_95_db", "whole_95_db", "parts_95_db"})
+        "upper_95_db", "whole_95_db", "hidden_q", "parts_95_db"})
     EXPECT_TRUE(first.contains(key)) << key;
   EXPECT_EQ(json["earphone"]["phase"], "measured");
   EXPECT_EQ(json["reference_hz"], 1000);
