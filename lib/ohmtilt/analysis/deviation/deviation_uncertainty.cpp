@@ -27,7 +27,7 @@ double likeness(double place, double other) { return std::max(0.0, 1 - std::abs(
 struct Coverage {
   double normal, noise, small_gap, large_gap, end;
 };
-constexpr Coverage pointwise{1.96, 2.0, 1.5, 2.2, 2.7}, simultaneous{3.0, 3.2, 8.5, 3.7, 2.6};
+constexpr Coverage pointwise{1.96, 2.0, 1.8, 2.5, 2.8}, simultaneous{3.0, 3.2, 8.5, 3.7, 2.6};
 constexpr double gap_between = 0.05;  // nepers or radians: between a small and a large one
 constexpr double gap_profile = 1.0;   // exponent of 4 t (1 - t) within a gap
 constexpr double averaged = 0.4;      // of a datum's noise that is less in the middle of a gap
