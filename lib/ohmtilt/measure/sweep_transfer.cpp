@@ -308,7 +308,7 @@ Array power_around(const ComplexArray& spectrum, double bin_hz, const Array& hz)
 /// where a system that does not know its future holds noise only.
 Array early_part(Gates& gates, double bin_hz, double rate_hz, const Array& hz) {
   constexpr double first_seconds = -0.060, last_seconds = -0.004, lowest_hz = 500;
-  constexpr double noise_factor = 6;
+  constexpr double least_over_noise = 6;
   const auto frames = [&](double seconds) {
     return static_cast<Index>(std::llround(seconds * rate_hz));
   };
@@ -324,7 +324,7 @@ Array early_part(Gates& gates, double bin_hz, double rate_hz, const Array& hz) {
   const Array signal = power_around(linear.second, bin_hz, hz);
   Array result = Array::Zero(hz.size());
   for (Index i = 0; i < hz.size(); ++i)
-    if (hz[i] >= lowest_hz && signal[i] > 0 && before[i] > noise_factor * noise[i])
+    if (hz[i] >= lowest_hz && signal[i] > 0 && before[i] > least_over_noise * noise[i])
       result[i] = std::sqrt((before[i] - noise[i]) / signal[i]);
   // Below, a window so short tells nothing: what the octave above has, stands.
   const Index low = (hz < lowest_hz).count(), octave = (hz < 2 * lowest_hz).count() - low;
