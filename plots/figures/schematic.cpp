@@ -44,7 +44,8 @@ std::string pad_label(const Pad& pad) {
 /// The arms in their order along the conductors.
 Group group_of(const Pad& pad) {
   Group group{pad_label(pad), {}, {}};
-  const bool both_legs = pad.topology == PadTopology::H || pad.topology == PadTopology::O;
+  const bool both_legs = pad.topology == PadTopology::H || pad.topology == PadTopology::O ||
+                         pad.topology == PadTopology::U;
   for (const auto& key : pad_keys(pad.topology)) {
     const SchematicPart part = ohms(pad.value(key));
     if (key == "bridge_ohm")

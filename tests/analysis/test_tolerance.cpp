@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace ohmtilt {
 namespace {
@@ -266,10 +267,216 @@ TEST(Tolerance, RefusesWhatItCannotAnswer) {
   EXPECT_THROW(deviation_tolerance(comparison_of(pad_chain(PadTopology::L, {18, 9.1}, 0))),
                InputError);
   EXPECT_FALSE(has_tolerances(resistive_source(3)));
+}
+
+// ---- what belongs to a tolerance
+// ---------------------------------------------------------------
+
+Part detailed(Part part, double percent, ToleranceDetail detail) {
+  part.tolerance_percent = percent;
+  part.tolerance_detail = std::make_shared<const ToleranceDetail>(std::move(detail));
+  return part;
+}
+
+ToleranceDetail group_of(const std::string& name, double matching_percent) {
+  ToleranceDetail detail;
+  detail.group = name;
+  detail.matching_percent = matching_percent;
+  return detail;
+}
+
+Circuit divider_of(const ToleranceDetail& detail, double percent) {
+  return circuit_of({detailed(resistor("R1", "a", "b", 100), percent, detail),
+                     detailed(resistor("R2", "b", "0", 100), percent, detail)},
+                    {{"in", "a", "0"}, {"out", "b", "0"}});
+}
+
+// From a reel both resistors are off alike, so their ratio is not.
+TEST(ToleranceGroup, OfOneReelKeepsTheRatio) {
+  const auto found = circuit_tolerance(divider_of(group_of("reel", 0), 5), one_kilohertz);
+  EXPECT_NEAR(found.transfer[0].db.p05[0], found.transfer[0].db.p95[0], 1e-12);
+  EXPECT_NEAR(found.impedance_ohm.p95[0], 200 * (1 + 0.9 * 0.05), 0.05);
+  const auto worst = circuit_worst_case(divider_of(group_of("reel", 0), 5), one_kilohertz);
+  EXPECT_NEAR(worst.impedance_ohm.highest[0], 210, 1e-9);
+  EXPECT_NEAR(worst.transfer[0].db.highest[0], worst.transfer[0].db.lowest[0], 1e-12);
+}
+
+// With a matching of m the ratio is at worst that of two resistors of m, seen
+// from the common value: (1 + t) / (2 + 2 t - 2 m) with the common part at its
+// lower end.
+TEST(ToleranceGroup, MatchedWithinAPercentMovesTheRatioByThat) {
+  const auto worst = circuit_worst_case(divider_of(group_of("network", 0.5), 5), one_kilohertz);
+  const double low = 1 - 0.045;  // common part at its end
+  const double ratio = (low + 0.005) / (2 * low);
+  EXPECT_NEAR(worst.transfer[0].db.highest[0], 20 * std::log10(ratio), 1e-9);
+  EXPECT_NEAR(worst.impedance_ohm.highest[0], 210, 1e-9);
+}
+
+Chain detailed_pad(const ToleranceDetail& detail) {
+  Pad pad{PadTopology::L, {90.9, 10}, 1};
+  pad.tolerance_detail = std::make_shared<const ToleranceDetail>(detail);
+  Source source;
+  return Chain("pad", source, {pad});
+}
+
+// Matched channels have the group in common: what is left is their own part.
+// The textbook figure of unmatched ones is that of
+// OfTheDividerDifferAsTheSumOfFourUniformDeviates.
+TEST(Channels, OfAGroupDifferByItsMatchingOnly) {
+  ToleranceOptions options;
+  options.samples = 200000;
+  const auto found_of = [&](const ToleranceDetail& detail) {
+    TolerancedComparison comparison = comparison_of(detailed_pad(detail), 5, NoAnchor{});
+    comparison.load_ohm.fill(1e12);
+    return deviation_tolerance(comparison, options);
+  };
+  const double plain_db = 0.090355 / std::sqrt(1 / 3.) * (2 - std::pow(0.6, 0.25));
+  const auto whole = found_of(group_of("set", 0));
+  EXPECT_NEAR(whole.channel_difference_db[2], 0, 1e-12);
+  const auto tenth = found_of(group_of("set", 0.1));
+  EXPECT_NEAR(tenth.channel_difference_db[2], plain_db / 10, 0.01 * plain_db / 10);
+  ToleranceDetail apart = group_of("set", 1);
+  apart.group_in_one_channel = true;
+  const auto unmatched = found_of(apart);
+  EXPECT_NEAR(unmatched.channel_difference_db[2], plain_db, 0.01 * plain_db);
+  EXPECT_EQ(unmatched.channel_difference_unmatched_db.size(), 0);
+  EXPECT_EQ(tenth.channel_difference_unmatched_db.size(), 5);
+}
+
+// Drivers of 10 ohm +-5 % behind 10 ohm: the level moves by half of the
+// deviation in ohm. Of the difference of two uniform deviates 95 % lie within
+// (1 - sqrt(0.05)) of its largest, 10 %.
+TEST(Channels, OfMatchedDriversAreComparedWithUnmatchedOnes) {
+  TolerancedComparison comparison =
+      comparison_of(pad_chain(PadTopology::series, {10}, 0), 5, NoAnchor{});
+  comparison.circuit = circuit_of({detailed(resistor("R", "a", "0", 10), 5, group_of("pair", 0))},
+                                  {{"terminals", "a", "0"}});
+  ToleranceOptions options;
+  options.samples = 200000;
+  const auto found = deviation_tolerance(comparison, options);
+  const double expected_db = 20 / std::log(10.0) * 0.5 * 0.1 * (1 - std::sqrt(0.05));
+  EXPECT_NEAR(found.channel_difference_db[2], 0, 1e-12);
+  EXPECT_NEAR(found.channel_difference_unmatched_db[2], expected_db, 0.01 * expected_db);
+  EXPECT_NEAR(deviation_worst_case(comparison).channel_difference_db[2], 0, 1e-12);
+}
+
+// 5 % parts of which those within 1 % were sorted out lie anywhere alike in -5
+// to -1 and 1 to 5 %: 5 % of them lie below -4.6 %.
+TEST(ToleranceDistribution, OfSortedPartsHasAHole) {
+  ToleranceDetail binned;
+  binned.distribution = Distribution::binned;
+  binned.sorted_out_percent = 1;
+  ToleranceOptions options;
+  options.samples = 100000;
+  const Circuit circuit =
+      circuit_of({detailed(resistor("R", "a", "0", 100), 5, binned)}, {{"in", "a", "0"}});
+  const auto found = circuit_tolerance(circuit, one_kilohertz, {}, options).impedance_ohm;
+  EXPECT_NEAR(found.p05[0], 95.4, 0.03);
+  EXPECT_NEAR(found.p95[0], 104.6, 0.03);
+  EXPECT_GE(std::abs(found.p50[0] - 100), 1 - 0.05);
+}
+
+TEST(ToleranceDistribution, OfAPartStandsBesideThatOfTheOthers) {
+  ToleranceDetail normal;
+  normal.distribution = Distribution::normal;
+  ToleranceOptions options;
+  options.samples = 100000;
+  const auto p95 = [&](const ToleranceDetail& detail) {
+    const Circuit circuit =
+        circuit_of({detailed(resistor("R", "a", "0", 100), 3, detail)}, {{"in", "a", "0"}});
+    return circuit_tolerance(circuit, one_kilohertz, {}, options).impedance_ohm.p95[0];
+  };
+  // 95 % of a normal distribution of sigma 1 % (cut at 3 sigma): 1.6449 sigma,
+  // from any table.
+  EXPECT_NEAR(p95(normal), 101.6449, 0.03);
+  EXPECT_NEAR(p95({}), 102.7, 0.02);
+}
+
+// 1000 ppm/K from 20 deg C: at 20 to 70 deg C 0 to 5 % more; 1 W at 100 K/W 0
+// to 10 % more.
+TEST(Temperature, MovesAValueByItsCoefficient) {
+  ToleranceDetail warm;
+  warm.ppm_per_kelvin = 1000;
+  warm.kelvin_per_watt = 100;
+  const Circuit circuit =
+      circuit_of({detailed(resistor("R", "a", "0", 100), 0, warm)}, {{"in", "a", "0"}});
+  EXPECT_FALSE(has_tolerances(circuit));
+  ToleranceOptions options;
+  options.samples = 100000;
+  options.low_celsius = 20;
+  options.high_celsius = 70;
+  EXPECT_TRUE(has_tolerances(circuit, options));
+  auto found = circuit_tolerance(circuit, one_kilohertz, {}, options).impedance_ohm;
+  EXPECT_NEAR(found.p05[0], 100.25, 0.03);
+  EXPECT_NEAR(found.p95[0], 104.75, 0.03);
+  options.high_celsius = 20;
+  options.heating_volt = 10;  // 10 V across 100 ohm: 1 W
+  found = circuit_tolerance(circuit, one_kilohertz, {}, options).impedance_ohm;
+  EXPECT_NEAR(found.p05[0], 100.5, 0.05);
+  EXPECT_NEAR(found.p95[0], 109.5, 0.05);
+  const auto worst = circuit_worst_case(circuit, one_kilohertz, {}, options);
+  EXPECT_NEAR(worst.impedance_ohm.lowest[0], 100, 1e-9);
+  EXPECT_NEAR(worst.impedance_ohm.highest[0], 110, 1e-9);
+  options.low_celsius = 50;
+  EXPECT_THROW(circuit_tolerance(circuit, one_kilohertz, {}, options), InputError);
+}
+
+// All parts are as warm as their surroundings: a divider of equal coefficients
+// keeps its ratio.
+TEST(Temperature, IsTheSameForAllParts) {
+  ToleranceDetail warm;
+  warm.ppm_per_kelvin = 3930;
+  ToleranceOptions options;
+  options.low_celsius = -20;
+  options.high_celsius = 60;
+  const auto found = circuit_tolerance(divider_of(warm, 0), one_kilohertz, {}, options);
+  EXPECT_NEAR(found.transfer[0].db.p05[0], found.transfer[0].db.p95[0], 1e-12);
+  EXPECT_GT(found.impedance_ohm.p95[0] - found.impedance_ohm.p05[0], 50);
+}
+
+TEST(FigureTolerance, IsOfThatFigureAlone) {
+  Part driver;
+  driver.name = "driver";
+  driver.kind = PartKind::planar_driver;
+  driver.nodes = {"a", "0"};
+  driver.values = {{"dc_ohm", 14}, {"coil_henry", 1e-4}};
+  ToleranceDetail figures;
+  figures.figure_percent = {{"coil_henry", 20}};
+  const Circuit circuit = circuit_of({detailed(driver, 0, figures)}, {{"in", "a", "0"}});
+  Array hz(2);
+  hz << 1, 1e6;
+  const auto worst = circuit_worst_case(circuit, hz);
+  EXPECT_NEAR(worst.impedance_ohm.highest[0], 14, 1e-3);
+  EXPECT_NEAR(worst.impedance_ohm.highest[1] / worst.impedance_ohm.lowest[1], 1.5, 1e-3);
+}
+
+// Resistors in series are at worst all at the same end, however many there are.
+TEST(WorstCase, OfManyValuesIsFoundBySigns) {
   std::vector<Part> many;
-  for (int i = 0; i < 15; ++i)
-    many.push_back(with_tolerance(resistor("R" + std::to_string(i), "a", "0", 100), 1));
-  EXPECT_THROW(circuit_worst_case(circuit_of(many, {{"in", "a", "0"}}), one_kilohertz), InputError);
+  for (int i = 0; i < 20; ++i)
+    many.push_back(with_tolerance(resistor("R" + std::to_string(i), "n" + std::to_string(i),
+                                           i == 19 ? "0" : "n" + std::to_string(i + 1), 10),
+                                  5));
+  const auto worst = circuit_worst_case(circuit_of(many, {{"in", "n0", "0"}}), one_kilohertz);
+  EXPECT_NEAR(worst.impedance_ohm.lowest[0], 190, 1e-9);
+  EXPECT_NEAR(worst.impedance_ohm.highest[0], 210, 1e-9);
+  EXPECT_FALSE(worst.reach.all_corners);
+  EXPECT_FALSE(worst.reach.inside_further);
+}
+
+// At the resonance of 1 mH and 1 uF |Z| is 1 ohm, and more at both ends of the
+// coil's tolerance.
+TEST(WorstCase, SaysWhereASetInsideReachesFurther) {
+  const Circuit circuit = circuit_of(
+      {with_tolerance(inductor("L", "a", "b", 1e-3, 1), 10), capacitor("C", "b", "0", 1e-6)},
+      {{"in", "a", "0"}});
+  const Array resonance = Array::Constant(1, 1 / (2 * std::numbers::pi * std::sqrt(1e-9)));
+  const auto worst = circuit_worst_case(circuit, resonance);
+  EXPECT_TRUE(worst.reach.all_corners);
+  EXPECT_TRUE(worst.reach.inside_further);
+  EXPECT_LT(worst.impedance_ohm.lowest[0], 1.1);
+  const auto plain = circuit_worst_case(divider_of({}, 5), one_kilohertz);
+  EXPECT_FALSE(plain.reach.inside_further);
 }
 
 TEST(Tolerance, TellsHowFarItIs) {

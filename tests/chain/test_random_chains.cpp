@@ -51,6 +51,8 @@ void apply(Cascade& m, const Pad& p) {
       return m.shunt(r[0]), m.series(2 * r[1]), m.shunt(r[2]);
     case PadTopology::bridged_T:
       return bridged_t(m, r);
+    case PadTopology::U:
+      return m.series(2 * r[0]), m.shunt(r[1]);
   }
 }
 
@@ -93,7 +95,7 @@ class Dice {
   Stage stage() {
     switch (below(5)) {
       case 0: {
-        const auto topology = *topology_of_name(topology_names()[size_t(below(7))]);
+        const auto topology = *topology_of_name(topology_names()[size_t(below(8))]);
         Pad p{topology, {}, double(below(3))};
         for (std::size_t i = 0; i < pad_keys(topology).size(); ++i)
           p.ohm.push_back(between(0.5, 500));

@@ -2,6 +2,7 @@
 
 #include <ohmtilt/chain/earphone.h>
 #include <ohmtilt/chain/read_chain.h>
+#include <ohmtilt/circuit/tolerance_detail.h>
 
 #include "tests/circuit/circuits.h"
 
@@ -117,7 +118,62 @@ TEST_F(ReadCircuit, WritesWhatReadsBackTheSame) {
   EXPECT_TRUE((driving_point(circuit, hz, "first") == driving_point(again, hz, "first")).all());
 }
 
-// A mistyped name leaves its part with a loose end: the circuit is one, but hardly the one meant.
+std::string resistor_with(const std::string& lines) {
+  return "reference = \"0\"\n[ports]\nin = [\"a\", \"0\"]\n[[part]]\nname = "
+         "\"R\"\nkind = "
+         "\"resistor\"\nnodes = [\"a\", \"0\"]\nohm = 10\n" +
+         lines;
+}
+
+TEST(ToleranceKeys, AreReadAndWrittenBack) {
+  const std::string lines =
+      "tolerance_percent = 5\ntolerance_group = \"reel\"\nmatching_percent = "
+      "0.5\n"
+      "group_in_one_channel = true\ndistribution = "
+      "\"binned\"\nsorted_out_percent = 1\n"
+      "temperature_ppm_per_kelvin = -100\nkelvin_per_watt = 200\n"
+      "figure_tolerance_percent = {\"ohm\" = 2}\n";
+  const Circuit circuit = parse_circuit(resistor_with(lines), "r.circuit.toml", ".").value;
+  const ToleranceDetail& detail = *circuit.parts()[0].tolerance_detail;
+  EXPECT_EQ(detail.group, "reel");
+  EXPECT_EQ(detail.matching_percent, 0.5);
+  EXPECT_TRUE(detail.group_in_one_channel);
+  EXPECT_EQ(detail.sorted_out_percent, 1);
+  EXPECT_EQ(detail.ppm_per_kelvin, -100);
+  EXPECT_EQ(detail.kelvin_per_watt, 200);
+  EXPECT_EQ(detail.percent_of("ohm", 5), 2);
+  const std::string text = circuit_text(circuit);
+  EXPECT_EQ(circuit_text(parse_circuit(text, "again.circuit.toml", ".").value), text);
+}
+
+TEST(ToleranceKeys, AreRefusedWhereTheySayNothing) {
+  const auto refused = [](const std::string& lines, const std::string& key) {
+    try {
+      parse_circuit(resistor_with(lines), "r.circuit.toml", ".");
+      ADD_FAILURE() << lines;
+    } catch (const InputError& error) {
+      EXPECT_NE(std::string(error.what()).find(key), std::string::npos) << error.what();
+      EXPECT_NE(std::string(error.what()).find("r.circuit.toml:"), std::string::npos);
+    }
+  };
+  refused("matching_percent = 1\n", "matching_percent");
+  refused("tolerance_percent = 1\ntolerance_group = \"g\"\nmatching_percent = 2\n",
+          "matching_percent");
+  refused("distribution = \"binned\"\n", "sorted_out_percent");
+  refused("sorted_out_percent = 1\n", "distribution");
+  refused("distribution = \"flat\"\n", "distribution");
+  refused(
+      "tolerance_percent = 1\ndistribution = "
+      "\"binned\"\nsorted_out_percent = 1\n",
+      "sorted_out_percent");
+  refused("kelvin_per_watt = -1\n", "kelvin_per_watt");
+  refused("temperature_ppm_per_kelvin = 1e6\n", "temperature_ppm_per_kelvin");
+  refused("figure_tolerance_percent = {henry = 2}\n", "henry");
+  refused("figure_tolerance_percent = {ohm = 200}\n", "ohm");
+}
+
+// A mistyped name leaves its part with a loose end: the circuit is one, but
+// hardly the one meant.
 TEST_F(ReadCircuit, WarnsOfANodeWithOnePartAlone) {
   EXPECT_TRUE(read_circuit(file_).warnings.empty());
   const std::string text =

@@ -2,6 +2,7 @@
 // every key that the readers take.
 #include <ohmtilt/chain/chain.h>
 #include <ohmtilt/circuit/part_rules.h>
+#include <ohmtilt/circuit/tolerance_detail.h>
 
 #include <regex>
 #include <set>
@@ -91,6 +92,7 @@ TEST(FilesPage, NamesEveryKey) {
   }
   for (const auto& kind : stage_kind_names()) expect_named(kind);
   for (const auto& name : topology_names()) expect_named(name);
+  for (const auto& key : tolerance_detail_keys(true)) expect_named(key);
   for (const char* key : {"law", "step_db"}) expect_named(key);  // of a volume, whose keys depend
   for (const char* file :
        {"chain/read_chain.cpp", "chain/read_earphone.cpp", "circuit/read_circuit.cpp"}) {

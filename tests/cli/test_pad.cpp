@@ -25,11 +25,27 @@ TEST(PadCommand, AnswersInTextThatCanBeQuoted) {
 
 TEST(PadCommand, KeepsItsJsonKeys) {
   const auto json = run(with(on_demo, {"--json"})).json();
-  EXPECT_EQ(keys(json),
-            (std::vector<std::string>{"tool", "version", "command", "earphone", "source", "from",
-                                      "reference_hz", "rated_ohm", "asked_attenuation_db", "open_volt",
-                                      "candidates", "recommended", "reason", "parts", "searched",
-                                      "ladder", "limits_exceeded", "nearest", "warnings"}));
+  EXPECT_EQ(keys(json), (std::vector<std::string>{"tool",
+                                                  "version",
+                                                  "command",
+                                                  "earphone",
+                                                  "source",
+                                                  "from",
+                                                  "reference_hz",
+                                                  "rated_ohm",
+                                                  "asked_attenuation_db",
+                                                  "open_volt",
+                                                  "after",
+                                                  "ambient_celsius",
+                                                  "candidates",
+                                                  "recommended",
+                                                  "reason",
+                                                  "parts",
+                                                  "searched",
+                                                  "ladder",
+                                                  "limits_exceeded",
+                                                  "nearest",
+                                                  "warnings"}));
   const auto& candidates = json["candidates"];
   ASSERT_GT(candidates.size(), 5u);
   EXPECT_EQ(
@@ -47,6 +63,75 @@ TEST(PadCommand, KeepsItsJsonKeys) {
     EXPECT_TRUE(one["pareto"].get<bool>());
     EXPECT_LE(std::abs(one["attenuation_error_db"].get<double>()), 0.5);
   }
+}
+
+const std::string cable_stage = "[[stage]]\nkind = \"cable\"\nconductor_ohm = 1.5\n";
+
+// A cable behind the pad: what the search says of a pad in the middle of the chain is what the
+// whole chain, written, does to the earphone.
+TEST(PadCommand, StandsWhereItIsToldTo) {
+  const Scratch scratch;
+  const std::string cable =
+      scratch.write("cable.chain.toml", "[source]\noutput_ohm = 0.3\n" + cable_stage).string();
+  const std::string padded = (scratch / "padded.chain.toml").string();
+  const std::string two_way = demo("two-way-armature.csv");
+  const auto json = run({"pad", two_way, "--source", cable, "--attenuation", "10", "--topology",
+                         "L", "--after", "0", "--from", "0.3", "--write", padded, "--json"})
+                        .json();
+  EXPECT_EQ(json["after"], 0);
+  const auto best = json["candidates"][json["recommended"].get<std::size_t>()];
+  const Ran deviation = run({"deviation", two_way, "--from", "0.3", "--to", padded, "--json"});
+  ASSERT_EQ(deviation.status, 0) << deviation.err;
+  EXPECT_NEAR(deviation.json()["cases"][0]["span_db"].get<double>(), best["span_db"].get<double>(),
+              1e-6);
+  const std::string text = contents(padded);
+  EXPECT_LT(text.find("\"pad\""), text.find("\"cable\"")) << text;
+  const auto behind =
+      run({"pad", two_way, "--source", cable, "--attenuation", "10", "--topology", "L", "--json"})
+          .json();
+  EXPECT_TRUE(behind["after"].is_null());
+  expect_refused(run({"pad", two_way, "--source", cable, "--attenuation", "10", "--after", "2"}),
+                 "names no place");
+  expect_refused(run({"pad", two_way, "--source", cable, "--attenuation", "10", "--after", "0",
+                      "--rated", "32"}),
+                 "--rated");
+}
+
+TEST(PadCommand, TakesABalancedLWhereTheSourceIsBalanced) {
+  const Scratch scratch;
+  const std::string source =
+      scratch.write("b.chain.toml", "[source]\noutput_ohm = 0.6\nbalanced = true\n").string();
+  const auto json = run({"pad", demo("two-way-armature.csv"), "--source", source, "--attenuation",
+                         "10", "--series", "E6", "--range", "1-100", "--json"})
+                        .json();
+  const auto best = json["candidates"][json["recommended"].get<std::size_t>()];
+  EXPECT_EQ(best["topology"], "U");
+  EXPECT_EQ(json["parts"][0]["count"], 2);
+}
+
+// 155 deg C less 127.5 is a third of 155 less 70 (common practice): thrice the rating, or more.
+TEST(PadCommand, RatesItsResistorsForTheirSurroundings) {
+  std::vector<double> rating;
+  for (const char* celsius : {"25", "126.7"}) {
+    const auto json = run(with(on_demo, {"--volt", "4", "--ambient", celsius, "--json"})).json();
+    rating.push_back(json["parts"][0]["rating_watt"].get<double>());
+  }
+  EXPECT_GE(rating[1], 2 * rating[0]);
+  expect_refused(run(with(on_demo, {"--ambient", "160"})), "160 deg C");
+}
+
+TEST(PadCommand, WritesItsPartsAsATable) {
+  const Scratch scratch;
+  const std::string file = (scratch / "parts.csv").string();
+  ASSERT_EQ(run({"pad", demo("two-way-armature.csv"), "--topology", "H", "--values", "10,22,10",
+                 "--parts", file})
+                .status,
+            0);
+  const std::string table = contents(file);
+  EXPECT_EQ(table.substr(0, table.find('\n')),
+            "count,names,kind,value,unit,code,series_ohm,tolerance_percent,milliwatt,rating_watt");
+  EXPECT_NE(table.find("4,"), std::string::npos) << table;  // both arms, in both legs
+  EXPECT_NE(table.find("22R"), std::string::npos) << table;
 }
 
 // Behind 1 mF a pad gives back the bass that the capacitor took: from the source itself that is

@@ -94,9 +94,9 @@ TEST(SolveCommand, AddsTolerances) {
   const std::vector<std::string> args{"solve", file, "--points", "4", "--tolerance", "--json"};
   const Ran ran = run(args);
   const auto tolerance = ran.json()["tolerance"];
-  EXPECT_EQ(keys(tolerance),
-            (std::vector<std::string>{"samples", "seed", "p05_ohm", "p50_ohm", "p95_ohm",
-                                      "lowest_ohm", "highest_ohm", "transfer"}));
+  EXPECT_EQ(keys(tolerance), (std::vector<std::string>{"samples", "seed", "p05_ohm", "p50_ohm",
+                                                       "p95_ohm", "all_corners", "inside_further",
+                                                       "lowest_ohm", "highest_ohm", "transfer"}));
   EXPECT_EQ(keys(tolerance["transfer"]["out"]),
             (std::vector<std::string>{"p05_db", "p50_db", "p95_db", "lowest_db", "highest_db"}));
   EXPECT_EQ(tolerance["samples"], 10000);
@@ -256,6 +256,49 @@ TEST(DeviationCommand, AddsTolerances) {
                  "no part has a tolerance");
   expect_refused(run({"deviation", demo("two-way-armature.csv"), "--to", "6", "--draw", "x.svg"}),
                  "none of the sources is a chain");
+}
+
+// Matched channels, the same unmatched, the worst case and its reach, and a warm room.
+TEST(DeviationCommand, KnowsGroupsTemperatureAndTheWorstCase) {
+  const Scratch scratch;
+  const auto chain = [&](const std::string& lines) {
+    return scratch
+        .write("pad.chain.toml",
+               "[source]\noutput_ohm = 0.3\n[[stage]]\nkind = \"pad\"\ntopology = \"L\"\n"
+               "series_ohm = 18\nshunt_ohm = 9.1\n" +
+                   lines)
+        .string();
+  };
+  const auto asked = [&](const std::string& file, const std::vector<std::string>& more) {
+    std::vector<std::string> args{"deviation",   demo("two-way-armature.csv"),
+                                  "--from",      "0.3",
+                                  "--to",        file,
+                                  "--points",    "24",
+                                  "--tolerance", "--samples",
+                                  "2000"};
+    args.insert(args.end(), more.begin(), more.end());
+    return run(args);
+  };
+  const std::string reel = chain(
+      "tolerance_percent = 5\ntolerance_group = \"reel\"\nmatching_percent = 0.5\n"
+      "temperature_ppm_per_kelvin = 1000\nkelvin_per_watt = 300\n");
+  const auto cold = asked(reel, {"--worst-case", "--json"}).json()["cases"][0]["tolerance"];
+  EXPECT_EQ(cold["channel_difference_unmatched_db"].size(), 24u);
+  EXPECT_LT(cold["channel_difference_db"][5].get<double>(),
+            cold["channel_difference_unmatched_db"][5].get<double>());
+  EXPECT_EQ(keys(cold["worst_case"]),
+            (std::vector<std::string>{"lowest_db", "highest_db", "channel_difference_db",
+                                      "all_corners", "inside_further"}));
+  EXPECT_TRUE(cold["worst_case"]["all_corners"].get<bool>());
+  EXPECT_LE(cold["worst_case"]["lowest_db"][0].get<double>(), cold["p05_db"][0].get<double>());
+  const auto warm = asked(reel, {"--ambient", "-10-60", "--heating-volt", "2", "--json"});
+  ASSERT_EQ(warm.status, 0) << warm.err;
+  EXPECT_NE(warm.json()["cases"][0]["tolerance"]["p95_db"], cold["p95_db"]);
+  const std::string text = asked(reel, {"--worst-case"}).out;
+  EXPECT_NE(text.find("if their groups were not matched"), std::string::npos) << text;
+  EXPECT_NE(text.find("over all corners"), std::string::npos) << text;
+  expect_refused(asked(reel, {"--ambient", "300"}), "300");
+  expect_refused(asked(chain("matching_percent = 1\n"), {}), "pad.chain.toml:8");
 }
 
 TEST(SolveCommand, SendsACurveElsewhere) {

@@ -5,7 +5,7 @@ namespace {
 
 const std::vector<std::string> on_network{"tune",
                                           demo("two-way-armature.csv"),
-                                          demo("network-across.chain.toml"),
+                                          demo("bench/network-across.chain.toml"),
                                           "--points",
                                           "96",
                                           "--samples",

@@ -12,9 +12,9 @@
 namespace ohmtilt::test {
 namespace {
 
-const std::vector<PadTopology> all_topologies{PadTopology::series,   PadTopology::L, PadTopology::T,
-                                              PadTopology::pi,       PadTopology::H, PadTopology::O,
-                                              PadTopology::bridged_T};
+const std::vector<PadTopology> all_topologies{
+    PadTopology::series, PadTopology::L, PadTopology::T,         PadTopology::pi,
+    PadTopology::H,      PadTopology::O, PadTopology::bridged_T, PadTopology::U};
 
 Pad random_pad(PadTopology topology, std::mt19937& random) {
   std::uniform_real_distribution<double> exponent(-0.5, 2.5);
@@ -84,6 +84,7 @@ TEST(PadSite, CountsTheResistorsOfBothLegs) {
   EXPECT_EQ(resistor_count(PadTopology::bridged_T), 4);
   EXPECT_EQ(resistor_count(PadTopology::O), 4);
   EXPECT_EQ(resistor_count(PadTopology::H), 5);
+  EXPECT_EQ(resistor_count(PadTopology::U), 3);
 }
 
 double solver_milliwatt(const Chain& padded, const std::string& part, const Earphone& earphone,

@@ -115,8 +115,9 @@ TEST(Schematic, DrawsEveryTopology) {
     for (std::size_t i = 0; i < pad_keys(pad.topology).size(); ++i)
       pad.ohm.push_back(11 + static_cast<double>(i));
     const Drawing found = drawing(schematic(pad, "Pad"), page());
-    const std::size_t legs =
-        pad.topology == PadTopology::H || pad.topology == PadTopology::O ? 2 : 1;
+    const bool both_legs = pad.topology == PadTopology::H || pad.topology == PadTopology::O ||
+                           pad.topology == PadTopology::U;
+    const std::size_t legs = both_legs ? 2 : 1;
     for (std::size_t i = 0; i < pad.ohm.size(); ++i) {
       const bool shunt = pad_keys(pad.topology)[i].find("shunt") != std::string::npos;
       EXPECT_EQ(times(found, std::to_string(11 + i) + " ohm"), shunt ? 1 : legs);

@@ -23,7 +23,8 @@ const std::vector<Topology>& topologies() {
       {PadTopology::O, "O", {"shunt_ohm", "series_ohm", "second_shunt_ohm"}},
       {PadTopology::bridged_T,
        "bridged-T",
-       {"series_ohm", "second_series_ohm", "shunt_ohm", "bridge_ohm"}}};
+       {"series_ohm", "second_series_ohm", "shunt_ohm", "bridge_ohm"}},
+      {PadTopology::U, "U", {"series_ohm", "shunt_ohm"}}};
   return all;
 }
 

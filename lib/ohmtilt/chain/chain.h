@@ -52,13 +52,14 @@ struct Source {
   std::vector<PowerPoint> power;
 };
 
-enum class PadTopology { series, L, T, pi, H, O, bridged_T };
-/// "series", "L", "T", "pi", "H", "O" or "bridged-T", as files write it.
+/// U is the L with half of its series value in each leg.
+enum class PadTopology { series, L, T, pi, H, O, bridged_T, U };
+/// "series", "L", "T", "pi", "H", "O", "bridged-T" or "U", as files write it.
 std::string_view topology_name(PadTopology topology);
 std::optional<PadTopology> topology_of_name(std::string_view name);
 std::vector<std::string> topology_names();
 /// The keys of a pad's resistances in the order of FILES.md: {"series_ohm", "shunt_ohm"} for L.
-/// H and O name the values of one leg; a shunt is whole.
+/// H, O and U name the values of one leg; a shunt is whole.
 const std::vector<std::string>& pad_keys(PadTopology topology);
 
 /// An attenuation network of resistors.
@@ -66,6 +67,7 @@ struct Pad {
   PadTopology topology = PadTopology::L;
   std::vector<double> ohm;  ///< one a key of pad_keys(topology); series arms >= 0, shunts > 0
   double tolerance_percent = 0;
+  std::shared_ptr<const ToleranceDetail> tolerance_detail = nullptr;  ///< null: none
   /// The resistance under that key; throws InputError when the topology has no such arm.
   double value(std::string_view key) const;
 };

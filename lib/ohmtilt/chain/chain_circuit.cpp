@@ -37,7 +37,11 @@ class Channel {
 
   void add_stage(std::size_t index, const Stage& stage) {
     const std::string label = stage_label(index, stage);
+    const std::size_t first = draft_.parts.size();
     std::visit([&](const auto& one) { expand(label, one); }, stage);
+    const auto* pad = std::get_if<Pad>(&stage);
+    for (std::size_t i = first; pad && i < draft_.parts.size(); ++i)
+      draft_.parts[i].tolerance_detail = pad->tolerance_detail;
   }
 
   void add_earphone(const OnePort& impedance) {
@@ -90,6 +94,9 @@ class Channel {
         across(label, "shunt", ohm("shunt_ohm"), tolerance);
         in_both_legs(label, "series", ohm("series_ohm"), tolerance);
         return across(label, "second_shunt", ohm("second_shunt_ohm"), tolerance);
+      case PadTopology::U:
+        in_both_legs(label, "series", ohm("series_ohm"), tolerance);
+        return across(label, "shunt", ohm("shunt_ohm"), tolerance);
       case PadTopology::bridged_T:
         return expand_bridged(label, pad);
     }

@@ -1,4 +1,5 @@
 #include <ohmtilt/chain/read_chain.h>
+#include <ohmtilt/circuit/tolerance_detail.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/strict_toml.h>
 #include <ohmtilt/text/text.h>
@@ -10,6 +11,7 @@ namespace {
 class Lines {
  public:
   void head(const std::string& line) { text_ += line + "\n"; }
+  void as_they_are(const std::string& lines) { text_ += lines; }
   void number(const std::string& key, double value) {
     text_ += key + " = " + number_text(value) + "\n";
   }
@@ -88,6 +90,7 @@ void write(Lines& lines, const Pad& pad) {
   const auto& keys = pad_keys(pad.topology);
   for (std::size_t i = 0; i < keys.size(); ++i) lines.number(keys[i], pad.ohm[i]);
   lines.non_zero("tolerance_percent", pad.tolerance_percent);
+  lines.as_they_are(tolerance_detail_lines(pad.tolerance_detail));
 }
 
 void write(Lines& lines, const SeriesStage& series) {

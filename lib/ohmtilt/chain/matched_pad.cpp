@@ -34,6 +34,8 @@ Pad matched_pad(PadTopology topology, double ohm, double db) {
   switch (topology) {
     case PadTopology::L:
       return pad(topology, {ohm * (n - 1) / n, ohm / (n - 1)});
+    case PadTopology::U:
+      return pad(topology, {ohm * (n - 1) / n / 2, ohm / (n - 1)});
     case PadTopology::T:
       return pad(topology, {t_series, t_shunt, t_series});
     case PadTopology::H:
@@ -47,7 +49,7 @@ Pad matched_pad(PadTopology topology, double ohm, double db) {
     case PadTopology::series:
       break;
   }
-  refuse(topology, "ask for L, T, pi, H, O or bridged-T");
+  refuse(topology, "ask for L, T, pi, H, O, bridged-T or U");
 }
 
 Pad matched_pad_between(PadTopology topology, double in_ohm, double out_ohm, double db) {

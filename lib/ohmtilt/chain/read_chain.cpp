@@ -5,6 +5,7 @@
 #include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/chain/toml_content.h>
 #include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/circuit/tolerance_detail.h>
 #include <ohmtilt/curve/two_port_file.h>
 #include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/included_file.h>
@@ -130,9 +131,11 @@ Pad read_pad(const TomlTable& table) {
     table.refuse("topology", "is \"" + printable(name, 40) + "\", which is not known",
                  "known are " + listed(topology_names()));
   Pad pad{*topology, {}, 0};
-  table.refuse_unknown_keys(with({"kind", "topology", "tolerance_percent"}, pad_keys(*topology)));
+  table.refuse_unknown_keys(with({"kind", "topology", "tolerance_percent"},
+                                 with(pad_keys(*topology), tolerance_detail_keys(false))));
   for (const auto& key : pad_keys(*topology)) pad.ohm.push_back(table.require_resistance(key));
   pad.tolerance_percent = table.number_or("tolerance_percent", 0);
+  pad.tolerance_detail = read_tolerance_detail(table, pad.tolerance_percent);
   return pad;
 }
 

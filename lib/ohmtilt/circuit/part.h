@@ -1,4 +1,5 @@
 #pragma once
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -8,6 +9,8 @@
 #include <ohmtilt/curve/two_port.h>
 
 namespace ohmtilt {
+
+struct ToleranceDetail;  // tolerance_detail.h
 
 /// The kinds of FILES.md, in its order.
 enum class PartKind {
@@ -50,6 +53,7 @@ struct Part {
   std::optional<TwoPort> two_port;  ///< kind `two-port` only
   std::string curve_file;           ///< the file of either as written; for circuit_text
   double tolerance_percent = 0;
+  std::shared_ptr<const ToleranceDetail> tolerance_detail = nullptr;  ///< null: none
   long line = 0;  ///< in the circuit's file, for messages; 0 for a part made in memory
 
   bool has(std::string_view key) const;

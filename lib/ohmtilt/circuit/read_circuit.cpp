@@ -1,5 +1,6 @@
 #include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/read_circuit.h>
+#include <ohmtilt/circuit/tolerance_detail.h>
 #include <ohmtilt/curve/measured_one_port.h>
 #include <ohmtilt/curve/two_port_file.h>
 #include <ohmtilt/text/included_file.h>
@@ -79,7 +80,10 @@ class CircuitReader {
   static std::vector<std::string> keys_of(PartKind kind) {
     const KindRule& rule = rule_of(kind);
     std::vector<std::string> keys{"name", "kind", "nodes"};
-    if (rule.nodes == 2) keys.emplace_back("tolerance_percent");
+    if (rule.nodes == 2) {
+      keys.emplace_back("tolerance_percent");
+      for (auto& key : tolerance_detail_keys(true)) keys.push_back(std::move(key));
+    }
     for (const auto& value : rule.values) keys.emplace_back(value.key);
     if (!rule.resonance.empty()) keys.emplace_back("resonance");
     if (rule.control) keys.emplace_back("control");
@@ -122,10 +126,20 @@ class CircuitReader {
     if (!rule.resonance.empty()) add_resonances(table, rule, part);
     if (rule.control) part.control = table.require_text("control");
     part.tolerance_percent = table.number_or("tolerance_percent", 0);
+    part.tolerance_detail = read_tolerance_detail(table, part.tolerance_percent);
+    if (part.tolerance_detail) refuse_unknown_figures(table, part);
     if (part.kind == PartKind::curve) add_curve(table, part);
     if (part.kind == PartKind::two_port) add_two_port(table, part);
     place_faults(table, part);
     return part;
+  }
+
+  static void refuse_unknown_figures(const TomlTable& table, const Part& part) {
+    for (const auto& [key, percent] : part.tolerance_detail->figure_percent)
+      if (!part.has(key))
+        table.refuse("figure_tolerance_percent",
+                     "names \"" + printable(key, 60) + "\", which the part does not have",
+                     "name one of its own keys; of a resonance \"resonance.1.hz\"");
   }
 
   // Circuit checks the same again; here each fault has its own line and column.
@@ -202,6 +216,7 @@ std::string part_text(const Part& part) {
   if (of_file) text += "file = " + toml_quoted(part.curve_file) + "\n";
   if (part.tolerance_percent > 0)
     text += "tolerance_percent = " + number_text(part.tolerance_percent) + "\n";
+  text += tolerance_detail_lines(part.tolerance_detail);
   return text + resonance_lines(part);
 }
 

@@ -42,6 +42,7 @@ struct Options {
 struct Tolerances {
   ToleranceOptions draws;
   std::vector<std::optional<DeviationTolerance>> cases;  ///< empty when it was not asked
+  std::vector<std::optional<DeviationWorstCase>> worst;  ///< empty when it was not asked
   bool asked() const { return !cases.empty(); }
 };
 
@@ -76,14 +77,25 @@ Json chain_json(const std::optional<ChainFigures>& chain) {
           {"output_imag_ohm", json_array(chain->output_ohm.imag())}};
 }
 
-Json tolerance_json(const std::optional<DeviationTolerance>& found, const ToleranceOptions& draws) {
+Json tolerance_json(const Tolerances& tolerances, std::size_t at) {
+  const auto& found = tolerances.cases[at];
   if (!found) return nullptr;
-  return {{"samples", draws.samples},
-          {"seed", draws.seed},
-          {"p05_db", json_array(found->deviation_db.p05)},
-          {"p50_db", json_array(found->deviation_db.p50)},
-          {"p95_db", json_array(found->deviation_db.p95)},
-          {"channel_difference_db", json_array(found->channel_difference_db)}};
+  Json json{{"samples", tolerances.draws.samples},
+            {"seed", tolerances.draws.seed},
+            {"p05_db", json_array(found->deviation_db.p05)},
+            {"p50_db", json_array(found->deviation_db.p50)},
+            {"p95_db", json_array(found->deviation_db.p95)},
+            {"channel_difference_db", json_array(found->channel_difference_db)}};
+  if (found->channel_difference_unmatched_db.size() > 0)
+    json["channel_difference_unmatched_db"] = json_array(found->channel_difference_unmatched_db);
+  if (tolerances.worst.empty() || !tolerances.worst[at]) return json;
+  const DeviationWorstCase& worst = *tolerances.worst[at];
+  json["worst_case"] = {{"lowest_db", json_array(worst.deviation_db.lowest)},
+                        {"highest_db", json_array(worst.deviation_db.highest)},
+                        {"channel_difference_db", json_array(worst.channel_difference_db)},
+                        {"all_corners", worst.reach.all_corners},
+                        {"inside_further", worst.reach.inside_further}};
+  return json;
 }
 
 /// What the curve leaves open; a circuit's values are taken as they are.
@@ -150,8 +162,7 @@ Json comparison_json(const Earphone& earphone, const Comparison& comparison,
             {"largest_source", nullptr}};
   for (std::size_t i = 0; i < comparison.cases.size(); ++i) {
     json["cases"].push_back(case_json(comparison.cases[i]));
-    if (tolerances.asked())
-      json["cases"].back()["tolerance"] = tolerance_json(tolerances.cases[i], tolerances.draws);
+    if (tolerances.asked()) json["cases"].back()["tolerance"] = tolerance_json(tolerances, i);
     if (!changes.empty()) json["cases"].back()["changes"] = changes_json(changes[i]);
   }
   if (comparison.response_before_db.size() > 0)
@@ -257,15 +268,32 @@ std::string uncertainty_text(const ComparedSource& compared) {
 
 namespace {
 
+std::string worst_text(const Tolerances& tolerances, std::size_t at) {
+  if (tolerances.worst.empty() || !tolerances.worst[at]) return "";
+  const DeviationWorstCase& worst = *tolerances.worst[at];
+  return fmt::format(
+      "At worst the deviation lies from {} to {} and the "
+      "channels differ by {}; {}.\n",
+      signed_db(worst.deviation_db.lowest.minCoeff()),
+      signed_db(worst.deviation_db.highest.maxCoeff()),
+      db_text(worst.channel_difference_db.maxCoeff()), reach_text(worst.reach));
+}
+
 std::string tolerance_text(const Tolerances& tolerances, std::size_t at) {
   if (!tolerances.asked()) return "";
   if (!tolerances.cases[at]) return "No part of it has a tolerance.\n";
   const DeviationTolerance& found = *tolerances.cases[at];
+  const Array& unmatched = found.channel_difference_unmatched_db;
   return fmt::format(
-      "With the tolerances of the parts the span is {:.2f} to {:.2f} dB (90 %), and the two "
-      "channels\ndiffer by at most {} (95 %); {}.\n",
-      found.span_db.p05, found.span_db.p95, db_text(found.channel_difference_db.maxCoeff()),
-      draws_text(tolerances.draws));
+             "With the tolerances of the parts the span is {:.2f} to "
+             "{:.2f} dB (90 %), and the two "
+             "channels\ndiffer by at most {} (95 %){}; {}.\n",
+             found.span_db.p05, found.span_db.p95, db_text(found.channel_difference_db.maxCoeff()),
+             unmatched.size() > 0
+                 ? ", by " + db_text(unmatched.maxCoeff()) + " if their groups were not matched"
+                 : "",
+             draws_text(tolerances.draws)) +
+         worst_text(tolerances, at);
 }
 
 }  // namespace
@@ -311,6 +339,15 @@ void add_tolerance_columns(const DeviationTolerance& found, const std::string& n
   table.add("p50_db" + number, found.deviation_db.p50);
   table.add("p95_db" + number, found.deviation_db.p95);
   table.add("channel_difference_db" + number, found.channel_difference_db);
+  if (found.channel_difference_unmatched_db.size() > 0)
+    table.add("channel_difference_unmatched_db" + number, found.channel_difference_unmatched_db);
+}
+
+void add_worst_columns(const DeviationWorstCase& worst, const std::string& number,
+                       CsvTable& table) {
+  table.add("lowest_db" + number, worst.deviation_db.lowest);
+  table.add("highest_db" + number, worst.deviation_db.highest);
+  table.add("worst_channel_difference_db" + number, worst.channel_difference_db);
 }
 
 CsvTable comparison_csv(const Comparison& comparison, const Tolerances& tolerances) {
@@ -329,6 +366,8 @@ CsvTable comparison_csv(const Comparison& comparison, const Tolerances& toleranc
     if (compared.response_db.size() > 0) table.add("response_db" + number, compared.response_db);
     if (tolerances.asked() && tolerances.cases[i])
       add_tolerance_columns(*tolerances.cases[i], number, table);
+    if (!tolerances.worst.empty() && tolerances.worst[i])
+      add_worst_columns(*tolerances.worst[i], number, table);
   }
   return table;
 }
@@ -460,7 +499,7 @@ Tolerances tolerances_of(const Options& options, const Session& session, const E
   Tolerances result;
   if (!options.tolerance.asked) return result;
   result.draws = with_progress(options.tolerance, session);
-  const bool earphone_varies = earphone.circuit && has_tolerances(*earphone.circuit);
+  const bool earphone_varies = earphone.circuit && has_tolerances(*earphone.circuit, result.draws);
   TolerancedComparison one{grid, {}, {}, from, from};
   if (earphone_varies)
     one.circuit = earphone.circuit;
@@ -469,10 +508,14 @@ Tolerances tolerances_of(const Options& options, const Session& session, const E
   bool any = false;
   for (const auto& source : to) {
     one.to = source;
-    const bool varies = earphone_varies || has_tolerances(from) || has_tolerances(source);
+    const bool varies = earphone_varies || has_tolerances(from, result.draws) ||
+                        has_tolerances(source, result.draws);
     any = any || varies;
     result.cases.push_back(varies ? std::optional(deviation_tolerance(one, result.draws))
                                   : std::nullopt);
+    if (options.tolerance.worst_case)
+      result.worst.push_back(varies ? std::optional(deviation_worst_case(one, result.draws))
+                                    : std::nullopt);
   }
   if (!any)
     throw InputError("--tolerance: no part has a tolerance",
@@ -624,6 +667,7 @@ void add_deviation(Command& program, Session& session) {
                    "what 1 % more of each value of the sources and of the earphone changes of the "
                    "deviation and its span");
   add_tolerance_options(command, options->tolerance);
+  add_worst_case_option(command, options->tolerance);
   add_output_options(command, options->output);
   add_schematic_option(command, options->output,
                        "of the first chain among --to, or else of that of --from,");

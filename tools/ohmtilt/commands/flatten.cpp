@@ -14,6 +14,7 @@
 #include <plots/figures/flatten_figure.h>
 #include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/parts_list.h>
 #include <tools/ohmtilt/program/prefixed.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <tools/ohmtilt/program/written_network.h>
@@ -31,7 +32,7 @@ struct Options {
   std::optional<std::string> series;
   std::optional<std::string> stock;
   bool no_coils = false;
-  std::optional<std::string> write;
+  std::optional<std::string> write, parts;
   GridOptions grid;
   OutputOptions output;
 };
@@ -272,6 +273,8 @@ Answer answer(const Options& given) {
                               ": there is none");
   if (options.write && network)
     result.documents.emplace_back(*options.write, written_text(*network, options));
+  if (options.parts && network)
+    result.documents.emplace_back(*options.parts, parts_csv(listed_parts(*network)));
   result.draw = [found, options, earphone](const plots::Output& output) {
     plots::draw(flatten_figure(*found, options, *earphone), output);
   };
@@ -338,6 +341,7 @@ void add_flatten(Command& program, Session& session) {
                   "write the network as a circuit file, which a chain takes as a stage of the kind "
                   "circuit, or as a two-port (.s2p)")
       ->type_name("FILE");
+  add_parts_option(command, options->parts);
   options->grid.points = options->how.points;
   add_grid_options(command, options->grid);
   add_output_options(command, options->output);

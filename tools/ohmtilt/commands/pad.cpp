@@ -12,6 +12,7 @@
 #include <tools/ohmtilt/commands/pad_switch.h>
 #include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/pad_limits.h>
+#include <tools/ohmtilt/program/parts_list.h>
 #include <tools/ohmtilt/program/progress.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <tools/ohmtilt/program/written_network.h>
@@ -46,6 +47,9 @@ struct Options {
   std::uint64_t seed = default_pad_draws().seed;
   std::optional<std::string> write;
   std::optional<std::string> from;
+  std::optional<std::string> parts;
+  std::optional<int> after;  // that many stages of the chain stand before the pad
+  double ambient_celsius = 25;
   GridOptions grid;
   OutputOptions output;
 };
@@ -110,7 +114,7 @@ std::vector<PadTopology> topologies_of(const Options& options, const Chain& chai
       result.push_back(topology);
   }
   if (!result.empty()) return result;
-  if (chain.source().balanced) return {PadTopology::H, PadTopology::O};
+  if (chain.source().balanced) return {PadTopology::U, PadTopology::H, PadTopology::O};
   return {PadTopology::series, PadTopology::L, PadTopology::T, PadTopology::pi};
 }
 
@@ -148,16 +152,71 @@ std::optional<double> rated_ohm(const Options& options, const Earphone& earphone
   return earphone.rated_ohm;
 }
 
+/// The chain around the pad.
+struct PadPlace {
+  Chain whole, before, after;
+};
+
+PadPlace place_of(const Options& options, const Chain& chain) {
+  const auto& stages = chain.stages();
+  const auto count = static_cast<int>(stages.size());
+  const int before = options.after.value_or(count);
+  if (before < 0 || before > count)
+    throw InputError(
+        "--after " + std::to_string(before) + " names no place in the chain",
+        "it has " + std::to_string(count) + " stages: give 0 to " + std::to_string(count));
+  if (before < count && options.rated)
+    throw InputError("--rated is a load at the pad's own output, and stages follow it here",
+                     "leave out --rated or --after");
+  const auto cut = stages.begin() + before;
+  return {chain, chain.with_stages({stages.begin(), cut}),
+          Chain(chain.title(), Source{}, {cut, stages.end()})};
+}
+
+/// The earphone as the pad sees it, behind the stages that follow.
+Earphone seen_by_pad(const Earphone& earphone, const PadPlace& place) {
+  if (place.after.stages().empty()) return earphone;
+  Earphone seen = earphone;
+  const Band known =
+      overlap(earphone.impedance.range(), thevenin_source(place.after).output.range());
+  seen.impedance = OnePort(known, [after = place.after, load = earphone.impedance](
+                                      const Array& hz) { return input_ohm(after, load, hz); });
+  seen.phase_alternatives.clear();
+  return seen;
+}
+
+/// --from is at the earphone: at the pad's output it is what makes the same voltage there.
+TheveninSource seen_at_pad(const TheveninSource& from, const Earphone& earphone,
+                           const PadPlace& place) {
+  if (place.after.stages().empty()) return from;
+  TheveninSource seen = from;
+  seen.output = OnePort::resistance(0);
+  seen.chain = nullptr;
+  const auto volt = [](const TheveninSource& source, const OnePort& load, const Array& hz) {
+    const TheveninSamples samples = source.at(hz);
+    const ComplexArray z = load.at(hz);
+    ComplexArray ratio = z / (z + samples.output_ohm);
+    if (samples.open_ratio.size() > 0) ratio *= samples.open_ratio;
+    return ratio;
+  };
+  seen.open_ratio = [from, through = thevenin_source(place.after), load = earphone.impedance,
+                     volt](const Array& hz) -> ComplexArray {
+    return volt(from, load, hz) / volt(through, load, hz);
+  };
+  return seen;
+}
+
 PadSite site_of(const Options& options, const Earphone& earphone, const TheveninSource& source,
-                const Chain& chain) {
+                const PadPlace& place) {
   PadSiteOptions how;
   how.band = options.grid.band;
   how.points = options.grid.points;
   how.anchor = options.grid.anchor;
   how.rated_ohm = rated_ohm(options, earphone);
-  how.open_volt = options.volt.value_or(chain.source().open_volt.value_or(1));
-  if (options.from) how.from = read_source(*options.from);
-  return {earphone, source, how};
+  how.open_volt = options.volt.value_or(place.whole.source().open_volt.value_or(1));
+  if (options.from) how.from = seen_at_pad(read_source(*options.from), earphone, place);
+  if (place.after.stages().empty()) return {earphone, source, how};
+  return {seen_by_pad(earphone, place), thevenin_source(place.before), how};
 }
 
 ToleranceOptions draws_of(const Options& options) {
@@ -210,15 +269,15 @@ PadSearch search(const Options& options, const Earphone& earphone, const PadSite
 
 // ---- files -------------------------------------------------------------------------------------
 
-/// The chain with the pad behind its stages, for a file at place; the pad alone for a two-port.
-std::string written_pad_text(const Chain& chain, const Pad& pad, const std::string& pad_title,
+/// The chain with the pad in its place, for a file at place; the pad alone for a two-port.
+std::string written_pad_text(const PadPlace& around, const Pad& pad, const std::string& pad_title,
                              const std::filesystem::path& place, const GridOptions& grid) {
   if (is_two_port_name(place.string()))
     return pad_two_port_text(pad, pad_title, grid.band, grid.points);
-  const Chain here = moved_chain(chain, place);
+  const Chain here = moved_chain(around.whole, place);
   std::vector<Stage> stages = here.stages();
-  stages.emplace_back(pad);
-  return chain_text(Chain(chain.title() + ", " + pad_title, here.source(), stages));
+  stages.insert(stages.begin() + static_cast<long>(around.before.stages().size()), pad);
+  return chain_text(Chain(here.title() + ", " + pad_title, here.source(), stages));
 }
 
 void warn_of_current(const PadReport& report, std::vector<std::string>& warnings) {
@@ -278,12 +337,14 @@ const SwitchedAttenuator::Step* chosen_step(const Options& options,
 
 /// What depends on a pad that was chosen; without one there is nothing to draw or write.
 void add_chosen(const Options& options, const std::shared_ptr<const PadReport>& report,
-                const std::shared_ptr<const PadSite>& site, const Chain& chain, Answer& result) {
+                const std::shared_ptr<const PadSite>& site, const PadPlace& place, Answer& result) {
   const Pad& pad = report->search.candidates[*report->search.recommended].pad;
+  if (options.parts)
+    result.documents.emplace_back(*options.parts, parts_csv(listed_pad_parts(*report)));
   if (options.write)
     result.documents.emplace_back(
         *options.write,
-        written_pad_text(chain, pad, pad_name(pad) + " ohm", *options.write, options.grid));
+        written_pad_text(place, pad, pad_name(pad) + " ohm", *options.write, options.grid));
   result.draw = [report, site](const plots::Output& output) {
     plots::draw(pad_figure(*report, *site), output);
   };
@@ -299,23 +360,27 @@ void add_nothing_chosen(Answer& result) {
 }
 
 /// A chain file for the chosen step, or one for each.
-void write_steps(const Options& options, const SwitchedAttenuator& ladder, const Chain& chain,
+void write_steps(const Options& options, const SwitchedAttenuator& ladder, const PadPlace& around,
                  Answer& result) {
   const auto* chosen = chosen_step(options, ladder);
+  if (options.parts)
+    result.documents.emplace_back(
+        *options.parts,
+        parts_csv(listed_ladder_parts(ladder, options.tolerance_percent, options.ambient_celsius)));
   if (!options.write) return;
   for (const auto& step : ladder.steps) {
     if (chosen && chosen != &step) continue;
     const auto place =
         chosen ? std::filesystem::path(*options.write) : step_place(*options.write, step.asked_db);
     result.documents.emplace_back(
-        place, written_pad_text(chain, step.pad, "switch at " + number_text(step.asked_db) + " dB",
+        place, written_pad_text(around, step.pad, "switch at " + number_text(step.asked_db) + " dB",
                                 place, options.grid));
   }
 }
 
 void add_switch(const Options& options, const std::shared_ptr<const PadReport>& report,
-                const std::shared_ptr<const PadSite>& site, const Chain& chain, Answer& result) {
-  write_steps(options, *report->ladder, chain, result);
+                const std::shared_ptr<const PadSite>& site, const PadPlace& place, Answer& result) {
+  write_steps(options, *report->ladder, place, result);
   result.draw = [report, site](const plots::Output& output) {
     plots::draw(attenuator_figure(*report, *site), output);
   };
@@ -328,7 +393,7 @@ void add_switch(const Options& options, const std::shared_ptr<const PadReport>& 
   };
   for (auto& warning : ladder_warnings(*report, *site))
     result.warnings.push_back(std::move(warning));
-  if (chain.source().balanced)
+  if (place.whole.source().balanced)
     result.warnings.push_back(
         "the source is balanced and the row stands in one leg: a balanced switch needs one in "
         "each");
@@ -360,8 +425,9 @@ Answer answer(const Options& options) {
   const Earphone earphone = read_earphone(options.earphone);
   const Read<Chain> chain = read_any_chain(options.source);
   const TheveninSource source = read_source(options.source);
-  const auto site =
-      std::make_shared<const PadSite>(site_of(options, earphone, source, chain.value));
+  const PadPlace place = place_of(options, chain.value);
+  derating(options.ambient_celsius);  // refuses what is no temperature
+  const auto site = std::make_shared<const PadSite>(site_of(options, earphone, source, place));
   const auto report = std::make_shared<PadReport>();
   report->earphone_title = earphone.title;
   report->source_label = source.label;
@@ -372,6 +438,8 @@ Answer answer(const Options& options) {
   report->rated_ohm = rated_ohm(options, earphone);
   report->max_ampere = chain.value.source().max_ampere;
   report->tolerance_percent = options.tolerance_percent;
+  report->ambient_celsius = options.ambient_celsius;
+  if (!place.after.stages().empty()) report->after = options.after;
   work_out(options, earphone, *site, chain.value, *report);
 
   Answer result;
@@ -383,9 +451,9 @@ Answer answer(const Options& options) {
   result.csv = pad_csv(*report);
   result.limit_exceeded = !report->exceeded.empty();
   if (report->ladder)
-    add_switch(options, report, site, chain.value, result);
+    add_switch(options, report, site, place, result);
   else if (report->search.recommended)
-    add_chosen(options, report, site, chain.value, result);
+    add_chosen(options, report, site, place, result);
   else
     add_nothing_chosen(result);
   return result;
@@ -405,8 +473,8 @@ void add_search_options(Command& command, Options& options) {
       ->type_name("DB");
   command
       .add_option("--topology", options.topologies,
-                  "series, L, T, pi, H, O, bridged-T; several with commas [series,L,T,pi; H,O for "
-                  "a balanced source]")
+                  "series, L, T, pi, U, H, O, bridged-T; several with commas [series,L,T,pi; U,H,O "
+                  "for a balanced source]")
       ->delimiter(',')
       ->type_name("NAME");
   command
@@ -467,6 +535,16 @@ void add_pad_options(Command& command, Options& options) {
                   "rms level of the amplifier without load, for heat and current [the chain's "
                   "open_volt, or 1]")
       ->type_name("V");
+  command
+      .add_option(
+          "--after", options.after,
+          "how many stages of the chain stand before the pad; a cable or a switch's contact "
+          "may follow it [all]")
+      ->type_name("N");
+  command
+      .add_option("--ambient", options.ambient_celsius,
+                  "temperature around the resistors in deg C, for their rating [25]")
+      ->type_name("DEG");
   command.add_option("--tolerance", options.tolerance_percent, "of each resistor, percent [1]")
       ->type_name("PERCENT");
   command.add_option("--samples", options.samples, "random draws of the resistors [4000]")
@@ -502,6 +580,7 @@ void add_pad(Command& program, Session& session) {
   add_search_options(command, *options);
   add_limit_options(command, *options);
   add_pad_options(command, *options);
+  add_parts_option(command, options->parts);
   add_grid_options(command, options->grid);
   add_anchor_option(command, options->grid);
   add_output_options(command, options->output);

@@ -33,9 +33,9 @@ Json candidate_json(const PadCandidate& one, bool with_error) {
           {"pareto", one.pareto}};
 }
 
-Json parts_json(const PadCandidate& one) {
+Json parts_json(const PadCandidate& one, double celsius) {
   Json parts = Json::array();
-  for (const auto& part : pad_parts(one.pad, one.dissipation_milliwatt))
+  for (const auto& part : pad_parts(one.pad, one.dissipation_milliwatt, celsius))
     parts.push_back({{"name", part.name},
                      {"count", part.count},
                      {"ohm", part.ohm},
@@ -73,10 +73,10 @@ std::string candidates_table(const PadSearch& search) {
   return aligned(rows);
 }
 
-std::string parts_table(const PadCandidate& one) {
+std::string parts_table(const PadCandidate& one, double celsius) {
   std::vector<std::vector<std::string>> rows{
       {"part", "code", "ohm", "heat", "rating", "tolerance"}};
-  const auto parts = pad_parts(one.pad, one.dissipation_milliwatt);
+  const auto parts = pad_parts(one.pad, one.dissipation_milliwatt, celsius);
   for (std::size_t i = 0; i < parts.size(); ++i)
     rows.push_back(
         {(parts[i].count > 1 ? std::to_string(parts[i].count) + " x " : "") + parts[i].name,
@@ -84,6 +84,17 @@ std::string parts_table(const PadCandidate& one) {
          significant(one.dissipation_milliwatt[i]) + " mW",
          number_text(parts[i].rating_watt) + " W", number_text(parts[i].tolerance_percent) + " %"});
   return aligned(rows);
+}
+
+/// Where the figures are taken of a pad that stages follow.
+std::string after_text(const PadReport& report) {
+  if (!report.after) return "";
+  return fmt::format(
+      "The pad stands behind {} of the chain; its output impedance and noise are those at its own "
+      "output.\n",
+      *report.after == 0   ? "no stage"
+      : *report.after == 1 ? "the first stage"
+                           : fmt::format("the first {} stages", *report.after));
 }
 
 std::string recommended_text(const PadReport& report, const PadSite& site) {
@@ -99,7 +110,7 @@ std::string recommended_text(const PadReport& report, const PadSite& site) {
   rows.push_back(
       {"its own noise, A-weighted", fmt::format("{:.3g} uV", 1e6 * best.noise_volt_a_weighted)});
   return pad_name(best.pad) + "\n" + report.search.reason + "\n" + exceeded_text(report) +
-         aligned(rows) + "\n" + parts_table(best);
+         aligned(rows) + after_text(report) + "\n" + parts_table(best, report.ambient_celsius);
 }
 
 /// That there is none, why, and what comes nearest.
@@ -140,6 +151,42 @@ std::string pad_name(const Pad& pad) {
   return name;
 }
 
+std::vector<ListedPart> listed_pad_parts(const PadReport& report) {
+  const PadCandidate& best = report.search.candidates[*report.search.recommended];
+  std::vector<ListedPart> listed;
+  const auto parts = pad_parts(best.pad, best.dissipation_milliwatt, report.ambient_celsius);
+  for (std::size_t i = 0; i < parts.size(); ++i)
+    for (int leg = 0; leg < parts[i].count && parts[i].ohm > 0; ++leg)
+      listed.push_back({parts[i].name + (leg > 0 ? "_return" : ""),
+                        "resistor",
+                        parts[i].ohm,
+                        "ohm",
+                        {},
+                        parts[i].tolerance_percent,
+                        best.dissipation_milliwatt[i],
+                        parts[i].rating_watt});
+  return listed;
+}
+
+std::vector<ListedPart> listed_ladder_parts(const SwitchedAttenuator& ladder,
+                                            double tolerance_percent, double celsius) {
+  std::vector<ListedPart> listed;
+  for (std::size_t i = 0; i < ladder.ohm.size(); ++i) {
+    double milliwatt = 0;
+    for (const auto& step : ladder.steps)
+      milliwatt = std::max(milliwatt, step.dissipation_milliwatt[i]);
+    listed.push_back({"R" + std::to_string(i + 1),
+                      "resistor",
+                      ladder.ohm[i],
+                      "ohm",
+                      {},
+                      tolerance_percent,
+                      milliwatt,
+                      standard_rating_watt(milliwatt / 1000, celsius)});
+  }
+  return listed;
+}
+
 Json pad_json(const PadReport& report, const PadSite& site) {
   Json json{{"earphone", report.earphone_title},
             {"source", report.source_label},
@@ -148,6 +195,8 @@ Json pad_json(const PadReport& report, const PadSite& site) {
             {"rated_ohm", json_number(report.rated_ohm)},
             {"asked_attenuation_db", json_number(report.attenuation_db)},
             {"open_volt", site.open_volt()},
+            {"after", report.after ? Json(*report.after) : Json(nullptr)},
+            {"ambient_celsius", report.ambient_celsius},
             {"candidates", Json::array()},
             {"recommended", nullptr},
             {"reason", nullptr},
@@ -165,7 +214,7 @@ Json pad_json(const PadReport& report, const PadSite& site) {
   if (const auto best = report.search.recommended) {
     json["recommended"] = *best;
     json["reason"] = report.search.reason;
-    json["parts"] = parts_json(report.search.candidates[*best]);
+    json["parts"] = parts_json(report.search.candidates[*best], report.ambient_celsius);
   }
   if (report.ladder) json["ladder"] = ladder_json(*report.ladder);
   return json;

@@ -8,6 +8,7 @@
 #include <ohmtilt/design/pad/switched_attenuator.h>
 #include <plots/figures/pad_figure.h>
 #include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/parts_list.h>
 
 namespace ohmtilt::cli {
 
@@ -25,7 +26,14 @@ struct PadReport {
   std::vector<std::string> exceeded;  ///< limits, by the recommended pad or the switch, in words
   std::optional<NearestPad> nearest;  ///< where there is no pad
   double tolerance_percent = 1;
+  double ambient_celsius = 25;
+  std::optional<int> after = std::nullopt;  ///< stages before the pad, where others follow it
 };
+
+/// The resistors of the recommended pad, and of a switch's row.
+std::vector<ListedPart> listed_pad_parts(const PadReport& report);
+std::vector<ListedPart> listed_ladder_parts(const SwitchedAttenuator& ladder,
+                                            double tolerance_percent, double celsius);
 
 Json pad_json(const PadReport& report, const PadSite& site);
 std::string pad_text(const PadReport& report, const PadSite& site);

@@ -25,6 +25,7 @@
 #include <plots/figures/schematic.h>
 #include <plots/figures/solve_figure.h>
 #include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/parts_list.h>
 #include <tools/ohmtilt/program/tolerance_options.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <tools/ohmtilt/program/written_network.h>
@@ -35,7 +36,8 @@
 namespace ohmtilt::cli {
 namespace {
 
-/// Corners are worked out beside the draws for at most this many values (1024 corners).
+/// Corners are worked out unasked beside the draws for at most this many axes
+/// (1024 corners).
 constexpr std::size_t most_corner_values = 10;
 constexpr std::size_t listed_sensitivities = 8, drawn_changes = 5;
 
@@ -47,7 +49,7 @@ struct Options {
   double kelvin = room_kelvin;
   ToleranceFlags tolerance;
   bool sensitivity = false;
-  std::optional<std::string> write;
+  std::optional<std::string> write, parts;
   std::optional<std::string> pair;
   OutputOptions output;
 };
@@ -146,13 +148,16 @@ void find_changes(const Circuit& circuit, Solved& solved) {
                      "leave it out for a circuit of measured curves");
 }
 
-void find_tolerances(const Circuit& circuit, const ToleranceOptions& options, Solved& solved) {
+void find_tolerances(const Circuit& circuit, const ToleranceOptions& options, bool worst_case,
+                     Solved& solved) {
   const CircuitQuestion question{solved.port, solved.drive};
   solved.draws = options;
   solved.tolerance = circuit_tolerance(circuit, solved.hz, question, options);
-  solved.varied_values = varied_circuit(circuit).values.size();
-  if (solved.varied_values <= most_corner_values)
-    solved.worst_case = circuit_worst_case(circuit, solved.hz, question);
+  DrawAxes axes;
+  varied_circuit(circuit, axes);
+  solved.varied_values = axes.axes().size();
+  if (worst_case || solved.varied_values <= most_corner_values)
+    solved.worst_case = circuit_worst_case(circuit, solved.hz, question, options);
 }
 
 /// "notch" for "folder/notch.circuit.toml": the title of a circuit that has none.
@@ -182,7 +187,8 @@ Solved solve(const Options& options, const Subject& subject, const Session& sess
   find_sensitivities(circuit, solved);
   if (options.sensitivity) find_changes(circuit, solved);
   if (options.tolerance.asked)
-    find_tolerances(circuit, with_progress(options.tolerance, session), solved);
+    find_tolerances(circuit, with_progress(options.tolerance, session),
+                    options.tolerance.worst_case, solved);
   return solved;
 }
 
@@ -198,10 +204,14 @@ Json tolerance_json(const Solved& solved) {
             {"p05_ohm", json_array(found.impedance_ohm.p05)},
             {"p50_ohm", json_array(found.impedance_ohm.p50)},
             {"p95_ohm", json_array(found.impedance_ohm.p95)},
+            {"all_corners", nullptr},
+            {"inside_further", nullptr},
             {"lowest_ohm", nullptr},
             {"highest_ohm", nullptr},
             {"transfer", Json::object()}};
   if (solved.worst_case) {
+    json["all_corners"] = solved.worst_case->reach.all_corners;
+    json["inside_further"] = solved.worst_case->reach.inside_further;
     json["lowest_ohm"] = json_array(solved.worst_case->impedance_ohm.lowest);
     json["highest_ohm"] = json_array(solved.worst_case->impedance_ohm.highest);
   }
@@ -416,16 +426,17 @@ std::string port_band(const PortExtremes& extremes, const Array& nominal_db) {
 
 std::string corners_text(const Solved& solved, const Array& nominal) {
   if (!solved.worst_case)
-    return fmt::format("Worst corners are left out: {} values vary, and at most {} are tried.\n",
-                       solved.varied_values, most_corner_values);
+    return fmt::format("Worst corners of {} values are left out; --worst-case adds them.\n",
+                       solved.varied_values);
   const CircuitWorstCase& worst = *solved.worst_case;
   std::vector<std::string> ports;
   for (std::size_t i = 0; i < worst.transfer.size(); ++i)
     ports.push_back(port_band(worst.transfer[i], magnitude_db(solved.transfer[i].volt)));
   return fmt::format(
-      "At the worst corners |Z| moves by {}{}{}.\n",
+      "At worst |Z| moves by {}{}{}; {}.\n",
       relative_band(worst.impedance_ohm.lowest, worst.impedance_ohm.highest, nominal),
-      ports.empty() ? "" : ", the voltage of ", ports.empty() ? "" : listed(ports));
+      ports.empty() ? "" : ", the voltage of ", ports.empty() ? "" : listed(ports),
+      reach_text(worst.reach));
 }
 
 std::string tolerance_text(const Solved& solved) {
@@ -553,6 +564,10 @@ Answer answer(const Options& options, const Session& session) {
   result.warnings = solved->warnings;
   result.csv = solved_csv(*solved);
   write_file(options, subject, *solved, result);
+  if (options.parts)
+    result.documents.emplace_back(
+        *options.parts,
+        parts_csv(listed_parts(subject.chain ? stages_between(*subject.chain) : subject.circuit)));
   result.draw = [solved](const plots::Output& output) {
     plots::draw(solved_figure(*solved), output);
   };
@@ -600,6 +615,7 @@ void add_solve(Command& program, Session& session) {
                    "what 1 % more of each value changes of |Z| and of the ports' voltages, over "
                    "frequency");
   add_tolerance_options(command, options->tolerance);
+  add_worst_case_option(command, options->tolerance);
   command
       .add_option("--write", options->write,
                   "write the impedance as a curve (.csv, .s1p), or a pair of ports as a two-port "
@@ -611,6 +627,7 @@ void add_solve(Command& program, Session& session) {
           "the two ports of a .s2p file, port 1 first [in,out; amplifier,earphone; the only "
           "two]")
       ->type_name("PORT,PORT");
+  add_parts_option(command, options->parts);
   add_output_options(command, options->output);
   add_schematic_option(command, options->output, "of a chain file");
   command.callback([options, &session] {

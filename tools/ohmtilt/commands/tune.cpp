@@ -10,6 +10,7 @@
 #include <plots/figures/tune_figure.h>
 #include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/parts_list.h>
 #include <tools/ohmtilt/program/prefixed.h>
 #include <tools/ohmtilt/program/progress.h>
 #include <tools/ohmtilt/program/session.h>
@@ -31,7 +32,7 @@ struct Options {
   std::string from = "0";
   std::string minimise = "span";
   std::vector<std::string> limits;
-  std::optional<std::string> front, target, target_band, series, stock, write;
+  std::optional<std::string> front, target, target_band, series, stock, write, parts;
   bool free = false;
   long samples = 400;
   std::uint64_t seed = 1;
@@ -592,6 +593,15 @@ void write_tuned(const Options& options, const Subject& subject, const Tuning& f
   write_circuit(*options.write, moved[0], result);
 }
 
+/// What stands between amplifier and earphone, and the earphone's own circuit where it has one.
+std::vector<ListedPart> bought(const Tuning& found) {
+  std::vector<ListedPart> parts;
+  if (!found.tuned.chain.stages().empty()) parts = listed_parts(stages_between(found.tuned.chain));
+  if (!found.tuned.earphone.circuit) return parts;
+  for (auto& part : listed_parts(*found.tuned.earphone.circuit)) parts.push_back(std::move(part));
+  return parts;
+}
+
 Answer answer(const Options& options, const Session& session) {
   Answer result;
   if (options.series && options.stock)
@@ -613,6 +623,7 @@ Answer answer(const Options& options, const Session& session) {
   result.csv = tuned_csv(*subject, *found);
   result.limit_exceeded = !limits_sentence(*subject, *found).empty();
   write_tuned(options, *subject, *found, result);
+  if (options.parts) result.documents.emplace_back(*options.parts, parts_csv(bought(*found)));
   result.draw = [subject, found](const plots::Output& output) {
     plots::draw(tuned_figure(*subject, *found), output);
   };
@@ -672,7 +683,7 @@ void add_tune(Command& program, Session& session) {
       "tune", "Values of a network's parts that serve an aim best, within limits");
   command.footer(
       "Example:  ohmtilt tune impedance-curves/two-way-armature.csv "
-      "impedance-curves/network-across.chain.toml --move R1=1-1k --move L1=1uH-10mH "
+      "impedance-curves/bench/network-across.chain.toml --move R1=1-1k --move L1=1uH-10mH "
       "--limit lowest=5 --front lowest --plot tune.svg\n"
       "Pads, series stages, transformers and circuits of the chain may move, and the parts of an "
       "earphone that is a circuit. A coil keeps the ratio of its ohms to its inductance unless the "
@@ -698,6 +709,7 @@ void add_tune(Command& program, Session& session) {
                   "write the tuned chain (.chain.toml, with each circuit that moved beside it), or "
                   "the one circuit that moved (.circuit.toml)")
       ->type_name("FILE");
+  add_parts_option(command, options->parts);
   add_output_options(command, options->output);
   command.callback([options, &session] {
     respond(session, options->output, "tune", [&] { return answer(*options, session); });

@@ -1,8 +1,10 @@
 #include <fmt/format.h>
 
+#include <ohmtilt/circuit/varied_values.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/program/progress.h>
+#include <tools/ohmtilt/program/text_range.h>
 #include <tools/ohmtilt/program/tolerance_options.h>
 #include <cmath>
 
@@ -23,6 +25,14 @@ Distribution parse_distribution(const std::string& text) {
   if (text == "normal") return Distribution::normal;
   throw InputError("--distribution \"" + printable(text) + "\" is not known",
                    "say uniform or normal");
+}
+
+/// "-10-40", or one temperature.
+void parse_ambient(ToleranceOptions& options, const std::string& text) {
+  const auto range = split_range(text);
+  options.low_celsius = parse_flag_number(range ? range->first : text, "--ambient");
+  options.high_celsius =
+      range ? parse_flag_number(range->second, "--ambient") : options.low_celsius;
 }
 
 template <class Set>
@@ -59,6 +69,25 @@ void add_tolerance_options(Command& command, ToleranceFlags& flags) {
                  "uniform|normal", [](ToleranceOptions& options, const std::string& text) {
                    options.distribution = parse_distribution(text);
                  });
+  add_flag_value(command, flags, "--ambient",
+                 "temperature of the surroundings in deg C, anywhere between "
+                 "two [20]; of parts with "
+                 "temperature_ppm_per_kelvin",
+                 "LO-HI", parse_ambient);
+  add_flag_value(command, flags, "--heating-volt",
+                 "what the open output (of a circuit the driven port) has in the long "
+                 "run, V rms: "
+                 "parts with kelvin_per_watt are anywhere between cold and warm",
+                 "V", [](ToleranceOptions& options, const std::string& text) {
+                   options.heating_volt = parse_flag_number(text, "--heating-volt");
+                 });
+}
+
+void add_worst_case_option(Command& command, ToleranceFlags& flags) {
+  command.add_flag("--worst-case", flags.worst_case,
+                   "with --tolerance: also the extremes over the corners of "
+                   "the tolerances, and "
+                   "whether they are a bound");
 }
 
 ToleranceOptions with_progress(const ToleranceFlags& flags, const Session& session) {
@@ -68,10 +97,23 @@ ToleranceOptions with_progress(const ToleranceFlags& flags, const Session& sessi
 }
 
 std::string draws_text(const ToleranceOptions& options) {
-  return fmt::format(
-      "{} draws, {} within the tolerances, seed {}", options.samples,
-      options.distribution == Distribution::normal ? "normally distributed" : "uniform",
-      options.seed);
+  std::string text =
+      fmt::format("{} draws, {} within the tolerances, seed {}", options.samples,
+                  options.distribution == Distribution::normal ? "normally distributed" : "uniform",
+                  options.seed);
+  if (options.low_celsius != reference_celsius || options.high_celsius != reference_celsius)
+    text += fmt::format(", {} to {} deg C", options.low_celsius, options.high_celsius);
+  if (options.heating_volt) text += fmt::format(", warmed by up to {} V", *options.heating_volt);
+  return text;
+}
+
+std::string reach_text(const WorstCaseReach& reach) {
+  const std::string corners =
+      reach.all_corners ? "over all corners of the tolerances"
+                        : "over the corners that a search found, so more is not ruled out";
+  return corners + (reach.inside_further
+                        ? "; sets inside reach further than corners, so it is no bound"
+                        : " and 1000 sets inside, which reach no further");
 }
 
 }  // namespace ohmtilt::cli

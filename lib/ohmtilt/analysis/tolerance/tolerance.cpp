@@ -1,4 +1,6 @@
 
+#include <ohmtilt/analysis/tolerance/extreme_search.h>
+#include <ohmtilt/analysis/tolerance/heat.h>
 #include <ohmtilt/analysis/tolerance/tolerance.h>
 #include <ohmtilt/analysis/tolerance/trial_levels.h>
 #include <ohmtilt/base/decibel.h>
@@ -34,8 +36,6 @@ Percentiles room_for_percentiles(Eigen::Index points) {
   return {Array(points), Array(points), Array(points)};
 }
 
-Extremes room_for_extremes(Eigen::Index points) { return {Array(points), Array(points)}; }
-
 void store(Percentiles& percentiles, Eigen::Index at, Array& values,
            double (*value_of)(const OrderPair&)) {
   const auto pairs = order_pairs(values, band_fractions);
@@ -65,8 +65,14 @@ struct DrawnCircuit {
 /// A circuit's draws, a block of frequencies at a time.
 class CircuitSampler {
  public:
-  CircuitSampler(const Circuit& circuit, const CircuitQuestion& question)
-      : varied_(varied_circuit(circuit)),
+  CircuitSampler(const Circuit& circuit, const Array& hz, const CircuitQuestion& question,
+                 const ToleranceOptions& options)
+      : varied_(varied_circuit(
+            circuit, axes_,
+            circuit_heat(
+                circuit, hz,
+                question.drive ? std::optional(circuit.port(*question.drive).name) : std::nullopt,
+                options))),
         port_(circuit.port(question.port)),
         ports_(circuit.ports()) {
     if (varied_.values.empty()) refuse_nothing_to_vary();
@@ -75,7 +81,7 @@ class CircuitSampler {
       if (!drive_ || port.name != drive_->name) transfer_ports_.push_back(port.name);
   }
 
-  std::size_t values() const { return varied_.values.size(); }
+  const std::vector<DrawAxis>& axes() const { return axes_.axes(); }
   const std::vector<std::string>& transfer_ports() const { return transfer_ports_; }
 
   Eigen::Index block_size(Eigen::Index draws) const {
@@ -87,7 +93,7 @@ class CircuitSampler {
   DrawnCircuit at(const Array& hz, const Draws& draws) const {
     DrawnCircuit result{Eigen::ArrayXXd(draws.count(), hz.size()), {}};
     result.transfer_power.assign(transfer_ports_.size(), Eigen::ArrayXXd(draws.count(), hz.size()));
-    CircuitDraws(varied_, draws, 0).each(hz, [&](Eigen::Index draw, const NodalSystem& system) {
+    CircuitDraws(varied_, draws).each(hz, [&](Eigen::Index draw, const NodalSystem& system) {
       result.impedance_ohm.row(draw) = driving_point(system, port_).abs().transpose();
       if (transfer_ports_.empty()) return;
       const auto found =
@@ -99,6 +105,7 @@ class CircuitSampler {
   }
 
  private:
+  DrawAxes axes_;
   VariedCircuit varied_;
   Port port_;
   std::vector<Port> ports_;
@@ -106,13 +113,8 @@ class CircuitSampler {
   std::vector<std::string> transfer_ports_;
 };
 
-/// The smallest and largest of a column.
-void store(Extremes& extremes, Eigen::Index at, const Array& values) {
-  extremes.lowest[at] = values.minCoeff();
-  extremes.highest[at] = values.maxCoeff();
-}
-
-// ---- deviation ---------------------------------------------------------------------------------
+// ---- deviation
+// ---------------------------------------------------------------------------------
 
 /// What each frequency weighs in the anchor's mean.
 Array anchor_weights(const DeviationGrid& grid) {
@@ -129,15 +131,16 @@ Array anchor_weights(const DeviationGrid& grid) {
 /// The draws of a comparison, a column of draws at a time.
 class ComparisonSampler {
  public:
-  ComparisonSampler(const TolerancedComparison& comparison, const Progress& progress)
+  ComparisonSampler(const TolerancedComparison& comparison, const ToleranceOptions& options,
+                    const Progress& progress)
       : grid_(comparison.grid),
         hz_(comparison.grid.all_hz()),
-        levels_(comparison),
+        levels_(comparison, options),
         progress_(progress) {
-    if (levels_.values() == 0) refuse_nothing_to_vary();
+    if (!levels_.varies()) refuse_nothing_to_vary();
   }
 
-  std::size_t values() const { return levels_.values(); }
+  const std::vector<DrawAxis>& axes() const { return levels_.axes(); }
 
   /// use(f, change, level): powers over draws at grid frequency f; the change is anchored. Called
   /// from several threads.
@@ -226,11 +229,12 @@ class SpanKeeper {
   PerThread<Array> highest_, lowest_;
 };
 
-/// Levels of two channels, larger over smaller, one a pair of neighbouring draws.
-Array channel_ratios(const Array& level) {
-  Array ratios(level.size() / 2);
+/// Levels of two channels, larger over smaller, one a pair of draws: 2i and 2i + 1, or, of channels
+/// without a group in common, 4i and 4i + 2.
+Array channel_ratios(const Array& level, Eigen::Index apart) {
+  Array ratios(level.size() / (2 * apart));
   for (Eigen::Index i = 0; i < ratios.size(); ++i) {
-    const double a = level[2 * i], b = level[2 * i + 1];
+    const double a = level[2 * apart * i], b = level[2 * apart * i + apart];
     ratios[i] = a > b ? a / b : b / a;
   }
   return ratios;
@@ -253,17 +257,23 @@ class Orders {
 
 }  // namespace
 
-bool has_tolerances(const Circuit& circuit) { return !varied_circuit(circuit).values.empty(); }
+bool has_tolerances(const Circuit& circuit, const ToleranceOptions& options) {
+  PartHeat heat{options.low_celsius, options.high_celsius, {}};
+  if (options.heating_volt.value_or(0) > 0)
+    for (const auto& part : circuit.parts()) heat.watt[part.name] = 1;
+  DrawAxes axes;
+  return !varied_circuit(circuit, axes, heat).values.empty();
+}
 
-bool has_tolerances(const TheveninSource& source) {
-  return source.chain && has_tolerances(Circuit(chain_circuit(*source.chain)));
+bool has_tolerances(const TheveninSource& source, const ToleranceOptions& options) {
+  return source.chain && has_tolerances(Circuit(chain_circuit(*source.chain)), options);
 }
 
 CircuitTolerance circuit_tolerance(const Circuit& circuit, const Array& hz,
                                    const CircuitQuestion& question,
                                    const ToleranceOptions& options) {
-  const CircuitSampler sampler(circuit, question);
-  const Draws draws = Draws::random(options);
+  const CircuitSampler sampler(circuit, hz, question, options);
+  const Draws draws = Draws::random(options, sampler.axes());
   CircuitTolerance result{room_for_percentiles(hz.size()), {}};
   for (const auto& port : sampler.transfer_ports())
     result.transfer.push_back({port, room_for_percentiles(hz.size())});
@@ -283,56 +293,97 @@ CircuitTolerance circuit_tolerance(const Circuit& circuit, const Array& hz,
 }
 
 CircuitWorstCase circuit_worst_case(const Circuit& circuit, const Array& hz,
-                                    const CircuitQuestion& question) {
-  const CircuitSampler sampler(circuit, question);
-  const Draws draws = Draws::corners(sampler.values());
-  CircuitWorstCase result{room_for_extremes(hz.size()), {}};
-  for (const auto& port : sampler.transfer_ports())
-    result.transfer.push_back({port, room_for_extremes(hz.size())});
-  in_blocks(hz.size(), sampler.block_size(draws.count()), nullptr,
-            [&](Eigen::Index first, Eigen::Index count) {
-              const DrawnCircuit drawn = sampler.at(hz.segment(first, count), draws);
-              for (Eigen::Index f = 0; f < count; ++f) {
-                store(result.impedance_ohm, first + f, drawn.impedance_ohm.col(f));
-                for (std::size_t i = 0; i < result.transfer.size(); ++i)
-                  store(result.transfer[i].db, first + f,
-                        10 * Array(drawn.transfer_power[i].col(f)).log10());
-              }
-            });
+                                    const CircuitQuestion& question,
+                                    const ToleranceOptions& options) {
+  const CircuitSampler sampler(circuit, hz, question, options);
+  const std::size_t ports = sampler.transfer_ports().size();
+  const auto drawn = [&](const Draws& draws, const TakeDrawn& take) {
+    in_blocks(hz.size(), sampler.block_size(draws.count()), nullptr,
+              [&](Eigen::Index first, Eigen::Index count) {
+                const DrawnCircuit one = sampler.at(hz.segment(first, count), draws);
+                for (Eigen::Index f = 0; f < count; ++f) {
+                  take(0, first + f, one.impedance_ohm.col(f));
+                  for (std::size_t i = 0; i < ports; ++i)
+                    take(i + 1, first + f, 10 * Array(one.transfer_power[i].col(f)).log10());
+                }
+              });
+  };
+  auto found = extremes_over(drawn, sampler.axes().size(), ports + 1, hz.size());
+  CircuitWorstCase result{std::move(found.quantities[0]), {}, found.reach};
+  for (std::size_t i = 0; i < ports; ++i)
+    result.transfer.push_back({sampler.transfer_ports()[i], std::move(found.quantities[i + 1])});
   return result;
 }
 
 DeviationTolerance deviation_tolerance(const TolerancedComparison& comparison,
                                        const ToleranceOptions& options) {
-  ComparisonSampler sampler(comparison, options.progress);
+  ComparisonSampler sampler(comparison, options, options.progress);
   const Eigen::Index points = comparison.grid.grid_hz.size();
-  DeviationTolerance result{room_for_percentiles(points), {}, Array(points)};
-  const Draws draws = Draws::random(options);
+  DeviationTolerance result{room_for_percentiles(points), {}, Array(points), {}};
+  const Draws draws = Draws::random(options, sampler.axes());
+  const bool matched = std::any_of(sampler.axes().begin(), sampler.axes().end(),
+                                   [](const DrawAxis& axis) { return axis.alike == 2; });
+  if (matched) result.channel_difference_unmatched_db = Array(points);
   SpanKeeper spans(draws.count());
   Orders orders;
   sampler.run(draws, [&](Eigen::Index f, Array& change, const Array& level) {
     spans.add(change);
     Array arranged = orders.changes(change).arranged(change);
     store(result.deviation_db, f, arranged, interpolated_db);
-    const Array ratios = channel_ratios(level);
+    const Array ratios = channel_ratios(level, 1);
     arranged = orders.ratios(ratios).arranged(ratios);
     result.channel_difference_db[f] =
         interpolated_db(order_pairs(arranged, channel_fraction).front());
+    if (!matched) return;
+    Array apart = channel_ratios(level, 2);
+    result.channel_difference_unmatched_db[f] =
+        interpolated_db(order_pairs(apart, channel_fraction).front());
   });
   result.span_db = spans.percentiles_db();
   return result;
 }
 
-DeviationWorstCase deviation_worst_case(const TolerancedComparison& comparison) {
-  ComparisonSampler sampler(comparison, nullptr);
+namespace {
+
+/// Deviation and level in dB of draws.
+DrawnQuantities drawn_levels(ComparisonSampler& sampler) {
+  return [&sampler](const Draws& draws, const TakeDrawn& take) {
+    sampler.run(draws, [&](Eigen::Index f, Array& change, const Array& level) {
+      take(0, f, 10 * change.log10());
+      take(1, f, 10 * level.log10());
+    });
+  };
+}
+
+/// The same with the axes that both channels share left in their middle.
+DrawnQuantities with_common_still(const DrawnQuantities& drawn, const std::vector<DrawAxis>& axes,
+                                  const std::vector<std::size_t>& own) {
+  return [&drawn, &axes, &own](const Draws& draws, const TakeDrawn& take) {
+    Eigen::MatrixXd rows =
+        Eigen::MatrixXd::Zero(draws.count(), static_cast<Eigen::Index>(axes.size()));
+    for (Eigen::Index draw = 0; draw < draws.count(); ++draw)
+      for (std::size_t a = 0; a < own.size(); ++a)
+        rows(draw, static_cast<Eigen::Index>(own[a])) = draws.deviate(draw, a);
+    drawn(Draws::listed(std::move(rows)), take);
+  };
+}
+
+}  // namespace
+
+DeviationWorstCase deviation_worst_case(const TolerancedComparison& comparison,
+                                        const ToleranceOptions& options) {
+  ComparisonSampler sampler(comparison, options, nullptr);
   const Eigen::Index points = comparison.grid.grid_hz.size();
-  DeviationWorstCase result{room_for_extremes(points), Array(points)};
-  sampler.run(
-      Draws::corners(sampler.values()), [&](Eigen::Index f, Array& change, const Array& level) {
-        store(result.deviation_db, f, 10 * change.log10());
-        result.channel_difference_db[f] = db_from_power(level.maxCoeff() / level.minCoeff());
-      });
-  return result;
+  const auto& axes = sampler.axes();
+  const DrawnQuantities drawn = drawn_levels(sampler);
+  auto found = extremes_over(drawn, axes.size(), 2, points);
+  std::vector<std::size_t> own;
+  for (std::size_t a = 0; a < axes.size(); ++a)
+    if (axes[a].alike == 1) own.push_back(a);
+  Extremes level = found.quantities[1];
+  if (own.size() < axes.size())
+    level = extremes_over(with_common_still(drawn, axes, own), own.size(), 2, points).quantities[1];
+  return {std::move(found.quantities[0]), level.highest - level.lowest, found.reach};
 }
 
 }  // namespace ohmtilt

@@ -1,7 +1,7 @@
 #pragma once
 // What the tolerances of parts do: Monte Carlo percentiles and worst cases. Every value that has a
-// tolerance varies on its own (varied_values.h). Results depend neither on the number of threads
-// nor on the machine.
+// tolerance varies on its own, or with those of its group, and with its temperature
+// (varied_values.h). Results depend neither on the number of threads nor on the machine.
 #include <cstdint>
 #include <functional>
 #include <optional>
@@ -12,12 +12,9 @@
 #include <ohmtilt/analysis/deviation/deviation.h>
 #include <ohmtilt/base/percentiles.h>
 #include <ohmtilt/circuit/circuit.h>
+#include <ohmtilt/circuit/tolerance_detail.h>
 
 namespace ohmtilt {
-
-/// How a value lies within its tolerance: anywhere alike, or normally with a standard deviation of
-/// a third of the tolerance (common practice, no source), cut off at the tolerance.
-enum class Distribution { uniform, normal };
 
 /// Called by the thread that asked, with the part of the work that is done, 0 to 1.
 using Progress = std::function<void(double)>;
@@ -25,8 +22,14 @@ using Progress = std::function<void(double)>;
 struct ToleranceOptions {
   long samples = 10000;  ///< draws, 10 to 1,000,000
   std::uint64_t seed = 1;
-  Distribution distribution = Distribution::uniform;
-  Progress progress;
+  Distribution distribution = Distribution::uniform;  ///< of parts that state none; not binned
+  Progress progress = nullptr;
+  /// Of the surroundings, anywhere alike between the two: -60 to 200 deg C.
+  double low_celsius = 20, high_celsius = 20;
+  /// What the amplifier gives without load (of a circuit: what the driven port has), V rms of the
+  /// tone that heats each part most: parts with kelvin_per_watt are anywhere between cold and what
+  /// it makes of them in the long run, all together. Nothing: they stay cold.
+  std::optional<double> heating_volt = std::nullopt;
 };
 
 /// What is asked of a circuit in each draw.
@@ -57,17 +60,26 @@ struct PortExtremes {
   std::string port;
   Extremes db;
 };
+
+/// How far a worst case goes. Where the quantity rises or falls with each value throughout its
+/// tolerance, as in networks of resistors, the corners bound every draw; near a resonance a value
+/// inside may reach further, and so 1000 sets inside are tried as well.
+struct WorstCaseReach {
+  bool all_corners = true;      ///< otherwise those that a search led to: no bound
+  bool inside_further = false;  ///< a set inside reached further than the corners: no bound either
+};
+
+/// The extremes over all corners, each axis (a value, or what a group has in common) at one end or
+/// the other, and over sets inside. Of more than 14 axes those corners are tried to which the signs
+/// of the changes by one value lead, and their neighbours. Temperatures as in options.
 struct CircuitWorstCase {
   Extremes impedance_ohm;
   std::vector<PortExtremes> transfer;
+  WorstCaseReach reach;
 };
-
-/// The extremes over all corners: each value at one end of its tolerance or the other. They bound
-/// every draw where the quantity rises or falls with each value throughout its tolerance, as in
-/// networks of resistors; near a resonance a value inside may reach further. Throws InputError for
-/// more than 14 values (16384 corners).
 CircuitWorstCase circuit_worst_case(const Circuit& circuit, const Array& hz,
-                                    const CircuitQuestion& question = {});
+                                    const CircuitQuestion& question = {},
+                                    const ToleranceOptions& options = {});
 
 /// Two sources on an earphone, any of which may have tolerances.
 struct TolerancedComparison {
@@ -77,9 +89,9 @@ struct TolerancedComparison {
   TheveninSource from, to;
 };
 
-/// True when some part of it has a tolerance.
-bool has_tolerances(const Circuit& circuit);
-bool has_tolerances(const TheveninSource& source);
+/// True when some value of it varies: by its tolerance, or by the temperatures of options.
+bool has_tolerances(const Circuit& circuit, const ToleranceOptions& options = {});
+bool has_tolerances(const TheveninSource& source, const ToleranceOptions& options = {});
 
 /// The same of one number.
 struct NumberPercentiles {
@@ -89,9 +101,12 @@ struct NumberPercentiles {
 struct DeviationTolerance {
   Percentiles deviation_db;   ///< anchored in each draw
   NumberPercentiles span_db;  ///< of each draw's own largest less smallest deviation
-  /// 95 % of |level of one channel less level of the other|, two independent draws of source and
-  /// earphone with the same tolerances, not anchored. Samples / 2 pairs.
+  /// 95 % of |level of one channel less level of the other|, not anchored: two draws of source and
+  /// earphone that have in common what groups over both channels and the temperature say. Samples /
+  /// 2 pairs.
   Array channel_difference_db;
+  /// The same of channels that have nothing in common; empty where no group says otherwise.
+  Array channel_difference_unmatched_db;
 };
 
 /// Throws as circuit_tolerance.
@@ -100,9 +115,11 @@ DeviationTolerance deviation_tolerance(const TolerancedComparison& comparison,
 
 struct DeviationWorstCase {
   Extremes deviation_db;
-  Array channel_difference_db;  ///< the largest there can be
+  Array channel_difference_db;  ///< the largest found, as matched as the channels are
+  WorstCaseReach reach;
 };
 /// Over the corners, as circuit_worst_case.
-DeviationWorstCase deviation_worst_case(const TolerancedComparison& comparison);
+DeviationWorstCase deviation_worst_case(const TolerancedComparison& comparison,
+                                        const ToleranceOptions& options = {});
 
 }  // namespace ohmtilt

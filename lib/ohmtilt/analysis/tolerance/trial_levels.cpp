@@ -1,3 +1,4 @@
+#include <ohmtilt/analysis/tolerance/heat.h>
 #include <ohmtilt/analysis/tolerance/trial_levels.h>
 #include <ohmtilt/chain/chain_circuit.h>
 #include <ohmtilt/circuit/solver.h>
@@ -53,26 +54,21 @@ Array level_power(const DrawnValues& load_ohm, const DrawnLevels::Source& source
 }
 
 std::optional<DrawnLevels::Varied> DrawnLevels::varied(const TheveninSource& source,
-                                                       std::size_t first_value) {
+                                                       const PartHeat& heat) {
   if (!source.chain) return std::nullopt;
-  VariedCircuit circuit = varied_circuit(circuit_of(*source.chain));
+  VariedCircuit circuit = varied_circuit(circuit_of(*source.chain), axes_, heat);
   if (circuit.values.empty()) return std::nullopt;
-  return Varied{std::move(circuit), first_value, std::nullopt};
+  return Varied{std::move(circuit)};
 }
 
-DrawnLevels::DrawnLevels(const TolerancedComparison& comparison) : comparison_(comparison) {
-  to_ = varied(comparison.to, 0);
-  from_ = varied(comparison.from, values());
+DrawnLevels::DrawnLevels(const TolerancedComparison& comparison, const ToleranceOptions& options)
+    : comparison_(comparison) {
+  to_ = varied(comparison.to, chain_heat(comparison, comparison.to, options));
+  from_ = varied(comparison.from, chain_heat(comparison, comparison.from, options));
   if (!comparison.circuit) return;
-  VariedCircuit earphone = varied_circuit(*comparison.circuit);
-  if (!earphone.values.empty()) load_ = Varied{std::move(earphone), values(), std::nullopt};
-}
-
-std::size_t DrawnLevels::values() const {
-  std::size_t end = 0;
-  for (const auto* one : {&to_, &from_, &load_})
-    if (*one) end = std::max(end, (*one)->end());
-  return end;
+  VariedCircuit earphone =
+      varied_circuit(*comparison.circuit, axes_, earphone_heat(comparison, options));
+  if (!earphone.values.empty()) load_ = Varied{std::move(earphone)};
 }
 
 void DrawnLevels::prepare(const Draws& draws) {

@@ -6,13 +6,15 @@
 namespace ohmtilt {
 
 /// Two sources on one earphone in many draws: what is the same in all of them is worked out once.
-/// Its value numbers: first those of `to`, then of `from`, then of the earphone.
+/// Its axes: first those of `to`, then of `from`, then of the earphone; shared ones where they come
+/// first.
 class DrawnLevels {
  public:
   /// Keeps a reference to comparison.
-  explicit DrawnLevels(const TolerancedComparison& comparison);
-  /// How many values vary.
-  std::size_t values() const;
+  DrawnLevels(const TolerancedComparison& comparison, const ToleranceOptions& options);
+  /// Of all that varies; empty where nothing does.
+  const std::vector<DrawAxis>& axes() const { return axes_.axes(); }
+  bool varies() const { return to_ || from_ || load_; }
   /// Keeps a reference to draws; before block().
   void prepare(const Draws& draws);
 
@@ -35,18 +37,15 @@ class DrawnLevels {
  private:
   struct Varied {
     VariedCircuit circuit;
-    std::size_t first_value = 0;
-    std::optional<Source> resistive;  ///< once for all frequencies
-    std::size_t end() const { return first_value + circuit.values.size(); }
+    std::optional<Source> resistive = std::nullopt;  ///< once for all frequencies
   };
-  CircuitDraws draws_of(const Varied& varied) const {
-    return {varied.circuit, *draws_, varied.first_value};
-  }
-  static std::optional<Varied> varied(const TheveninSource& source, std::size_t first_value);
+  CircuitDraws draws_of(const Varied& varied) const { return {varied.circuit, *draws_}; }
+  std::optional<Varied> varied(const TheveninSource& source, const PartHeat& heat);
   Source source(const TheveninSource& source, const std::optional<Varied>& varied,
                 const Array& hz) const;
 
   const TolerancedComparison& comparison_;
+  DrawAxes axes_;
   std::optional<Varied> to_, from_, load_;
   const Draws* draws_ = nullptr;
 };

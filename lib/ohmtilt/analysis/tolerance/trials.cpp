@@ -7,6 +7,7 @@
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
+#include <cmath>
 
 namespace ohmtilt {
 namespace {
@@ -33,38 +34,59 @@ Part resistor_over_draws(const Part& part, Array ohm) {
 
 }  // namespace
 
-Draws Draws::random(const ToleranceOptions& options) {
+Draws Draws::random(const ToleranceOptions& options, std::vector<DrawAxis> axes) {
   if (options.samples < least_samples || options.samples > most_samples)
     throw InputError(std::to_string(options.samples) + " samples are not allowed",
                      "give 10 to 1000000");
   Draws draws;
-  draws.kind_ = options.distribution == Distribution::normal ? Kind::normal : Kind::uniform;
+  draws.distribution_ = options.distribution;
+  draws.axes_ = std::move(axes);
   draws.count_ = options.samples;
   draws.seed_ = options.seed;
   return draws;
 }
 
-Draws Draws::corners(std::size_t values) {
-  if (values > most_corner_values)
-    throw InputError(std::to_string(values) + " values with a tolerance have too many corners",
+Draws Draws::corners(std::size_t axes) {
+  if (axes > most_corner_values)
+    throw InputError(std::to_string(axes) + " values with a tolerance have too many corners",
                      "give at most 14 of them a tolerance, or ask for percentiles");
   Draws draws;
   draws.kind_ = Kind::corners;
-  draws.count_ = Eigen::Index{1} << values;
+  draws.count_ = Eigen::Index{1} << axes;
   return draws;
 }
 
-double Draws::deviate(Eigen::Index draw, std::size_t value) const {
-  const RandomPlace place{seed_, static_cast<std::uint64_t>(draw), value, 0};
-  switch (kind_) {
-    case Kind::uniform:
-      return 2 * uniform_number(place) - 1;
-    case Kind::normal:
+Draws Draws::listed(Eigen::MatrixXd deviates) {
+  Draws draws;
+  draws.kind_ = Kind::listed;
+  draws.count_ = deviates.rows();
+  draws.listed_ = std::move(deviates);
+  return draws;
+}
+
+double Draws::deviate(Eigen::Index draw, std::size_t axis) const {
+  if (kind_ == Kind::corners) return (draw >> axis) & 1 ? 1 : -1;
+  if (kind_ == Kind::listed) return listed_(draw, static_cast<Eigen::Index>(axis));
+  const DrawAxis here = axis < axes_.size() ? axes_[axis] : DrawAxis{};
+  draw -= draw % here.alike;
+  const RandomPlace place{seed_, static_cast<std::uint64_t>(draw), axis, 0};
+  switch (here.distribution.value_or(distribution_)) {
+    case Distribution::normal:
       return cut_normal_number(place);
-    case Kind::corners:
+    case Distribution::binned: {
+      const double u = 2 * uniform_number(place) - 1;
+      return std::copysign(here.sorted_out + (1 - here.sorted_out) * std::abs(u), u);
+    }
+    case Distribution::uniform:
       break;
   }
-  return (draw >> value) & 1 ? 1 : -1;
+  return 2 * uniform_number(place) - 1;
+}
+
+double CircuitDraws::drawn(std::size_t value, Eigen::Index draw) const {
+  const VariedValue& varied = circuit_.values[value];
+  return varied.moved(
+      varied.relative([&](std::size_t axis) { return draws_.deviate(draw, axis); }));
 }
 
 bool varies_resistors_only(const VariedCircuit& circuit) {
@@ -83,8 +105,7 @@ void CircuitDraws::each(const Array& hz,
     std::vector<NewValue> values(circuit_.values.size());
     for (Eigen::Index draw = first; draw < last; ++draw) {
       for (std::size_t k = 0; k < values.size(); ++k)
-        values[k] = {circuit_.values[k].index,
-                     circuit_.values[k].at(draws_.deviate(draw, first_value_ + k))};
+        values[k] = {circuit_.values[k].index, drawn(k, draw)};
       system.set_values(values);
       use(draw, system);
     }
@@ -100,8 +121,7 @@ CircuitDraws::Port CircuitDraws::resistive_port(const ohmtilt::Port& port) const
     CircuitDraft draft = circuit_.circuit.draft();
     for (std::size_t k = 0; k < circuit_.values.size(); ++k) {
       Array ohm(count);
-      for (Eigen::Index i = 0; i < count; ++i)
-        ohm[i] = circuit_.values[k].at(draws_.deviate(first + i, first_value_ + k));
+      for (Eigen::Index i = 0; i < count; ++i) ohm[i] = drawn(k, first + i);
       Part& part = draft.parts[circuit_.values[k].index.part];
       part = resistor_over_draws(part, std::move(ohm));
     }

@@ -5,22 +5,28 @@
 
 namespace ohmtilt {
 
-/// Where each value of each draw lies within its tolerance.
+/// Where each draw lies on each axis. Draws 2i and 2i + 1 are two channels: they have in common
+/// what DrawAxis::alike says, and nothing else.
 class Draws {
  public:
-  /// Throws InputError for samples out of bounds.
-  static Draws random(const ToleranceOptions& options);
-  /// All 2^values corners; throws InputError for too many.
-  static Draws corners(std::size_t values);
+  /// Axes that are not named are of their own. Throws InputError for samples out of bounds.
+  static Draws random(const ToleranceOptions& options, std::vector<DrawAxis> axes = {});
+  /// All 2^axes corners; throws InputError for too many.
+  static Draws corners(std::size_t axes);
+  /// These: a row a draw, a column an axis.
+  static Draws listed(Eigen::MatrixXd deviates);
 
   Eigen::Index count() const { return count_; }
-  /// -1 to 1. value counts all values of all circuits that are drawn together.
-  double deviate(Eigen::Index draw, std::size_t value) const;
+  /// -1 to 1.
+  double deviate(Eigen::Index draw, std::size_t axis) const;
 
  private:
-  enum class Kind { uniform, normal, corners } kind_ = Kind::uniform;
+  enum class Kind { random, corners, listed } kind_ = Kind::random;
   Eigen::Index count_ = 0;
   std::uint64_t seed_ = 0;
+  Distribution distribution_ = Distribution::uniform;
+  std::vector<DrawAxis> axes_;
+  Eigen::MatrixXd listed_;
 };
 
 /// True when no impedance of the circuit depends on frequency and only resistors vary.
@@ -30,12 +36,11 @@ bool varies_resistors_only(const VariedCircuit& circuit);
 /// same for all.
 using DrawnValues = Eigen::ArrayXXcd;
 
-/// The draws of one circuit on a block of frequencies. first_value: which of the draws' values is
-/// the circuit's first.
+/// The draws of one circuit on a block of frequencies.
 class CircuitDraws {
  public:
-  CircuitDraws(const VariedCircuit& circuit, const Draws& draws, std::size_t first_value)
-      : circuit_(circuit), draws_(draws), first_value_(first_value) {}
+  CircuitDraws(const VariedCircuit& circuit, const Draws& draws)
+      : circuit_(circuit), draws_(draws) {}
 
   /// Calls use(draw, system) for every draw, in several threads, each with a system of its own that
   /// holds the draw's values.
@@ -51,9 +56,10 @@ class CircuitDraws {
   Port resistive_port(const ohmtilt::Port& port) const;
 
  private:
+  double drawn(std::size_t value, Eigen::Index draw) const;
+
   const VariedCircuit& circuit_;
   const Draws& draws_;
-  std::size_t first_value_;
 };
 
 }  // namespace ohmtilt

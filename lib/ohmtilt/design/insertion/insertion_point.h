@@ -66,8 +66,8 @@ class PadSite {
   double input_min_ohm(const ResistiveTwoPort& pad) const;
   /// The largest rms current out of the amplifier over the grid, at open_volt.
   double largest_ampere(const ResistiveTwoPort& pad) const;
-  /// The largest power over the grid in each resistor, at open_volt: one value a key; of H and O
-  /// that in one resistor of the leg.
+  /// The largest power over the grid in each resistor, at open_volt: one value a key; of H, O
+  /// and U that in one resistor of the leg.
   std::vector<double> dissipation_watt(const Pad& pad) const;
   /// Thermal noise of the pad's resistors at the open terminals, A-weighted, 20 Hz to 20 kHz.
   double noise_volt_a_weighted(const ResistiveTwoPort& pad) const;

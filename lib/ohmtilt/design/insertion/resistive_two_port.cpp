@@ -39,6 +39,8 @@ void fill_any(PadTopology topology, const TwoPortBlock::Numbers* ohm, TwoPortBlo
       return fill<PadTopology::O, 3>(ohm, result);
     case PadTopology::bridged_T:
       return fill<PadTopology::bridged_T, 4>(ohm, result);
+    case PadTopology::U:
+      return fill<PadTopology::U, 2>(ohm, result);
   }
 }
 
@@ -53,8 +55,10 @@ std::span<const int> resistors_per_value(PadTopology topology) {
   static constexpr std::array one{1, 1, 1, 1};
   static constexpr std::array legs_of_h{2, 1, 2};
   static constexpr std::array legs_of_o{1, 2, 1};
+  static constexpr std::array legs_of_u{2, 1};
   if (topology == PadTopology::H) return legs_of_h;
   if (topology == PadTopology::O) return legs_of_o;
+  if (topology == PadTopology::U) return legs_of_u;
   return std::span(one).first(pad_keys(topology).size());
 }
 

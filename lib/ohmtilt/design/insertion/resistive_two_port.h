@@ -40,8 +40,8 @@ inline ResistiveTwoPort bridged_tee_two_port(double series_ohm, double second_se
           (tee.d * bridge_ohm + tee.b_ohm) / sum};
 }
 
-/// The pad's chain parameters; ohm has one value a key of pad_keys(topology). H and O carry their
-/// series values in both legs, which for a load between the legs is twice the value in one.
+/// The pad's chain parameters; ohm has one value a key of pad_keys(topology). H, O and U carry
+/// their series values in both legs, which for a load between the legs is twice the value in one.
 inline ResistiveTwoPort two_port(PadTopology topology, std::span<const double> ohm) {
   switch (topology) {
     case PadTopology::series:
@@ -58,6 +58,8 @@ inline ResistiveTwoPort two_port(PadTopology topology, std::span<const double> o
       return pi_two_port(ohm[0], 2 * ohm[1], ohm[2]);
     case PadTopology::bridged_T:
       return bridged_tee_two_port(ohm[0], ohm[1], ohm[2], ohm[3]);
+    case PadTopology::U:
+      return ell_two_port(2 * ohm[0], ohm[1]);
   }
   return {};
 }
@@ -73,7 +75,7 @@ struct TwoPortBlock {
 void two_ports(PadTopology topology, std::span<const TwoPortBlock::Numbers> ohm,
                TwoPortBlock& result);
 
-/// How many resistors stand for each value: two for the series values of H and O.
+/// How many resistors stand for each value: two for the series values of H, O and U.
 std::span<const int> resistors_per_value(PadTopology topology);
 /// All of them: the part count.
 int resistor_count(PadTopology topology);

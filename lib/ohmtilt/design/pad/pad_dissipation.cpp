@@ -51,6 +51,7 @@ std::vector<Heat> heat(const Pad& pad, const PadEnds& ends) {
     case PadTopology::series:
       return {series(ends.near_ampere, pad.ohm[0])};
     case PadTopology::L:
+    case PadTopology::U:
       return {series(ends.near_ampere, pad.ohm[0]), shunt(ends.far_volt, pad.ohm[1])};
     case PadTopology::T:
       return tee_heat(pad, ends, 1);

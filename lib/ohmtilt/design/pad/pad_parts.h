@@ -16,11 +16,15 @@ struct PadPart {
   double tolerance_percent = 0;
 };
 
-/// dissipation_milliwatt: one a value of the pad.
-std::vector<PadPart> pad_parts(const Pad& pad, const std::vector<double>& dissipation_milliwatt);
+/// dissipation_milliwatt: one a value of the pad; celsius: of the surroundings.
+std::vector<PadPart> pad_parts(const Pad& pad, const std::vector<double>& dissipation_milliwatt,
+                               double celsius = 25);
 
-/// The smallest customary rating of a resistor, from 1/16 W on, above twice watt (common practice,
-/// no source). Throws InputError beyond 100 W.
-double standard_rating_watt(double watt);
+/// The smallest customary rating of a resistor, from 1/16 W on, of which twice watt is less than
+/// what it may take at celsius (common practice, no source). Throws InputError beyond 100 W.
+double standard_rating_watt(double watt, double celsius = 25);
+/// What part of its rating a film resistor may take: all up to 70 deg C, less in a straight line to
+/// nothing at 155 (common practice, no source). Throws InputError from 150 on and below -55.
+double derating(double celsius);
 
 }  // namespace ohmtilt

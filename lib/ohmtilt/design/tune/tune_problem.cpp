@@ -98,7 +98,8 @@ TuneProblem::TuneProblem(const TunedSubject& subject, const std::vector<Move>& m
   noise_hz_ = log_grid({grid[0], grid[points_ - 1]}, noise_points);
   none_ = ComplexArray::Zero(hz_.size());
   if (asked_[place_of(TuneAim::tolerance)]) {
-    auto varied = varied_circuit(whole_);
+    DrawAxes axes;
+    auto varied = varied_circuit(whole_, axes);
     if (varied.values.empty())
       throw InputError("no part has a tolerance, so that there is none to limit or minimise",
                        "give parts or pads a tolerance_percent");
@@ -107,12 +108,13 @@ TuneProblem::TuneProblem(const TunedSubject& subject, const std::vector<Move>& m
     ToleranceOptions how;
     how.samples = linear_draws;
     how.seed = options.seed;
-    const Draws draws = Draws::random(how);
+    const Draws draws = Draws::random(how, axes.axes());
     deviates_.resize(static_cast<Eigen::Index>(varied_.size()), draws.count());
     for (std::size_t v = 0; v < varied_.size(); ++v)
       for (Eigen::Index draw = 0; draw < draws.count(); ++draw)
-        deviates_(static_cast<Eigen::Index>(v), draw) =
-            draws.deviate(draw, v) * varied_[v].tolerance / (varied_[v].is_squared ? 2 : 1);
+        deviates_(static_cast<Eigen::Index>(v), draw) = varied_[v].relative([&](std::size_t axis) {
+          return draws.deviate(draw, axis);
+        }) / (varied_[v].is_squared ? 2 : 1);
   }
   parts_of_.resize(moves.size());
   for (std::size_t m = 0; m < moves.size(); ++m)
