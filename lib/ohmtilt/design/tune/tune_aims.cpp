@@ -7,20 +7,20 @@
 namespace ohmtilt {
 namespace {
 
-constexpr std::array<const char*, tune_aim_count> names{"span",    "target", "lowest",   "loss",
-                                                        "current", "noise",  "tolerance"};
+constexpr std::array<const char*, tune_aim_count> aim_words{"span",    "target", "lowest",   "loss",
+                                                            "current", "noise",  "tolerance"};
 
 }  // namespace
 
-const char* to_string(TuneAim aim) { return names[static_cast<std::size_t>(aim)]; }
+const char* to_string(TuneAim aim) { return aim_words[static_cast<std::size_t>(aim)]; }
 
 std::optional<TuneAim> aim_of_name(std::string_view name) {
-  for (std::size_t i = 0; i < names.size(); ++i)
-    if (name == names[i]) return static_cast<TuneAim>(i);
+  for (std::size_t i = 0; i < aim_words.size(); ++i)
+    if (name == aim_words[i]) return static_cast<TuneAim>(i);
   return std::nullopt;
 }
 
-std::vector<std::string> aim_names() { return {names.begin(), names.end()}; }
+std::vector<std::string> aim_names() { return {aim_words.begin(), aim_words.end()}; }
 
 double cost_of(TuneAim aim, double value) {
   switch (aim) {

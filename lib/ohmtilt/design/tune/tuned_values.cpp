@@ -137,7 +137,10 @@ TunableValue tunable_value(const std::vector<TunableValue>& values, std::string_
   if (found.size() == 1) return found[0];
   if (found.empty())
     throw InputError("\"" + printable(std::string(name), 60) + "\" is no value that may move",
-                     "there are " + names_of(values));
+                     values.empty()
+                         ? "this source and this earphone have none: give a chain with a "
+                           "pad or a network, or a circuit"
+                         : "there are " + names_of(values));
   throw InputError("\"" + printable(std::string(name), 60) + "\" is more than one value",
                    "say which: " + names_of(found));
 }
