@@ -177,7 +177,7 @@ TEST(Earphone, RefusesAChainByName) {
   } catch (const InputError& error) {
     EXPECT_NE(std::string(error.what()).find("this is a chain, not an earphone"),
               std::string::npos);
-    EXPECT_NE(std::string(error.what()).find("--to"), std::string::npos);
+    EXPECT_NE(std::string(error.what()).find("give it as a source"), std::string::npos);
   }
   EXPECT_THROW(parse_earphone("title = \"x\"\n", "x.toml", "."), InputError);
 }
