@@ -3,15 +3,22 @@
 // tables of outside values that is independent of the project's own curve reader.
 #include <gtest/gtest.h>
 
+#include <ohmtilt/text/error.h>
+
+#include <complex>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <map>
+#include <numbers>
 #include <sstream>
 #include <string>
 #include <vector>
 
 namespace ohmtilt::test {
+
+inline constexpr double pi = std::numbers::pi;
+inline constexpr std::complex<double> j(0, 1);
 
 /// The project's folder, and the one that it is built in.
 std::filesystem::path source_dir();
@@ -44,6 +51,17 @@ class Scratch {
   std::filesystem::path folder_;
 };
 
+/// What the InputError says that action throws.
+template <class Action>
+std::string message(Action action) {
+  try {
+    action();
+  } catch (const InputError& error) {
+    return error.what();
+  }
+  return "nothing was refused";
+}
+
 inline std::string contents(const std::filesystem::path& file) {
   std::ifstream stream(file, std::ios::binary);
   return {std::istreambuf_iterator<char>(stream), {}};
@@ -73,6 +91,11 @@ inline std::vector<std::map<std::string, std::string>> csv_rows(const std::files
     rows.push_back(std::move(row));
   }
   return rows;
+}
+
+/// A number in such a row.
+inline double number(const std::map<std::string, std::string>& row, const std::string& column) {
+  return std::stod(row.at(column));
 }
 
 }  // namespace ohmtilt::test

@@ -2,22 +2,15 @@
 #include <ohmtilt/analysis/damping/damping.h>
 #include <ohmtilt/chain/chain.h>
 
+#include "tests/analysis/sources.h"
 #include "tests/circuit/circuits.h"
 
 namespace ohmtilt::test {
 namespace {
 
-constexpr double pi = std::numbers::pi;
-
 DampingEarphone on(std::vector<Part> parts) {
   return damping_earphone(earphone_from_circuit(circuit_of(std::move(parts))));
 }
-std::vector<DampingSource> resistances(const std::vector<double>& ohm) {
-  std::vector<DampingSource> sources;
-  for (const double value : ohm) sources.push_back(damping_source(resistive_source(value)));
-  return sources;
-}
-
 /// A driver of ts_series_resistance.csv without its coil (the sheet's Q are those of R, L and C).
 std::vector<Part> thiele_small(const std::string& name) {
   if (name == "A")  // a published parameter sheet: Re 6.18, Res 21.62, Lces 6.88 mH, Cmes 302.84 uF

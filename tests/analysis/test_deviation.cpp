@@ -5,16 +5,14 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/text/error.h>
 
+#include "tests/analysis/sources.h"
 #include "tests/support.h"
 
 namespace ohmtilt {
 namespace {
 
-const Complex j(0, 1);
-
-TheveninSamples ohms(double ohm, Eigen::Index count) {
-  return {ComplexArray::Constant(count, ohm), {}};
-}
+using test::j;
+using test::ohms;
 
 /// A grid of the given frequencies, with or without an anchor at one of them.
 DeviationGrid grid_of(const Array& hz, const Anchor& anchor = NoAnchor{},

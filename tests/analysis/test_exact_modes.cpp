@@ -9,12 +9,11 @@
 #include <random>
 #include <utility>
 
+#include "tests/analysis/sources.h"
 #include "tests/circuit/circuits.h"
 
 namespace ohmtilt::test {
 namespace {
-
-constexpr double pi = std::numbers::pi;
 
 /// Resistor, capacitor (none: 0), and an armature with a half-order coil (coil_k 0: none) or, with
 /// peak_ohm 0, a notch of R, L and C. Z(s) is worked out here, apart from the library's solver.
@@ -78,12 +77,6 @@ struct Parallel {
     return damping_earphone(earphone_from_circuit(circuit_of(std::move(parts))));
   }
 };
-
-std::vector<DampingSource> resistances(const std::vector<double>& ohm) {
-  std::vector<DampingSource> sources;
-  for (const double value : ohm) sources.push_back(damping_source(resistive_source(value)));
-  return sources;
-}
 
 /// Z + R, or 1/Z for an open earphone, whose zeros are asked for.
 Complex loop(const Parallel& circuit, Complex s, double ohm) {

@@ -3,16 +3,14 @@
 #include <ohmtilt/analysis/deviation/span.h>
 #include <ohmtilt/text/error.h>
 
+#include "tests/analysis/sources.h"
 #include "tests/support.h"
 
 namespace ohmtilt {
 namespace {
 
-const Complex j(0, 1);
-
-TheveninSamples ohms(double ohm, Eigen::Index count) {
-  return {ComplexArray::Constant(count, ohm), {}};
-}
+using test::j;
+using test::ohms;
 
 ComplexArray two(Complex a, Complex b) {
   ComplexArray z(2);

@@ -9,23 +9,12 @@
 #include <ohmtilt/circuit/read_circuit.h>
 
 #include "tests/chain/chains.h"
+#include "tests/dice.h"
 
 namespace ohmtilt::test {
 namespace {
 
-class Dice {
- public:
-  explicit Dice(unsigned seed) : random_(seed) {}
-  double between(double low, double high) {
-    return low * std::pow(high / low, std::uniform_real_distribution<double>(0, 1)(random_));
-  }
-  int below(int count) { return std::uniform_int_distribution<int>(0, count - 1)(random_); }
-
- private:
-  std::mt19937 random_;
-};
-
-Part random_part(Dice& dice, const std::string& name) {
+Part random_branch(Dice& dice, const std::string& name) {
   switch (dice.below(3)) {
     case 0:
       return resistor(name, "", "", dice.between(0.5, 200));
@@ -43,9 +32,9 @@ std::vector<Part> random_ladder(Dice& dice, int sections) {
   std::vector<Part> parts;
   for (int i = 0; i < sections; ++i) {
     const std::string here = "n" + std::to_string(i), next = "n" + std::to_string(i + 1);
-    parts.push_back(random_part(dice, "series " + std::to_string(i)));
+    parts.push_back(random_branch(dice, "series " + std::to_string(i)));
     parts.back().nodes = {here, next};
-    parts.push_back(random_part(dice, "across " + std::to_string(i)));
+    parts.push_back(random_branch(dice, "across " + std::to_string(i)));
     parts.back().nodes = {next, "0"};
   }
   return parts;

@@ -182,11 +182,11 @@ TEST(Earphone, RefusesAChainByName) {
   EXPECT_THROW(parse_earphone("title = \"x\"\n", "x.toml", "."), InputError);
 }
 
-struct Fault {
+struct EarphoneFault {
   std::string keys, line, part;
 };
 
-class EarphoneFaults : public testing::TestWithParam<Fault> {};
+class EarphoneFaults : public testing::TestWithParam<EarphoneFault> {};
 
 TEST_P(EarphoneFaults, AreRefusedWithPlaceAndRemedy) {
   const std::string text = Files().refusal(GetParam().keys);
@@ -197,24 +197,26 @@ TEST_P(EarphoneFaults, AreRefusedWithPlaceAndRemedy) {
 INSTANTIATE_TEST_SUITE_P(
     Keys, EarphoneFaults,
     testing::Values(
-        Fault{"rated_ohms = 16\n", "2", "did you mean `rated_ohm`"},
-        Fault{"circuit = \"z.csv\"\n", "2", "stands beside `impedance`"},
-        Fault{"rated_ohm = 0\n", "2", "more than 0"}, Fault{"rated_ohm = nan\n", "2", "finite"},
-        Fault{"max_watt = -1\n", "2", "more than 0"},
-        Fault{"response = \"none.csv\"\n", "2", "not a file here"},
-        Fault{"response = 5\n", "2", "should be text"},
-        Fault{"response_source_ohm = 1\n", "1", "`response` is missing"},
-        Fault{"response = \"r.csv\"\nresponse_source_ohm = -1\n", "3", "0 or more"},
-        Fault{"sensitivity_db_per_volt = 100\nsensitivity_db_per_milliwatt = 90\n", "3",
-              "stands beside"},
-        Fault{"sensitivity_db_per_milliwatt = 90\n", "1", "`rated_ohm`"},
-        Fault{"sensitivity_db_per_milliwatt = 90\nsensitivity_ohm = 0\n", "3", "more than 0"},
-        Fault{"sensitivity_ohm = 16\n", "1", "is missing"},
-        Fault{"sensitivity_hz = 500\n", "1", "is missing"},
-        Fault{"sensitivity_db_per_volt = 1000\n", "2", "beyond anything physical"},
-        Fault{"sensitivity_db_per_volt = 100\nsensitivity_hz = 0\n", "3", "more than 0"},
-        Fault{"isolation_db = 20\nisolation = \"i.csv\"\n", "3", "stands beside"},
-        Fault{"isolation_db = -5\n", "2", "from 0 to 300"}));
+        EarphoneFault{"rated_ohms = 16\n", "2", "did you mean `rated_ohm`"},
+        EarphoneFault{"circuit = \"z.csv\"\n", "2", "stands beside `impedance`"},
+        EarphoneFault{"rated_ohm = 0\n", "2", "more than 0"},
+        EarphoneFault{"rated_ohm = nan\n", "2", "finite"},
+        EarphoneFault{"max_watt = -1\n", "2", "more than 0"},
+        EarphoneFault{"response = \"none.csv\"\n", "2", "not a file here"},
+        EarphoneFault{"response = 5\n", "2", "should be text"},
+        EarphoneFault{"response_source_ohm = 1\n", "1", "`response` is missing"},
+        EarphoneFault{"response = \"r.csv\"\nresponse_source_ohm = -1\n", "3", "0 or more"},
+        EarphoneFault{"sensitivity_db_per_volt = 100\nsensitivity_db_per_milliwatt = 90\n", "3",
+                      "stands beside"},
+        EarphoneFault{"sensitivity_db_per_milliwatt = 90\n", "1", "`rated_ohm`"},
+        EarphoneFault{"sensitivity_db_per_milliwatt = 90\nsensitivity_ohm = 0\n", "3",
+                      "more than 0"},
+        EarphoneFault{"sensitivity_ohm = 16\n", "1", "is missing"},
+        EarphoneFault{"sensitivity_hz = 500\n", "1", "is missing"},
+        EarphoneFault{"sensitivity_db_per_volt = 1000\n", "2", "beyond anything physical"},
+        EarphoneFault{"sensitivity_db_per_volt = 100\nsensitivity_hz = 0\n", "3", "more than 0"},
+        EarphoneFault{"isolation_db = 20\nisolation = \"i.csv\"\n", "3", "stands beside"},
+        EarphoneFault{"isolation_db = -5\n", "2", "from 0 to 300"}));
 
 TEST(Earphone, ChecksEachRowOfAnIsolation) {
   const Files files;

@@ -6,10 +6,6 @@
 namespace ohmtilt::test {
 namespace {
 
-double number(const std::map<std::string, std::string>& row, const char* column) {
-  return std::stod(row.at(column));
-}
-
 void expect_values(const Pad& pad, const std::vector<double>& expected) {
   ASSERT_EQ(pad.ohm.size(), expected.size());
   for (std::size_t i = 0; i < expected.size(); ++i)  // six digits are printed
@@ -21,9 +17,9 @@ void expect_values(const Pad& pad, const std::vector<double>& expected) {
 TEST(MatchedPad, EqualsTheTable) {
   int rows = 0;
   for (const auto& row : csv_rows(data("pads_computed.csv"))) {
-    const double z = number(row, "Z_ohm");
-    const double db = number(row, "loss_dB");
-    const auto of = [&](const char* column) { return number(row, column); };
+    const double z = test::number(row, "Z_ohm");
+    const double db = test::number(row, "loss_dB");
+    const auto of = [&](const char* column) { return test::number(row, column); };
     const auto matched = [&](PadTopology topology) { return matched_pad(topology, z, db); };
     expect_values(matched(PadTopology::T), {of("T_series"), of("T_shunt"), of("T_series")});
     expect_values(matched(PadTopology::pi), {of("Pi_shunt"), of("Pi_series"), of("Pi_shunt")});

@@ -9,10 +9,6 @@ namespace {
 
 using namespace test;
 
-double number(const std::map<std::string, std::string>& row, const char* column) {
-  return std::stod(row.at(column));
-}
-
 /// Matched at both ends: source and load of z_ohm. Loss, and resistance seen from either side.
 void expect_matched(const Pad& pad, double z_ohm, double loss_db) {
   const Chain matched = chain(z_ohm, {pad});
@@ -27,23 +23,25 @@ void expect_matched(const Pad& pad, double z_ohm, double loss_db) {
 TEST(Pads, OfTheTablesMatchAndLoseWhatTheyShould) {
   int rows = 0;
   for (const auto& row : csv_rows(data("pads_computed.csv"))) {
-    const double z = number(row, "Z_ohm");
-    const double db = number(row, "loss_dB");
-    const double t = number(row, "T_series");
-    const double pi_shunt = number(row, "Pi_shunt");
-    const double h = number(row, "H_series_each");
-    expect_matched(pad(PadTopology::T, {t, number(row, "T_shunt"), t}), z, db);
-    expect_matched(pad(PadTopology::pi, {pi_shunt, number(row, "Pi_series"), pi_shunt}), z, db);
-    expect_matched(pad(PadTopology::H, {h, number(row, "H_shunt"), h}), z, db);
-    expect_matched(pad(PadTopology::O, {number(row, "O_shunt"), number(row, "O_series_each"),
-                                        number(row, "O_shunt")}),
-                   z, db);
-    expect_matched(pad(PadTopology::bridged_T,
-                       {z, z, number(row, "BridgedT_shunt"), number(row, "BridgedT_bridge")}),
+    const double z = test::number(row, "Z_ohm");
+    const double db = test::number(row, "loss_dB");
+    const double t = test::number(row, "T_series");
+    const double pi_shunt = test::number(row, "Pi_shunt");
+    const double h = test::number(row, "H_series_each");
+    expect_matched(pad(PadTopology::T, {t, test::number(row, "T_shunt"), t}), z, db);
+    expect_matched(pad(PadTopology::pi, {pi_shunt, test::number(row, "Pi_series"), pi_shunt}), z,
+                   db);
+    expect_matched(pad(PadTopology::H, {h, test::number(row, "H_shunt"), h}), z, db);
+    expect_matched(
+        pad(PadTopology::O, {test::number(row, "O_shunt"), test::number(row, "O_series_each"),
+                             test::number(row, "O_shunt")}),
+        z, db);
+    expect_matched(pad(PadTopology::bridged_T, {z, z, test::number(row, "BridgedT_shunt"),
+                                                test::number(row, "BridgedT_bridge")}),
                    z, db);
     // The L pad holds its input resistance into the load z, from an ideal source.
-    const Chain l =
-        chain(0, {pad(PadTopology::L, {number(row, "L_series"), number(row, "L_shunt")})});
+    const Chain l = chain(
+        0, {pad(PadTopology::L, {test::number(row, "L_series"), test::number(row, "L_shunt")})});
     EXPECT_NEAR(gain_db(l, z), -db, 1e-4);
     EXPECT_NEAR(input_ohm_at_1khz(l, z) / z, 1, 3e-5);
     ++rows;
@@ -74,10 +72,10 @@ TEST(Pads, OfPublishedExamplesLoseWhatTheBooksSay) {
   for (const auto& row : csv_rows(data("pads_published_examples.csv"))) {
     const auto ours = computed.find(row.at("id"));
     if (ours == computed.end()) continue;
-    const double published = number(row, "published");
+    const double published = test::number(row, "published");
     // As many digits as the source prints, or the file's own residual where it rounds more.
     const double printed = published < 1 ? 5e-5 : 0.006;
-    const double tolerance = std::max(printed, 1.1 * std::abs(number(row, "difference")));
+    const double tolerance = std::max(printed, 1.1 * std::abs(test::number(row, "difference")));
     EXPECT_NEAR(ours->second, published, tolerance) << row.at("id");
     ++found;
   }

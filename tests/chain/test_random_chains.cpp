@@ -6,13 +6,14 @@
 #include <ohmtilt/chain/read_chain.h>
 
 #include "tests/chain/chains.h"
+#include "tests/dice.h"
 
 namespace ohmtilt {
 namespace {
 
 using namespace test;
 
-const Complex j(0, 1);
+using test::j;
 
 struct Cascade {
   Complex a = 1, b = 0, c = 0, d = 1;
@@ -84,13 +85,8 @@ Cascade cascade_of(const Chain& chain, double hz, bool with_source = true) {
   return m;
 }
 
-class Dice {
- public:
-  explicit Dice(unsigned seed) : random_(seed) {}
-  double between(double low, double high) {
-    return low * std::pow(high / low, std::uniform_real_distribution<double>(0, 1)(random_));
-  }
-  int below(int count) { return std::uniform_int_distribution<int>(0, count - 1)(random_); }
+struct ChainDice : test::Dice {
+  using Dice::Dice;
 
   Stage stage() {
     switch (below(5)) {
@@ -123,13 +119,10 @@ class Dice {
     for (int i = below(7); i >= 0; --i) stages.push_back(stage());
     return {"random", source, stages};
   }
-
- private:
-  std::mt19937_64 random_;
 };
 
 TEST(RandomChains, AreTheirCascadeOfTwoPorts) {
-  Dice dice(20260211);
+  ChainDice dice(20260211);
   Array hz(5);
   hz << 5, 20, 997, 20000, 90000;
   for (int round = 0; round < 200; ++round) {
@@ -141,19 +134,19 @@ TEST(RandomChains, AreTheirCascadeOfTwoPorts) {
       const Complex output = whole.output_ohm();
       const Complex ratio = whole.open_ratio();
       const Complex input = cascade_of(random, hz[i], false).input_ohm(23);
-      ASSERT_LT(std::abs(got.output_ohm[i] - output), 1e-10 * std::abs(output))
+      ASSERT_LE(std::abs(got.output_ohm[i] - output), 1e-10 * std::abs(output))
           << chain_text(random) << hz[i];
       // Against 1 V of e.m.f.: behind several pads less than a microvolt is left.
       ASSERT_LT(std::abs(got.open_ratio[i] - ratio), 1e-10 * std::abs(ratio) + 1e-14)
           << chain_text(random);
-      ASSERT_LT(std::abs(seen[i] - input), 1e-10 * std::abs(input)) << chain_text(random);
+      ASSERT_LE(std::abs(seen[i] - input), 1e-10 * std::abs(input)) << chain_text(random);
       ASSERT_GE(got.output_ohm[i].real(), 0);  // passive
     }
   }
 }
 
 TEST(RandomChains, ReadBackTheSameFromTheirText) {
-  Dice dice(7);
+  ChainDice dice(7);
   for (int round = 0; round < 200; ++round) {
     const Chain random = dice.chain();
     const std::string text = chain_text(random);

@@ -10,7 +10,7 @@ namespace {
 
 using namespace test;
 
-const std::string source = "[source]\noutput_ohm = 1\n";
+const std::string one_ohm = "[source]\noutput_ohm = 1\n";
 
 Chain parsed(const std::string& toml, const std::filesystem::path& folder = ".") {
   return parse_chain(toml, "x.chain.toml", folder).value;
@@ -71,7 +71,7 @@ TEST(ReadChain, UnderstandsEveryStage) {
       "[[part]]\nname = \"R\"\nkind = \"resistor\"\nnodes = [\"a\", \"s\"]\nohm = 5\n"
       "[[part]]\nname = \"link\"\nkind = \"resistor\"\nnodes = [\"a\", \"b\"]\nohm = 0\n");
   const Chain chain = parsed(
-      source +
+      one_ohm +
           "[[stage]]\nkind = \"pad\"\ntopology = \"pi\"\nshunt_ohm = \"100R\"\nseries_ohm = 10\n"
           "second_shunt_ohm = \"1K\"\ntolerance_percent = 2\n"
           "[[stage]]\nkind = \"series\"\nohm = 33\nhenry = 1e-4\n"
@@ -118,21 +118,21 @@ TEST(ReadChain, WarnsOfAnOutputCurveWithoutPhase) {
 
 TEST(ReadChain, LetsHostileTitlesThroughUnharmed) {
   const std::string title = "\"; set output '/tmp/x'; <script>\\u0007\\n`rm` $(x) %s \\\\";
-  const Chain chain = parsed("title = \"\\" + title + "\"\n" + source);
+  const Chain chain = parsed("title = \"\\" + title + "\"\n" + one_ohm);
   EXPECT_EQ(chain.title(), "\"; set output '/tmp/x'; <script>\ufffd\u21b5`rm` $(x) %s \\");
   EXPECT_EQ(parsed(chain_text(chain)).title(), chain.title());
 }
 
-struct Fault {
+struct ChainFault {
   std::string toml, line, part;
 };
 
-std::string stage(const std::string& keys) { return source + "[[stage]]\n" + keys; }
+std::string stage(const std::string& keys) { return one_ohm + "[[stage]]\n" + keys; }
 std::string pad_stage(const std::string& keys) {
   return stage("kind = \"pad\"\ntopology = \"L\"\n" + keys);
 }
 
-class ChainFaults : public testing::TestWithParam<Fault> {};
+class ChainFaults : public testing::TestWithParam<ChainFault> {};
 
 TEST_P(ChainFaults, AreRefusedWithPlaceAndRemedy) {
   const std::string text = refusal(GetParam().toml);
@@ -144,80 +144,86 @@ TEST_P(ChainFaults, AreRefusedWithPlaceAndRemedy) {
 INSTANTIATE_TEST_SUITE_P(
     Source, ChainFaults,
     testing::Values(
-        Fault{"title = \"x\"\n", "1", "`source` is missing"},
-        Fault{"titel = \"x\"\n" + source, "1", "did you mean `title`"},
+        ChainFault{"title = \"x\"\n", "1", "`source` is missing"},
+        ChainFault{"titel = \"x\"\n" + one_ohm, "1", "did you mean `title`"},
         // Headers without a key and letters where none belong, found by fuzzing.
-        Fault{"caf\u00e9 = 1\n" + source, "1", "not TOML"},
-        Fault{"title = 1 \u0490\n" + source, "1", "not TOML"},
-        Fault{"[.5[a]]\n" + source, "1", "not TOML"},
-        Fault{"[[= \"a\"\n" + source, "1", "not TOML"},
-        Fault{"title = 5\n" + source, "1", "should be text"},
-        Fault{"[source]\noutput_ohms = 1\n", "2", "did you mean `output_ohm`"},
-        Fault{"[source]\nopen_volt = 1\n", "1", "`output_ohm` is missing"},
-        Fault{"[source]\noutput_ohm = -1\n", "2", "0 or more"},
-        Fault{"[source]\noutput_ohm = nan\n", "2", "not finite"},
-        Fault{"[source]\noutput_ohm = 1e30\n", "2", "beyond anything physical"},
-        Fault{"[source]\noutput_ohm = \"4X7\"\n", "2", "no resistance code"},
-        Fault{"[source]\noutput_ohm = 1\noutput_curve = \"none.csv\"\n", "3", "stands beside"},
-        Fault{"[source]\noutput_curve = \"none.csv\"\n", "2", "not a file here"},
-        Fault{source + "output_farad = 0\n", "3", "more than 0"},
-        Fault{source + "output_henry = -1\n", "3", "0 or more"},
-        Fault{source + "balanced = 1\n", "3", "true or false"},
-        Fault{source + "balanced = true\nshared_return_ohm = 0.1\n", "4", "no common return"},
-        Fault{source + "open_volt = 0\n", "3", "more than 0"},
-        Fault{source + "max_ampere = -0.1\n", "3", "more than 0"},
-        Fault{source + "gain_db = 9\n", "3", "an array"},
-        Fault{source + "gain_db = [0, 900]\n", "3", "from -300 to 300"},
-        Fault{source + "input_volt = 0\n", "3", "more than 0"},
-        Fault{source + "noise_volt = -1e-6\n", "3", "0 or more"},
-        Fault{source + "noise_volt = 1e-6\nnoise_weighting = \"C\"\n", "4", "\"flat\""},
-        Fault{source + "noise_corner_hz = 10\n", "1", "`noise_volt` is missing"},
-        Fault{source + "bias_volt = inf\n", "3", "not finite"},
-        Fault{source + "shared_return_ohm = -1\n", "3", "0 or more"},
-        Fault{source + "volume = 3\n", "3", "should be a table"},
-        Fault{source + "[source.volume]\nlaw = \"log\"\n", "4", "known are audio-taper"},
-        Fault{source + "[source.volume]\nlaw = \"decibel\"\n", "3", "`step_db` is missing"},
-        Fault{source + "[source.volume]\nlaw = \"decibel\"\nstep_db = 0\n", "5", "more than 0"},
-        Fault{source + "[source.volume]\nlaw = \"table\"\nfile = \"no.csv\"\n", "5", "not a file"},
-        Fault{source + "[source.volume]\nlaw = \"linear-taper\"\nstep_db = 1\n", "5",
-              "unknown key"},
-        Fault{source + "[[source.power]]\nwatt = 1\n", "3", "`load_ohm` is missing"},
-        Fault{source + "[[source.power]]\nload_ohm = 16\nwatt = 0\n", "5", "more than 0"},
-        Fault{source + "[[source.power]]\nload_ohm = 16\nwatt = 1\nduration_ms = \"long\"\n", "6",
-              "continuous"},
-        Fault{source + "[[source.power]]\nload_ohm = 16\nwatt = 1\ndistortion_percent = 101\n", "6",
-              "from 0 to 100"}));
+        ChainFault{"caf\u00e9 = 1\n" + one_ohm, "1", "not TOML"},
+        ChainFault{"title = 1 \u0490\n" + one_ohm, "1", "not TOML"},
+        ChainFault{"[.5[a]]\n" + one_ohm, "1", "not TOML"},
+        ChainFault{"[[= \"a\"\n" + one_ohm, "1", "not TOML"},
+        ChainFault{"title = 5\n" + one_ohm, "1", "should be text"},
+        ChainFault{"[source]\noutput_ohms = 1\n", "2", "did you mean `output_ohm`"},
+        ChainFault{"[source]\nopen_volt = 1\n", "1", "`output_ohm` is missing"},
+        ChainFault{"[source]\noutput_ohm = -1\n", "2", "0 or more"},
+        ChainFault{"[source]\noutput_ohm = nan\n", "2", "not finite"},
+        ChainFault{"[source]\noutput_ohm = 1e30\n", "2", "beyond anything physical"},
+        ChainFault{"[source]\noutput_ohm = \"4X7\"\n", "2", "no resistance code"},
+        ChainFault{"[source]\noutput_ohm = 1\noutput_curve = \"none.csv\"\n", "3", "stands beside"},
+        ChainFault{"[source]\noutput_curve = \"none.csv\"\n", "2", "not a file here"},
+        ChainFault{one_ohm + "output_farad = 0\n", "3", "more than 0"},
+        ChainFault{one_ohm + "output_henry = -1\n", "3", "0 or more"},
+        ChainFault{one_ohm + "balanced = 1\n", "3", "true or false"},
+        ChainFault{one_ohm + "balanced = true\nshared_return_ohm = 0.1\n", "4", "no common return"},
+        ChainFault{one_ohm + "open_volt = 0\n", "3", "more than 0"},
+        ChainFault{one_ohm + "max_ampere = -0.1\n", "3", "more than 0"},
+        ChainFault{one_ohm + "gain_db = 9\n", "3", "an array"},
+        ChainFault{one_ohm + "gain_db = [0, 900]\n", "3", "from -300 to 300"},
+        ChainFault{one_ohm + "input_volt = 0\n", "3", "more than 0"},
+        ChainFault{one_ohm + "noise_volt = -1e-6\n", "3", "0 or more"},
+        ChainFault{one_ohm + "noise_volt = 1e-6\nnoise_weighting = \"C\"\n", "4", "\"flat\""},
+        ChainFault{one_ohm + "noise_corner_hz = 10\n", "1", "`noise_volt` is missing"},
+        ChainFault{one_ohm + "bias_volt = inf\n", "3", "not finite"},
+        ChainFault{one_ohm + "shared_return_ohm = -1\n", "3", "0 or more"},
+        ChainFault{one_ohm + "volume = 3\n", "3", "should be a table"},
+        ChainFault{one_ohm + "[source.volume]\nlaw = \"log\"\n", "4", "known are audio-taper"},
+        ChainFault{one_ohm + "[source.volume]\nlaw = \"decibel\"\n", "3", "`step_db` is missing"},
+        ChainFault{one_ohm + "[source.volume]\nlaw = \"decibel\"\nstep_db = 0\n", "5",
+                   "more than 0"},
+        ChainFault{one_ohm + "[source.volume]\nlaw = \"table\"\nfile = \"no.csv\"\n", "5",
+                   "not a file"},
+        ChainFault{one_ohm + "[source.volume]\nlaw = \"linear-taper\"\nstep_db = 1\n", "5",
+                   "unknown key"},
+        ChainFault{one_ohm + "[[source.power]]\nwatt = 1\n", "3", "`load_ohm` is missing"},
+        ChainFault{one_ohm + "[[source.power]]\nload_ohm = 16\nwatt = 0\n", "5", "more than 0"},
+        ChainFault{one_ohm + "[[source.power]]\nload_ohm = 16\nwatt = 1\nduration_ms = \"long\"\n",
+                   "6", "continuous"},
+        ChainFault{
+            one_ohm + "[[source.power]]\nload_ohm = 16\nwatt = 1\ndistortion_percent = 101\n", "6",
+            "from 0 to 100"}));
 
 INSTANTIATE_TEST_SUITE_P(
     Stage, ChainFaults,
     testing::Values(
-        Fault{stage("ohm = 1\n"), "3", "`kind` is missing"},
-        Fault{stage("kind = \"pat\"\n"), "4", "did you mean \"pad\""},
-        Fault{stage("kind = \"pad\"\n"), "3", "`topology` is missing"},
-        Fault{stage("kind = \"pad\"\ntopology = \"X\"\n"), "5", "bridged-T"},
-        Fault{pad_stage("series_ohm = 1\n"), "3", "stage 1: pad: `shunt_ohm` is missing"},
-        Fault{pad_stage("series_ohm = 1\nshunt_ohm = 0\n"), "7", "more than 0"},
-        Fault{pad_stage("series_ohm = -1\nshunt_ohm = 1\n"), "6", "0 or more"},
-        Fault{pad_stage("series_ohm = 1\nshunt_ohm = 1\nbridge_ohm = 1\n"), "8", "unknown key"},
-        Fault{pad_stage("series_ohm = 1\nshunt_ohm = 1\ntolerance_percent = 100\n"), "8",
-              "less than 100"},
-        Fault{stage("kind = \"series\"\n"), "3", "`ohm` is missing"},
-        Fault{stage("kind = \"series\"\nohm = 1\nhenry = -1\n"), "6", "0 or more"},
-        Fault{stage("kind = \"cable\"\nconductor_ohm = -1\n"), "5", "0 or more"},
-        Fault{stage("kind = \"cable\"\nconductor_ohm = 1\nfarad = -1\n"), "6", "0 or more"},
-        Fault{stage("kind = \"cable\"\nconductor_ohm = 1\nlength = 1\n"), "6", "unknown key"},
-        Fault{stage("kind = \"transformer\"\nratio = 0\n"), "5", "more than 0"},
-        Fault{
+        ChainFault{stage("ohm = 1\n"), "3", "`kind` is missing"},
+        ChainFault{stage("kind = \"pat\"\n"), "4", "did you mean \"pad\""},
+        ChainFault{stage("kind = \"pad\"\n"), "3", "`topology` is missing"},
+        ChainFault{stage("kind = \"pad\"\ntopology = \"X\"\n"), "5", "bridged-T"},
+        ChainFault{pad_stage("series_ohm = 1\n"), "3", "stage 1: pad: `shunt_ohm` is missing"},
+        ChainFault{pad_stage("series_ohm = 1\nshunt_ohm = 0\n"), "7", "more than 0"},
+        ChainFault{pad_stage("series_ohm = -1\nshunt_ohm = 1\n"), "6", "0 or more"},
+        ChainFault{pad_stage("series_ohm = 1\nshunt_ohm = 1\nbridge_ohm = 1\n"), "8",
+                   "unknown key"},
+        ChainFault{pad_stage("series_ohm = 1\nshunt_ohm = 1\ntolerance_percent = 100\n"), "8",
+                   "less than 100"},
+        ChainFault{stage("kind = \"series\"\n"), "3", "`ohm` is missing"},
+        ChainFault{stage("kind = \"series\"\nohm = 1\nhenry = -1\n"), "6", "0 or more"},
+        ChainFault{stage("kind = \"cable\"\nconductor_ohm = -1\n"), "5", "0 or more"},
+        ChainFault{stage("kind = \"cable\"\nconductor_ohm = 1\nfarad = -1\n"), "6", "0 or more"},
+        ChainFault{stage("kind = \"cable\"\nconductor_ohm = 1\nlength = 1\n"), "6", "unknown key"},
+        ChainFault{stage("kind = \"transformer\"\nratio = 0\n"), "5", "more than 0"},
+        ChainFault{
             stage("kind = \"volume\"\ntotal_ohm = 1\ntravel_percent = 0\nlaw = \"linear-taper\"\n"),
             "6", "silence"},
-        Fault{stage("kind = \"volume\"\ntotal_ohm = 1\ntravel_percent = 101\n"
-                    "law = \"linear-taper\"\n"),
-              "6", "from 0 to 100"},
-        Fault{stage("kind = \"volume\"\ntotal_ohm = 1\ntravel_percent = 50\nlaw = \"decibel\"\n"),
-              "7", "audio-taper"},
-        Fault{stage("kind = \"circuit\"\nfile = \"none.circuit.toml\"\n"), "5", "not a file here"},
-        Fault{stage("kind = \"circuit\"\nfile = \"/dev/zero\"\n"), "5", "not a file here"},
-        Fault{"stage = 3\n" + source, "1", "should be an array"}));
+        ChainFault{stage("kind = \"volume\"\ntotal_ohm = 1\ntravel_percent = 101\n"
+                         "law = \"linear-taper\"\n"),
+                   "6", "from 0 to 100"},
+        ChainFault{
+            stage("kind = \"volume\"\ntotal_ohm = 1\ntravel_percent = 50\nlaw = \"decibel\"\n"),
+            "7", "audio-taper"},
+        ChainFault{stage("kind = \"circuit\"\nfile = \"none.circuit.toml\"\n"), "5",
+                   "not a file here"},
+        ChainFault{stage("kind = \"circuit\"\nfile = \"/dev/zero\"\n"), "5", "not a file here"},
+        ChainFault{"stage = 3\n" + one_ohm, "1", "should be an array"}));
 
 TEST(ReadChain, RefusesACircuitStageWithoutInAndOut) {
   const auto toml = stage("kind = \"circuit\"\nfile = \"two-way-armature.circuit.toml\"\n");
@@ -241,7 +247,7 @@ TEST(ReadChain, RefusesOtherFilesByName) {
 
 TEST(ReadChain, RefusesVolumeTablesThatDoNotRise) {
   const Scratch scratch;
-  const std::string toml = source + "[source.volume]\nlaw = \"table\"\nfile = \"v.csv\"\n";
+  const std::string toml = one_ohm + "[source.volume]\nlaw = \"table\"\nfile = \"v.csv\"\n";
   scratch.write("v.csv", "travel_percent,gain_db\n50,-20\n0,-80\n");
   EXPECT_NE(refusal(toml, scratch.folder()).find("does not rise"), std::string::npos);
   EXPECT_NE(refusal(toml, scratch.folder()).find("v.csv:3:"), std::string::npos);
@@ -252,7 +258,7 @@ TEST(ReadChain, RefusesVolumeTablesThatDoNotRise) {
 
 // A wrong row is named by the table's own file and line, not by the chain's.
 TEST(ReadChain, NamesTheVolumeTableAndItsLine) {
-  const std::string toml = source + "[source.volume]\nlaw = \"table\"\nfile = \"v.csv\"\n";
+  const std::string toml = one_ohm + "[source.volume]\nlaw = \"table\"\nfile = \"v.csv\"\n";
   struct Row {
     const char *text, *place, *wrong;
   };

@@ -13,7 +13,7 @@ namespace {
 
 using namespace test;
 
-const Complex j(0, 1);
+using test::j;
 double omega(double hz) { return 2 * std::numbers::pi * hz; }
 
 TEST(Source, IsItsOutputImpedance) {

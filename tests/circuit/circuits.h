@@ -30,6 +30,7 @@ inline Part named_part(PartKind kind, std::string name, std::vector<std::string>
   return part;
 }
 
+inline const Array one_kilohertz = Array::Constant(1, 1000);
 inline Array audio_grid(Eigen::Index points = 101) { return log_grid({20, 20000}, points); }
 
 inline ComplexArray s_of(const Array& hz) {

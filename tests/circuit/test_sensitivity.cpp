@@ -5,7 +5,7 @@
 namespace ohmtilt::test {
 namespace {
 
-Circuit every_kind() {
+Circuit circuit_of_every_kind() {
   return circuit_of({resistor("R", "in", "a", 12), inductor("L", "a", "b", 2e-4, 0.7),
                      capacitor("C", "b", "0", 2e-6, 0.3), lossy_inductor("K", "b", "c", 0.03, 0.6),
                      named_part(PartKind::transformer, "T", {"c", "0", "d", "0"}, {{"ratio", 1.7}}),
@@ -54,17 +54,17 @@ double worst_against_differences(const Circuit& circuit, const std::vector<PartS
 
 TEST(Sensitivities, OfTheImpedanceEqualCentralDifferences) {
   const Array hz = audio_grid(41);
-  const auto found = impedance_sensitivities(every_kind(), hz);
+  const auto found = impedance_sensitivities(circuit_of_every_kind(), hz);
   EXPECT_EQ(found.size(), 30u);
-  EXPECT_LT(worst_against_differences(every_kind(), found,
+  EXPECT_LT(worst_against_differences(circuit_of_every_kind(), found,
                                       [&](const Circuit& c) { return driving_point(c, hz); }),
             1e-5);
 }
 
 TEST(Sensitivities, OfATransferEqualCentralDifferences) {
   const Array hz = audio_grid(41);
-  const auto found = transfer_sensitivities(every_kind(), hz, "in", "out");
-  EXPECT_LT(worst_against_differences(every_kind(), found,
+  const auto found = transfer_sensitivities(circuit_of_every_kind(), hz, "in", "out");
+  EXPECT_LT(worst_against_differences(circuit_of_every_kind(), found,
                                       [&](const Circuit& c) { return transfers(c, hz)[0].volt; }),
             1e-5);
 }
@@ -93,7 +93,7 @@ TEST(Sensitivities, OfADividerMatchTheClosedForm) {
 
 TEST(Sensitivities, PeaksComeMostSensitiveFirst) {
   const Array hz = audio_grid();
-  const auto peaks = sensitivity_peaks(impedance_sensitivities(every_kind(), hz), hz);
+  const auto peaks = sensitivity_peaks(impedance_sensitivities(circuit_of_every_kind(), hz), hz);
   for (std::size_t i = 1; i < peaks.size(); ++i)
     EXPECT_GE(std::abs(peaks[i - 1].peak), std::abs(peaks[i].peak));
 }

@@ -29,6 +29,22 @@ std::string demo(const std::string& name) {
   return (source_dir() / "impedance-curves" / name).string();
 }
 
+std::string chain_of(const std::string& title, double ohm) {
+  return "title = \"" + title + "\"\n[source]\noutput_ohm = " + std::to_string(ohm) + "\n";
+}
+
+std::vector<std::string> with(std::vector<std::string> args, const std::vector<std::string>& more) {
+  args.insert(args.end(), more.begin(), more.end());
+  return args;
+}
+
+std::vector<std::string> lines_of(const std::string& text) {
+  std::vector<std::string> lines;
+  std::istringstream stream(text);
+  for (std::string line; std::getline(stream, line);) lines.push_back(line);
+  return lines;
+}
+
 void expect_refused(const Ran& ran, const std::string& text) {
   EXPECT_EQ(ran.status, 2);
   EXPECT_EQ(ran.out, "");

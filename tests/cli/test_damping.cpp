@@ -5,15 +5,8 @@
 namespace ohmtilt::test {
 namespace {
 
-using Names = std::vector<std::string>;
-
 const Names on_hybrid{
     "damping", demo("dynamic-armature-hybrid.circuit.toml"), "--from", "0.3", "--to", "6"};
-
-Names with(Names args, const Names& more) {
-  args.insert(args.end(), more.begin(), more.end());
-  return args;
-}
 
 TEST(DampingCommand, AnswersInTextThatCanBeQuoted) {
   const Ran ran = run(on_hybrid);
@@ -143,10 +136,6 @@ TEST(DampingCommand, SaysWhatItsFigureLeavesOut) {
   EXPECT_NE(svg.find("drawn are the 6 of 7 resonances"), std::string::npos);
   EXPECT_NE(svg.find("5.31 kHz, at the terminals, dB"), std::string::npos);
   EXPECT_NE(svg.find(">5.31 kHz<"), std::string::npos) << "the mode that the title speaks of";
-}
-
-std::string chain_of(const std::string& title, double ohm) {
-  return "title = \"" + title + "\"\n[source]\noutput_ohm = " + std::to_string(ohm) + "\n";
 }
 
 TEST(DampingCommand, SourcesOfOneTitleAreNotOneSource) {

@@ -5,16 +5,11 @@
 namespace ohmtilt::test {
 namespace {
 
-const std::vector<std::string> on_demo{
+const std::vector<std::string> deviation_on_demo{
     "deviation", demo("two-way-armature.csv"), "--from", "0.3", "--to", "6"};
 
-std::vector<std::string> with(std::vector<std::string> args, const std::vector<std::string>& more) {
-  args.insert(args.end(), more.begin(), more.end());
-  return args;
-}
-
 TEST(DeviationCommand, AnswersInTextThatCanBeQuoted) {
-  const Ran ran = run(on_demo);
+  const Ran ran = run(deviation_on_demo);
   EXPECT_EQ(ran.status, 0);
   EXPECT_EQ(ran.err, "");
   for (const char* part : {"6 ohm instead of 0.3 ohm", "The response rises by", "level change",
@@ -23,7 +18,7 @@ TEST(DeviationCommand, AnswersInTextThatCanBeQuoted) {
 }
 
 TEST(DeviationCommand, KeepsItsJsonKeys) {
-  const auto json = run(with(on_demo, {"--json"})).json();
+  const auto json = run(with(deviation_on_demo, {"--json"})).json();
   EXPECT_EQ(keys(json), (std::vector<std::string>{"tool", "version", "command", "earphone",
                                                   "reference_hz", "from", "frequency_hz", "cases",
                                                   "largest_source", "warnings"}));
@@ -97,7 +92,7 @@ TEST(DeviationCommand, CarriesACommonErrorOfScaleThrough) {
 }
 
 TEST(DeviationCommand, AnchorsAtABandOrNowhere) {
-  const auto band = run(with(on_demo, {"--json", "--anchor", "band:300-3000"})).json();
+  const auto band = run(with(deviation_on_demo, {"--json", "--anchor", "band:300-3000"})).json();
   EXPECT_EQ(band["reference_hz"][1], 3000);
   const Scratch scratch;
   const auto flat = scratch.write(
@@ -109,15 +104,16 @@ TEST(DeviationCommand, AnchorsAtABandOrNowhere) {
       << ran.out;
   EXPECT_NE(ran.out.find("smallest fall"), std::string::npos) << ran.out;
   // The demo curve falls everywhere too, by less where its impedance is higher.
-  EXPECT_NE(run(with(on_demo, {"--anchor", "none"})).out.find("The response falls everywhere, by "),
+  EXPECT_NE(run(with(deviation_on_demo, {"--anchor", "none"}))
+                .out.find("The response falls everywhere, by "),
             std::string::npos);
-  const auto none = run(with(on_demo, {"--json", "--anchor", "none"})).json();
+  const auto none = run(with(deviation_on_demo, {"--json", "--anchor", "none"})).json();
   EXPECT_TRUE(none["reference_hz"].is_null());
   EXPECT_EQ(none["cases"][0]["level_change_db"], 0);
   EXPECT_LT(none["cases"][0]["rise"]["db"], 0);  // every level falls behind a higher source
-  expect_refused(run(with(on_demo, {"--anchor", "5"})), "outside the data");
-  expect_refused(run(with(on_demo, {"--anchor", "middle"})), "--anchor \"middle\"");
-  expect_refused(run(with(on_demo, {"--anchor", "band:3000-300"})), "lower first");
+  expect_refused(run(with(deviation_on_demo, {"--anchor", "5"})), "outside the data");
+  expect_refused(run(with(deviation_on_demo, {"--anchor", "middle"})), "--anchor \"middle\"");
+  expect_refused(run(with(deviation_on_demo, {"--anchor", "band:3000-300"})), "lower first");
 }
 
 TEST(DeviationCommand, TakesSeveralSourcesAndCodes) {
@@ -143,18 +139,18 @@ TEST(DeviationCommand, TakesAMeasuredOutputImpedance) {
 }
 
 TEST(DeviationCommand, SaysWhetherALimitHolds) {
-  const Ran beyond = run(with(on_demo, {"--json", "--limit-db", "1"}));
+  const Ran beyond = run(with(deviation_on_demo, {"--json", "--limit-db", "1"}));
   EXPECT_EQ(beyond.status, 1);
   const double largest = beyond.json()["largest_source"]["ohm"];
   EXPECT_GT(largest, 0.3);
   EXPECT_LT(largest, 6);
-  EXPECT_EQ(run(with(on_demo, {"--limit-db", "5"})).status, 0);
+  EXPECT_EQ(run(with(deviation_on_demo, {"--limit-db", "5"})).status, 0);
   // At the largest source itself the span is the limit.
   const auto there = run({"deviation", demo("two-way-armature.csv"), "--from", "0.3", "--to",
                           std::to_string(largest), "--json"});
   EXPECT_NEAR(there.json()["cases"][0]["span_db"].get<double>(), 1, 1e-5);
-  expect_refused(run(with(on_demo, {"--limit-db", "-1"})), "is not allowed");
-  expect_refused(run(with(on_demo, {"--limit-db", "1", "--largest-source", "2"})),
+  expect_refused(run(with(deviation_on_demo, {"--limit-db", "-1"})), "is not allowed");
+  expect_refused(run(with(deviation_on_demo, {"--limit-db", "1", "--largest-source", "2"})),
                  "two different limits");
 }
 
@@ -171,7 +167,8 @@ TEST(DeviationCommand, GivesTheInverseAnswerAlone) {
 TEST(DeviationCommand, WritesTheNumbersBehindTheFigure) {
   const Scratch scratch;
   const std::string csv = scratch / "out.csv";
-  EXPECT_EQ(run(with(on_demo, {"--csv", csv, "--response", demo("two-way-armature.response.csv")}))
+  EXPECT_EQ(run(with(deviation_on_demo,
+                     {"--csv", csv, "--response", demo("two-way-armature.response.csv")}))
                 .status,
             0);
   const auto rows = csv_rows(csv);
@@ -183,12 +180,12 @@ TEST(DeviationCommand, WritesTheNumbersBehindTheFigure) {
   EXPECT_NEAR(std::stod(row.at("response_db_1")),
               std::stod(row.at("response_before_db")) + std::stod(row.at("deviation_db_1")), 1e-12);
   // It exists now: the file stays as it was without --force.
-  const Ran again = run(with(on_demo, {"--csv", csv}));
+  const Ran again = run(with(deviation_on_demo, {"--csv", csv}));
   EXPECT_EQ(again.status, 3);
   EXPECT_NE(again.err.find("--force"), std::string::npos);
   EXPECT_NE(again.out, "");  // the numbers are printed all the same
   EXPECT_EQ(csv_rows(csv).size(), 480u);
-  EXPECT_EQ(run(with(on_demo, {"--csv", csv, "--force"})).status, 0);
+  EXPECT_EQ(run(with(deviation_on_demo, {"--csv", csv, "--force"})).status, 0);
 }
 
 TEST(DeviationCommand, WarnsWhereTheDataDoNotReach) {
@@ -212,7 +209,7 @@ TEST(DeviationCommand, BoundsAMagnitudeOnlyCurve) {
   const auto bare =
       run({"deviation", scratch.write("bare.csv", text), "--from", "0.3", "--to", "6", "--json"})
           .json();
-  const auto full = run(with(on_demo, {"--json"})).json();
+  const auto full = run(with(deviation_on_demo, {"--json"})).json();
   EXPECT_EQ(bare["earphone"]["phase"], "minimum");
   const auto& guess = bare["cases"][0];
   for (std::size_t i = 0; i < 480; ++i) {
@@ -226,24 +223,25 @@ TEST(DeviationCommand, BoundsAMagnitudeOnlyCurve) {
 }
 
 TEST(DeviationCommand, RefusesWhatCannotBe) {
-  expect_refused(run(with(on_demo, {"--to", "-6"})), "not physical");
-  expect_refused(run(with(on_demo, {"--to", "six"})), "neither a resistance nor a file");
-  expect_refused(run(with(on_demo, {"--to", "inf"})), "not physical");
-  expect_refused(run(with(on_demo, {"--band", "20"})), "--band");
-  expect_refused(run(with(on_demo, {"--points", "1"})), "--points");
-  expect_refused(run(with(on_demo, {"--points", "2.5"})), "--points");
-  expect_refused(run(with(on_demo, {"--plot", "figure.bmp"})), ".svg");
-  expect_refused(run(with(on_demo, {"--plot", "text", "--json"})), "standard output");
+  expect_refused(run(with(deviation_on_demo, {"--to", "-6"})), "not physical");
+  expect_refused(run(with(deviation_on_demo, {"--to", "six"})), "neither a resistance nor a file");
+  expect_refused(run(with(deviation_on_demo, {"--to", "inf"})), "not physical");
+  expect_refused(run(with(deviation_on_demo, {"--band", "20"})), "--band");
+  expect_refused(run(with(deviation_on_demo, {"--points", "1"})), "--points");
+  expect_refused(run(with(deviation_on_demo, {"--points", "2.5"})), "--points");
+  expect_refused(run(with(deviation_on_demo, {"--plot", "figure.bmp"})), ".svg");
+  expect_refused(run(with(deviation_on_demo, {"--plot", "text", "--json"})), "standard output");
   expect_refused(run({"deviation", "no-such-file.csv", "--to", "6"}), "no-such-file.csv");
   expect_refused(run({"deviation"}), "ohmtilt deviation --help");
   expect_refused(run({"devation", "x"}), "--help");
   expect_refused(run({}), "--help");
-  expect_refused(run(with(on_demo, {"--response", demo("two-way-armature.csv")})),
+  expect_refused(run(with(deviation_on_demo, {"--response", demo("two-way-armature.csv")})),
                  "two-way-armature.csv");
 }
 
 TEST(DeviationCommand, IsTheSameTwice) {
-  EXPECT_EQ(run(with(on_demo, {"--json"})).out, run(with(on_demo, {"--json"})).out);
+  EXPECT_EQ(run(with(deviation_on_demo, {"--json"})).out,
+            run(with(deviation_on_demo, {"--json"})).out);
 }
 
 TEST(Program, ExplainsItself) {

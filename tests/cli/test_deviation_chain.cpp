@@ -6,17 +6,12 @@
 namespace ohmtilt::test {
 namespace {
 
-const std::string bare = demo("bare-output.chain.toml");
-const std::string engaged = demo("attenuator-engaged.chain.toml");
-
 nlohmann::ordered_json deviation(const std::string& earphone, const std::string& from,
                                  const std::string& to, std::vector<std::string> more = {}) {
   std::vector<std::string> args{"deviation", demo(earphone), "--from", from, "--to", to, "--json"};
   args.insert(args.end(), more.begin(), more.end());
   return run(args).json();
 }
-
-double number(const nlohmann::ordered_json& json) { return json.get<double>(); }
 
 TEST(DeviationOfChains, HasTheDocumentedKeys) {
   const auto json = deviation("two-way-armature.earphone.toml", bare, engaged);

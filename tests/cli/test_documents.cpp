@@ -24,13 +24,6 @@ bool installed(const std::string& program) {
   return shell(share(), "command -v " + program).status == 0;
 }
 
-std::vector<std::string> lines_of(const std::string& text) {
-  std::vector<std::string> lines;
-  std::istringstream stream(text);
-  for (std::string line; std::getline(stream, line);) lines.push_back(line);
-  return lines;
-}
-
 TEST(Manual, HasAPageForTheProgramAndForEachCommand) {
   const auto program = cli::program_facts();
   EXPECT_TRUE(std::filesystem::exists(manual() / "ohmtilt.1"));

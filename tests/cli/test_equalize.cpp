@@ -9,15 +9,11 @@
 namespace ohmtilt::test {
 namespace {
 
-const std::vector<std::string> on_demo{"equalize", demo("two-way-armature.csv"), "--to", "6"};
-
-std::vector<std::string> with(std::vector<std::string> args, const std::vector<std::string>& more) {
-  args.insert(args.end(), more.begin(), more.end());
-  return args;
-}
+const std::vector<std::string> equalize_on_demo{"equalize", demo("two-way-armature.csv"), "--to",
+                                                "6"};
 
 TEST(EqualizeCommand, AnswersInTextThatCanBeQuoted) {
-  const Ran ran = run(on_demo);
+  const Ran ran = run(equalize_on_demo);
   EXPECT_EQ(ran.status, 0);
   EXPECT_EQ(ran.err, "");
   for (const char* part :
@@ -27,7 +23,7 @@ TEST(EqualizeCommand, AnswersInTextThatCanBeQuoted) {
 }
 
 TEST(EqualizeCommand, KeepsItsJsonKeys) {
-  const auto json = run(with(on_demo, {"--json"})).json();
+  const auto json = run(with(equalize_on_demo, {"--json"})).json();
   EXPECT_EQ(keys(json), (std::vector<std::string>{
                             "tool", "version", "command", "earphone", "from", "to",
                             "sample_rate_hz", "filters", "lead_level_db", "level_change_db",
@@ -48,7 +44,7 @@ TEST(EqualizeCommand, KeepsItsJsonKeys) {
 
 // The correction it reports is what its coefficients do, by the definition of a transfer function.
 TEST(EqualizeCommand, ReportsWhatItsCoefficientsDo) {
-  const auto json = run(with(on_demo, {"--json"})).json();
+  const auto json = run(with(equalize_on_demo, {"--json"})).json();
   for (const std::size_t i : {0u, 200u, 479u}) {
     const double angle = 2 * std::numbers::pi * json["frequency_hz"][i].get<double>() / 48000;
     const Complex z = std::polar(1.0, -angle);
@@ -65,7 +61,7 @@ TEST(EqualizeCommand, ReportsWhatItsCoefficientsDo) {
 }
 
 TEST(EqualizeCommand, LeavesOfTheDeviationCommandsCurveWhatItSays) {
-  const auto json = run(with(on_demo, {"--json"})).json();
+  const auto json = run(with(equalize_on_demo, {"--json"})).json();
   const auto deviation = run({"deviation", demo("two-way-armature.csv"), "--to", "6", "--json"})
                              .json()["cases"][0]["deviation_db"];
   double low = INFINITY;
@@ -79,13 +75,13 @@ TEST(EqualizeCommand, LeavesOfTheDeviationCommandsCurveWhatItSays) {
 }
 
 TEST(EqualizeCommand, TakesItsOptions) {
-  const auto none = run(with(on_demo, {"--filters", "0", "--json"})).json();
+  const auto none = run(with(equalize_on_demo, {"--filters", "0", "--json"})).json();
   EXPECT_EQ(none["filters"].size(), 0u);
   EXPECT_EQ(none["lead_level_db"], 0);
-  const auto cut = run(with(on_demo, {"--cut-only", "--json"})).json();
+  const auto cut = run(with(equalize_on_demo, {"--cut-only", "--json"})).json();
   EXPECT_EQ(cut["lead_level_db"], 0);
   for (const auto& filter : cut["filters"]) EXPECT_LE(filter["gain_db"], 0);
-  const auto slow = run(with(on_demo, {"--sample-rate", "32000", "--json"})).json();
+  const auto slow = run(with(equalize_on_demo, {"--sample-rate", "32000", "--json"})).json();
   EXPECT_EQ(slow["sample_rate_hz"], 32000);
   EXPECT_EQ(slow["warnings"].size(), 1u);
   const std::size_t points = slow["frequency_hz"].size();
@@ -93,8 +89,8 @@ TEST(EqualizeCommand, TakesItsOptions) {
 }
 
 TEST(EqualizeCommand, KeepsTheLimitsOfItsFilters) {
-  const auto json = run(with(on_demo, {"--largest-gain", "0.5", "--q", "0.8-3", "--filter-band",
-                                       "200-6000", "--json"}))
+  const auto json = run(with(equalize_on_demo, {"--largest-gain", "0.5", "--q", "0.8-3",
+                                                "--filter-band", "200-6000", "--json"}))
                         .json();
   ASSERT_FALSE(json["filters"].empty());
   for (const auto& filter : json["filters"]) {
@@ -105,15 +101,15 @@ TEST(EqualizeCommand, KeepsTheLimitsOfItsFilters) {
     EXPECT_GE(filter["q"].get<double>(), 0.8 * (1 - 1e-12));
     EXPECT_LE(filter["q"].get<double>(), 3 * (1 + 1e-12));
   }
-  expect_refused(run(with(on_demo, {"--q", "3-1"})), "--q \"3-1\"");
-  expect_refused(run(with(on_demo, {"--q", "some"})), "--q \"some\"");
-  expect_refused(run(with(on_demo, {"--largest-gain", "0"})), "gain");
-  expect_refused(run(with(on_demo, {"--filter-band", "23000-24000"})), "23000");
+  expect_refused(run(with(equalize_on_demo, {"--q", "3-1"})), "--q \"3-1\"");
+  expect_refused(run(with(equalize_on_demo, {"--q", "some"})), "--q \"some\"");
+  expect_refused(run(with(equalize_on_demo, {"--largest-gain", "0"})), "gain");
+  expect_refused(run(with(equalize_on_demo, {"--filter-band", "23000-24000"})), "23000");
 }
 
 TEST(EqualizeCommand, SaysTheLevelBeforeTheFiltersOnTheSafeSide) {
-  const auto json = run(with(on_demo, {"--json"})).json();
-  const std::string text = run(on_demo).out;
+  const auto json = run(with(equalize_on_demo, {"--json"})).json();
+  const std::string text = run(equalize_on_demo).out;
   const auto at = text.find("Lower the level by ");
   ASSERT_NE(at, std::string::npos) << text;
   EXPECT_GE(std::stod(text.substr(at + 19)), -json["lead_level_db"].get<double>());
@@ -123,8 +119,8 @@ TEST(EqualizeCommand, WritesTheFiltersAndTheNumbersBehindTheFigure) {
   const Scratch scratch;
   const std::string table = scratch / "filters.csv";
   const std::string numbers = scratch / "numbers.csv";
-  EXPECT_EQ(run(with(on_demo, {"--write", table, "--csv", numbers})).status, 0);
-  const auto json = run(with(on_demo, {"--json"})).json();
+  EXPECT_EQ(run(with(equalize_on_demo, {"--write", table, "--csv", numbers})).status, 0);
+  const auto json = run(with(equalize_on_demo, {"--json"})).json();
   const auto rows = csv_rows(table);
   ASSERT_EQ(rows.size(), 5u);
   EXPECT_NE(contents(table).find("# lead_level_db: -"), std::string::npos) << contents(table);
@@ -134,15 +130,15 @@ TEST(EqualizeCommand, WritesTheFiltersAndTheNumbersBehindTheFigure) {
   EXPECT_EQ(contents(numbers).substr(0, contents(numbers).find('\n')),
             "frequency_hz,deviation_db,correction_db,residual_db");
   EXPECT_EQ(csv_rows(numbers).size(), 480u);
-  EXPECT_EQ(run(with(on_demo, {"--write", table})).status, 3);  // it exists
+  EXPECT_EQ(run(with(equalize_on_demo, {"--write", table})).status, 3);  // it exists
 }
 
 TEST(EqualizeCommand, DesignsAFir) {
   const Scratch scratch;
   const std::string wav = scratch / "correction.wav";
-  const auto json =
-      run(with(on_demo, {"--fir", wav, "--taps", "2047", "--fir-phase", "linear", "--json"}))
-          .json();
+  const auto json = run(with(equalize_on_demo,
+                             {"--fir", wav, "--taps", "2047", "--fir-phase", "linear", "--json"}))
+                        .json();
   EXPECT_EQ(keys(json["fir"]), (std::vector<std::string>{
                                    "taps", "phase", "lead_level_db", "delay_ms", "residual_span_db",
                                    "residual_rms_db", "correction_db", "residual_db"}));
@@ -152,29 +148,33 @@ TEST(EqualizeCommand, DesignsAFir) {
   EXPECT_LE(json["fir"]["lead_level_db"], 0);
   EXPECT_NEAR(json["fir"]["delay_ms"].get<double>(), 1023 / 48.0, 1e-9);
   EXPECT_GT(std::filesystem::file_size(wav), 4 * 2047u);
-  EXPECT_EQ(run(with(on_demo, {"--fir", wav})).status, 3);  // it exists
+  EXPECT_EQ(run(with(equalize_on_demo, {"--fir", wav})).status, 3);  // it exists
 }
 
 TEST(EqualizeCommand, RefusesWhatCannotBe) {
   expect_refused(run({"equalize", demo("planar.csv")}), "--to");
-  expect_refused(run(with(on_demo, {"--filters", "21"})), "0 to 20");
-  expect_refused(run(with(on_demo, {"--filters", "many"})), "--filters");
-  expect_refused(run(with(on_demo, {"--sample-rate", "0"})), "8000 to 768000");
-  expect_refused(run(with(on_demo, {"--sample-rate", "nan"})), "--sample-rate");
-  expect_refused(run(with(on_demo, {"--taps", "100"})), "--fir FILE.wav");
+  expect_refused(run(with(equalize_on_demo, {"--filters", "21"})), "0 to 20");
+  expect_refused(run(with(equalize_on_demo, {"--filters", "many"})), "--filters");
+  expect_refused(run(with(equalize_on_demo, {"--sample-rate", "0"})), "8000 to 768000");
+  expect_refused(run(with(equalize_on_demo, {"--sample-rate", "nan"})), "--sample-rate");
+  expect_refused(run(with(equalize_on_demo, {"--taps", "100"})), "--fir FILE.wav");
   const Scratch scratch;
   const std::string wav = scratch / "x.wav";
-  expect_refused(run(with(on_demo, {"--fir", wav, "--taps", "7"})), "16 to 65535");
-  expect_refused(run(with(on_demo, {"--fir", wav, "--fir-phase", "zero"})), "minimum or linear");
-  expect_refused(run(with(on_demo, {"--fir", wav, "--fir-phase", "linear", "--taps", "100"})),
-                 "odd number");
-  expect_refused(run(with(on_demo, {"--fir", wav, "--sample-rate", "44100.5"})), "whole number");
+  expect_refused(run(with(equalize_on_demo, {"--fir", wav, "--taps", "7"})), "16 to 65535");
+  expect_refused(run(with(equalize_on_demo, {"--fir", wav, "--fir-phase", "zero"})),
+                 "minimum or linear");
+  expect_refused(
+      run(with(equalize_on_demo, {"--fir", wav, "--fir-phase", "linear", "--taps", "100"})),
+      "odd number");
+  expect_refused(run(with(equalize_on_demo, {"--fir", wav, "--sample-rate", "44100.5"})),
+                 "whole number");
   expect_refused(run({"equalize", "no-such-file.csv", "--to", "6"}), "no-such-file.csv");
   EXPECT_FALSE(std::filesystem::exists(wav));
 }
 
 TEST(EqualizeCommand, IsTheSameTwice) {
-  EXPECT_EQ(run(with(on_demo, {"--json"})).out, run(with(on_demo, {"--json"})).out);
+  EXPECT_EQ(run(with(equalize_on_demo, {"--json"})).out,
+            run(with(equalize_on_demo, {"--json"})).out);
 }
 
 }  // namespace

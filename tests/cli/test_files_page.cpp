@@ -1,5 +1,5 @@
-// impedance-curves/FILES.md, which tells users of the files: its examples are read, and it names
-// every key that the readers take.
+// impedance-curves/FILES.md, which tells users of the files: its examples are read, and it
+// names every key that the readers take.
 #include <ohmtilt/chain/chain.h>
 #include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/tolerance_detail.h>
@@ -16,7 +16,7 @@ namespace {
 std::string page() { return contents(source_dir() / "impedance-curves/FILES.md"); }
 
 /// The indented blocks, without their indent.
-std::vector<std::string> examples() {
+std::vector<std::string> blocks_of_page() {
   std::vector<std::string> blocks;
   bool inside = false;
   std::istringstream lines(page());
@@ -53,7 +53,7 @@ std::set<std::string> keys_taken(const std::string& file) {
 }
 
 TEST(FilesPage, ExamplesAreRead) {
-  const auto blocks = examples();
+  const auto blocks = blocks_of_page();
   ASSERT_EQ(blocks.size(), 5u);
   const Scratch scratch;
   scratch.write("two-way-armature.csv", blocks[0]);

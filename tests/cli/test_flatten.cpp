@@ -5,16 +5,11 @@
 namespace ohmtilt::test {
 namespace {
 
-const std::vector<std::string> on_demo{
+const std::vector<std::string> flatten_on_demo{
     "flatten", demo("two-way-armature.csv"), "--source", "10", "--limit-db", "2"};
 
-std::vector<std::string> with(std::vector<std::string> args, const std::vector<std::string>& more) {
-  args.insert(args.end(), more.begin(), more.end());
-  return args;
-}
-
 TEST(FlattenCommand, KeepsItsJsonKeys) {
-  const Ran ran = run(with(on_demo, {"--json"}));
+  const Ran ran = run(with(flatten_on_demo, {"--json"}));
   const auto json = ran.json();
   EXPECT_EQ(keys(json), (std::vector<std::string>{"tool",
                                                   "version",
@@ -51,7 +46,7 @@ TEST(FlattenCommand, KeepsItsJsonKeys) {
 TEST(FlattenCommand, WritesACircuitThatAChainTakes) {
   const Scratch scratch;
   const std::string network = (scratch / "network.circuit.toml").string();
-  const auto json = run(with(on_demo, {"--write", network, "--json"})).json();
+  const auto json = run(with(flatten_on_demo, {"--write", network, "--json"})).json();
   const auto chain = scratch.write("flat.chain.toml",
                                    "title = \"flat\"\n[source]\noutput_ohm = 10\n[[stage]]\nkind = "
                                    "\"circuit\"\nfile = \"network.circuit.toml\"\n");
@@ -138,7 +133,7 @@ TEST(FlattenCommand, BuildsFromWhatThereIs) {
 }
 
 TEST(FlattenCommand, SaysWhatItDoesAndWhatAPadWould) {
-  const Ran ran = run(on_demo);
+  const Ran ran = run(flatten_on_demo);
   for (const char* part : {"across the terminals", "before", "lowest |Z|", "reaches the same span"})
     EXPECT_NE(ran.out.find(part), std::string::npos) << part << "\n" << ran.out;
 }
@@ -146,7 +141,7 @@ TEST(FlattenCommand, SaysWhatItDoesAndWhatAPadWould) {
 TEST(FlattenCommand, SaysHowAChainTakesWhatItWrote) {
   const Scratch scratch;
   const std::string network = (scratch / "network.circuit.toml").string();
-  const Ran ran = run(with(on_demo, {"--write", network}));
+  const Ran ran = run(with(flatten_on_demo, {"--write", network}));
   const std::string lines = "[[stage]]\nkind = \"circuit\"\nfile = \"network.circuit.toml\"\n";
   ASSERT_NE(ran.out.find(lines), std::string::npos) << ran.out;
   EXPECT_NE(contents(network).find("#   kind = \"circuit\""), std::string::npos);
@@ -198,7 +193,7 @@ TEST(FlattenCommand, RefusesClumsyUse) {
 TEST(FlattenCommand, DrawsItsFigure) {
   const Scratch scratch;
   const std::string figure = (scratch / "flat.svg").string();
-  run(with(on_demo, {"--plot", figure}));
+  run(with(flatten_on_demo, {"--plot", figure}));
   EXPECT_NE(contents(figure).find("Span of the deviation"), std::string::npos);
 }
 

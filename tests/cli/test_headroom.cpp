@@ -7,12 +7,8 @@
 namespace ohmtilt::test {
 namespace {
 
-const std::string bare = demo("bare-output.chain.toml");
-const std::string engaged = demo("attenuator-engaged.chain.toml");
-const std::string earphone = demo("two-way-armature.earphone.toml");
-
 TEST(HeadroomCommand, HasTheDocumentedKeys) {
-  const auto json = run({"headroom", engaged, earphone, "--json"}).json();
+  const auto json = run({"headroom", engaged, pair, "--json"}).json();
   EXPECT_EQ(keys(json), (std::vector<std::string>{"tool", "version", "command", "limits", "target",
                                                   "gain", "gain_without_pad", "power",
                                                   "niosh_minutes_a_day", "warnings"}));
@@ -38,23 +34,23 @@ TEST(HeadroomCommand, HasTheDocumentedKeys) {
   EXPECT_EQ(json["power"]["points"][2]["comparable"], false);
   EXPECT_NEAR(json["niosh_minutes_a_day"].get<double>(),
               480 / std::exp2((json["target"]["level_dba"].get<double>() - 85) / 3), 1e-9);
-  EXPECT_TRUE(run({"headroom", bare, earphone, "--json"}).json()["gain_without_pad"].is_null());
+  EXPECT_TRUE(run({"headroom", bare, pair, "--json"}).json()["gain_without_pad"].is_null());
 }
 
 TEST(HeadroomCommand, ComparesTwoChainsAtOnePosition) {
-  const auto json = run({"headroom", engaged, earphone, "--against", bare, "--json"}).json();
+  const auto json = run({"headroom", engaged, pair, "--against", bare, "--json"}).json();
   EXPECT_EQ(keys(json["against"]), (std::vector<std::string>{"headroom_db", "travel_percent",
                                                              "spl_db", "against_spl_db"}));
   EXPECT_NEAR(json["against"]["spl_db"].get<double>(), 85, 1e-9);
   EXPECT_GT(json["against"]["against_spl_db"].get<double>(), 94);
-  const Ran ran = run({"headroom", engaged, earphone, "--against", bare});
+  const Ran ran = run({"headroom", engaged, pair, "--against", bare});
   EXPECT_NE(ran.out.find("At the same"), std::string::npos) << ran.out;
   EXPECT_NE(ran.out.find("Without the pad"), std::string::npos) << ran.out;
 }
 
 TEST(HeadroomCommand, MovesWithTargetAndCrest) {
   const auto at = [&](const char* target, const char* crest) {
-    return run({"headroom", bare, earphone, "--target", target, "--crest", crest, "--json"})
+    return run({"headroom", bare, pair, "--target", target, "--crest", crest, "--json"})
         .json()["target"]["headroom_db"]
         .get<double>();
   };
@@ -64,15 +60,15 @@ TEST(HeadroomCommand, MovesWithTargetAndCrest) {
 
 // 88.64 dB(A) and 207 minutes by NumPy: tests/outside/reference_headroom.py --print.
 TEST(HeadroomCommand, CautionsAboveEightyFiveDecibelsA) {
-  const Ran quiet = run({"headroom", engaged, earphone, "--target", "86"});  // 84.64 dB(A)
+  const Ran quiet = run({"headroom", engaged, pair, "--target", "86"});  // 84.64 dB(A)
   EXPECT_EQ(quiet.err.find("NIOSH"), std::string::npos) << quiet.err;
-  const Ran loud = run({"headroom", engaged, earphone, "--target", "90"});
+  const Ran loud = run({"headroom", engaged, pair, "--target", "90"});
   EXPECT_EQ(loud.status, 0);
   EXPECT_NE(loud.err.find(
                 "ohmtilt: caution: at 88.6 dB(A) the NIOSH (1998) limit is about 3.4 hours a day"),
             std::string::npos)
       << loud.err;
-  const auto json = run({"headroom", engaged, earphone, "--target", "90", "--json"}).json();
+  const auto json = run({"headroom", engaged, pair, "--target", "90", "--json"}).json();
   EXPECT_NEAR(json["target"]["level_dba"].get<double>(), 88.6387, 2e-3);
   // Of NumPy too: 4 V behind the pad, on 32 ohm.
   EXPECT_NE(loud.out.find("stages: 1.12 V"), std::string::npos) << loud.out;
@@ -80,7 +76,7 @@ TEST(HeadroomCommand, CautionsAboveEightyFiveDecibelsA) {
 
 TEST(HeadroomCommand, FillsEveryColumnOfThePowerTable) {
   const cli::HeadroomFound found =
-      cli::ask(cli::read_chain_input({engaged, earphone, {}}), HeadroomOptions(), headroom);
+      cli::ask(cli::read_chain_input({engaged, pair, {}}), HeadroomOptions(), headroom);
   const auto rows = cli::power_rows(*found.result.power);
   ASSERT_EQ(rows.size(), 4u);
   for (const auto& row : rows) EXPECT_EQ(row.size(), rows[0].size());
@@ -91,8 +87,7 @@ TEST(HeadroomCommand, FillsEveryColumnOfThePowerTable) {
 
 TEST(HeadroomCommand, WritesTheNumbersBehindItsFigure) {
   const Scratch scratch;
-  EXPECT_EQ(run({"headroom", bare, earphone, "--csv", scratch / "h.csv", "--points", "5"}).status,
-            0);
+  EXPECT_EQ(run({"headroom", bare, pair, "--csv", scratch / "h.csv", "--points", "5"}).status, 0);
   const auto rows = csv_rows(scratch / "h.csv");
   ASSERT_EQ(rows.size(), 5u);
   EXPECT_EQ(rows[0].count("frequency_hz"), 1u);
@@ -100,10 +95,10 @@ TEST(HeadroomCommand, WritesTheNumbersBehindItsFigure) {
 }
 
 TEST(HeadroomCommand, SaysWhichKeyIsMissingAndWhy) {
-  expect_refused(run({"headroom", "6", earphone}), "give a chain file with open_volt");
+  expect_refused(run({"headroom", "6", pair}), "give a chain file with open_volt");
   expect_refused(run({"headroom", bare, demo("planar.csv")}), "such as planar.earphone.toml");
-  expect_refused(run({"headroom", bare, earphone, "--target", "loud"}), "--target");
-  expect_refused(run({"headroom", bare, earphone, "--crest", "-3"}), "crest");
+  expect_refused(run({"headroom", bare, pair, "--target", "loud"}), "--target");
+  expect_refused(run({"headroom", bare, pair, "--crest", "-3"}), "crest");
   expect_refused(run({"headroom", bare, bare}), "this is a chain, not an earphone");
 }
 
@@ -112,7 +107,7 @@ TEST(HeadroomCommand, OfAControlInStepsHasNoTravel) {
   const auto file = scratch.write("x.chain.toml",
                                   "[source]\noutput_ohm = 0.3\nopen_volt = 2\ninput_volt = 2\n"
                                   "[source.volume]\nlaw = \"decibel\"\nstep_db = 0.5\n");
-  const Ran ran = run({"headroom", file, earphone});
+  const Ran ran = run({"headroom", file, pair});
   EXPECT_EQ(ran.out.find("not reached"), std::string::npos) << ran.out;
   EXPECT_NE(ran.out.find("A control in steps has no travel"), std::string::npos) << ran.out;
 }
@@ -125,7 +120,7 @@ TEST(HeadroomCommand, ReadsConditionsOfPowerPoints) {
       "duration_ms = \"continuous\"\n"
       "[[source.power]]\nload_ohm = 32\nwatt = 1.0\nduration_ms = 20\nbalanced = true\n"
       "supply = \"12 V\"\n");
-  const auto json = run({"headroom", file, earphone, "--json"}).json();
+  const auto json = run({"headroom", file, pair, "--json"}).json();
   EXPECT_NEAR(json["power"]["open_volt"].get<double>(), 4 * 32.3 / 32, 1e-12);
   EXPECT_EQ(json["power"]["points"][1]["comparable"], false);
   EXPECT_TRUE(json["power"]["max_ampere"].is_null());
@@ -140,17 +135,17 @@ TEST(HeadroomCommand, SaysThatTheEarphonesOwnLimitIsUnknown) {
   const Ran ran = run({"headroom", bare, file});
   EXPECT_NE(ran.out.find("the earphone's power rating"), std::string::npos) << ran.out;
   EXPECT_NE(ran.err.find("add `max_watt` to " + file.string()), std::string::npos) << ran.err;
-  EXPECT_EQ(run({"headroom", bare, earphone}).err.find("max_watt"), std::string::npos);
+  EXPECT_EQ(run({"headroom", bare, pair}).err.find("max_watt"), std::string::npos);
 }
 
 TEST(HeadroomCommand, NamesTheLevelThatIsReached) {
-  const auto json = run({"headroom", bare, earphone, "--target", "110", "--json"}).json();
+  const auto json = run({"headroom", bare, pair, "--target", "110", "--json"}).json();
   const double short_db = json["target"]["headroom_db"].get<double>();
   ASSERT_LT(short_db, 0);
   char sentence[40];
   std::snprintf(sentence, sizeof sentence, "which reaches %.1f dB,",
                 std::floor((110 + short_db) * 10) / 10);
-  const Ran ran = run({"headroom", bare, earphone, "--target", "110"});
+  const Ran ran = run({"headroom", bare, pair, "--target", "110"});
   EXPECT_NE(ran.out.find(sentence), std::string::npos) << ran.out;
 }
 
@@ -172,18 +167,18 @@ TEST(HeadroomCommand, CallsNeitherStrongerWhereTheEarphoneEndsBoth) {
 
 TEST(HeadroomCommand, ChecksALimitOnlyWhereItIsAsked) {
   const double spare_db =
-      run({"headroom", bare, earphone, "--json"}).json()["target"]["headroom_db"].get<double>();
+      run({"headroom", bare, pair, "--json"}).json()["target"]["headroom_db"].get<double>();
   const auto status = [&](double limit_db) {
-    return run({"headroom", bare, earphone, "--limit-db", std::to_string(limit_db)}).status;
+    return run({"headroom", bare, pair, "--limit-db", std::to_string(limit_db)}).status;
   };
   EXPECT_EQ(status(spare_db - 0.1), 0);
   EXPECT_EQ(status(spare_db + 0.1), 1);
-  const Ran beyond = run({"headroom", bare, earphone, "--limit-db", "40"});
+  const Ran beyond = run({"headroom", bare, pair, "--limit-db", "40"});
   EXPECT_NE(beyond.out.find("It exceeds the limit: "), std::string::npos) << beyond.out;
   EXPECT_NE(beyond.out.find(" dB of headroom, at least 40 dB asked."), std::string::npos);
   for (const char* command : {"headroom", "hiss", "crosstalk"})
     for (const char* limit : {"nan", "inf", "x"})
-      expect_refused(run({command, bare, earphone, "--limit-db", limit}), "--limit-db");
+      expect_refused(run({command, bare, pair, "--limit-db", limit}), "--limit-db");
 }
 
 }  // namespace

@@ -8,23 +8,18 @@
 namespace ohmtilt::test {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-const std::string engaged = demo("attenuator-engaged.chain.toml");
-const std::string pair = demo("two-way-armature.earphone.toml");
-
-struct Written {
+struct WrittenPage {
   Ran ran;
   std::string page;
   /// What the page carries, as its script reads it.
-  Json given() const {
+  OrderedJson given() const {
     const std::string start = "id=\"given\">";
     const auto from = page.find(start) + start.size();
-    return Json::parse(page.substr(from, page.find("</script>", from) - from));
+    return OrderedJson::parse(page.substr(from, page.find("</script>", from) - from));
   }
 };
 
-Written live(std::vector<std::string> args) {
+WrittenPage live(std::vector<std::string> args) {
   const Scratch scratch;
   const auto template_file = scratch.write("template.html", live_template());
   args.insert(args.begin(), "live");
@@ -50,7 +45,7 @@ std::string decoded(const std::string& base64) {
   return bytes;
 }
 
-std::vector<std::string> names(const Json& files) {
+std::vector<std::string> names(const OrderedJson& files) {
   std::vector<std::string> result;
   for (const auto& file : files) result.push_back(file["name"]);
   std::sort(result.begin(), result.end());
@@ -68,15 +63,15 @@ TEST(LiveCommand, HasTheDocumentedKeys) {
 
 TEST(LiveCommand, CarriesEveryFileThatWasReadByItsNameAlone) {
   const auto written = live({engaged, pair});
-  const Json given = written.given();
+  const OrderedJson given = written.given();
   EXPECT_EQ(names(given["files"]),
             (std::vector<std::string>{"attenuator-engaged.chain.toml", "two-way-armature.csv",
                                       "two-way-armature.earphone.toml",
                                       "two-way-armature.response.csv"}));
   for (const auto& file : given["files"])
     EXPECT_EQ(decoded(file["bytes"]), contents(demo(file["name"]))) << file["name"];
-  EXPECT_EQ(given["earphones"], Json::array({"two-way-armature.earphone.toml"}));
-  EXPECT_EQ(given["sources"], Json::array({"attenuator-engaged.chain.toml"}));
+  EXPECT_EQ(given["earphones"], OrderedJson::array({"two-way-armature.earphone.toml"}));
+  EXPECT_EQ(given["sources"], OrderedJson::array({"attenuator-engaged.chain.toml"}));
   EXPECT_EQ(written.page.find(source_dir().string()), std::string::npos);
 }
 
@@ -95,10 +90,10 @@ TEST(LiveCommand, NamesFilesBelowTheFolderThatHoldsThemAll) {
 TEST(LiveCommand, StartsWithWhatIsAsked) {
   const auto written =
       live({"47", engaged, pair, "--from", "0.3", "--to", engaged, "--limit-db", "2"});
-  const Json start = written.given()["start"];
+  const OrderedJson start = written.given()["start"];
   EXPECT_EQ(start["from"], "0.3");
   EXPECT_EQ(start["to"], "file attenuator-engaged.chain.toml");
-  EXPECT_EQ(start["kept"], Json::array({"47"}));
+  EXPECT_EQ(start["kept"], OrderedJson::array({"47"}));
   EXPECT_EQ(start["limit"], "2");
 }
 
@@ -116,8 +111,8 @@ TEST(LiveCommand, ShowsTextOfFilesAsText) {
   const Scratch scratch;
   std::filesystem::copy_file(demo("planar.csv"), scratch / "planar.csv");
   const std::string title = "</script><!--ohmtilt:given--><img src=x onerror=alert(1)> & \"";
-  const auto file = scratch.write(
-      "hostile.earphone.toml", "title = " + Json(title).dump() + "\nimpedance = \"planar.csv\"\n");
+  const auto file = scratch.write("hostile.earphone.toml", "title = " + OrderedJson(title).dump() +
+                                                               "\nimpedance = \"planar.csv\"\n");
   const auto written = live({file.string(), "--title", title});
   ASSERT_EQ(written.ran.status, 0) << written.ran.err;
   EXPECT_EQ(written.page.find("<img"), std::string::npos);
@@ -135,7 +130,7 @@ TEST(LiveCommand, LeavesOutAFileOfAFolderThatCannotBeRead) {
   const auto written = live({scratch.folder().string()});
   EXPECT_EQ(written.ran.status, 0);
   EXPECT_NE(written.ran.err.find("left out: "), std::string::npos) << written.ran.err;
-  EXPECT_EQ(written.given()["earphones"], Json::array({"planar.csv"}));
+  EXPECT_EQ(written.given()["earphones"], OrderedJson::array({"planar.csv"}));
   expect_refused(live({(scratch / "broken.csv").string()}).ran, "broken.csv");
 }
 

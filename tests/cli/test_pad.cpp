@@ -5,17 +5,12 @@
 namespace ohmtilt::test {
 namespace {
 
-const std::vector<std::string> on_demo{
+const std::vector<std::string> pad_on_demo{
     "pad", demo("two-way-armature.csv"), "--source", "0.3", "--attenuation", "10", "--topology",
     "L"};
 
-std::vector<std::string> with(std::vector<std::string> args, const std::vector<std::string>& more) {
-  args.insert(args.end(), more.begin(), more.end());
-  return args;
-}
-
 TEST(PadCommand, AnswersInTextThatCanBeQuoted) {
-  const Ran ran = run(on_demo);
+  const Ran ran = run(pad_on_demo);
   EXPECT_EQ(ran.status, 0);
   EXPECT_EQ(ran.err, "");
   for (const char* part : {"attenuation", "output impedance", "lowest load to the amplifier",
@@ -24,7 +19,7 @@ TEST(PadCommand, AnswersInTextThatCanBeQuoted) {
 }
 
 TEST(PadCommand, KeepsItsJsonKeys) {
-  const auto json = run(with(on_demo, {"--json"})).json();
+  const auto json = run(with(pad_on_demo, {"--json"})).json();
   EXPECT_EQ(keys(json), (std::vector<std::string>{"tool",
                                                   "version",
                                                   "command",
@@ -114,11 +109,12 @@ TEST(PadCommand, TakesABalancedLWhereTheSourceIsBalanced) {
 TEST(PadCommand, RatesItsResistorsForTheirSurroundings) {
   std::vector<double> rating;
   for (const char* celsius : {"25", "126.7"}) {
-    const auto json = run(with(on_demo, {"--volt", "4", "--ambient", celsius, "--json"})).json();
+    const auto json =
+        run(with(pad_on_demo, {"--volt", "4", "--ambient", celsius, "--json"})).json();
     rating.push_back(json["parts"][0]["rating_watt"].get<double>());
   }
   EXPECT_GE(rating[1], 2 * rating[0]);
-  expect_refused(run(with(on_demo, {"--ambient", "160"})), "160 deg C");
+  expect_refused(run(with(pad_on_demo, {"--ambient", "160"})), "160 deg C");
 }
 
 TEST(PadCommand, WritesItsPartsAsATable) {
@@ -194,7 +190,7 @@ TEST(PadCommand, RecommendsNoResistorThatBringsNothing) {
 TEST(PadCommand, WritesAChainThatDeviationReadsBack) {
   const Scratch scratch;
   const std::string file = (scratch / "padded.chain.toml").string();
-  const auto found = run(with(on_demo, {"--write", file, "--json"})).json();
+  const auto found = run(with(pad_on_demo, {"--write", file, "--json"})).json();
   const auto& best = found["candidates"][found["recommended"].get<std::size_t>()];
   const auto deviation =
       run({"deviation", demo("two-way-armature.csv"), "--from", "0.3", "--to", file, "--json"})
@@ -202,8 +198,8 @@ TEST(PadCommand, WritesAChainThatDeviationReadsBack) {
   EXPECT_NEAR(deviation["cases"][0]["span_db"].get<double>(), best["span_db"].get<double>(), 1e-9);
   EXPECT_NEAR(deviation["cases"][0]["level_change_db"].get<double>(),
               -best["attenuation_db"].get<double>(), 1e-9);
-  EXPECT_EQ(run(with(on_demo, {"--write", file})).status, 3);  // it exists
-  EXPECT_EQ(run(with(on_demo, {"--write", file, "--force"})).status, 0);
+  EXPECT_EQ(run(with(pad_on_demo, {"--write", file})).status, 3);  // it exists
+  EXPECT_EQ(run(with(pad_on_demo, {"--write", file, "--force"})).status, 0);
 }
 
 TEST(PadCommand, WritesFilesThatStandElsewhere) {
@@ -242,16 +238,16 @@ TEST(PadCommand, GivesTheFormulasValuesForAMatchedPad) {
 TEST(PadCommand, TakesItsValuesFromAStock) {
   const Scratch scratch;
   const auto stock = scratch.write("stock.txt", "# drawer\n4R7, 10\n22 4k7;R33\n");
-  const auto json = run(with(on_demo, {"--stock", stock.string(), "--range", "1-100", "--within",
-                                       "6", "--all", "--json"}))
+  const auto json = run(with(pad_on_demo, {"--stock", stock.string(), "--range", "1-100",
+                                           "--within", "6", "--all", "--json"}))
                         .json();
   EXPECT_EQ(json["searched"], 9);
   for (const auto& one : json["candidates"])
     for (const double ohm : one["values_ohm"]) EXPECT_TRUE(ohm == 4.7 || ohm == 10 || ohm == 22);
   const auto bad = scratch.write("bad.txt", "10\n22 about 30\n");
-  expect_refused(run(with(on_demo, {"--stock", bad.string()})), "bad.txt:2:4: \"about\"");
+  expect_refused(run(with(pad_on_demo, {"--stock", bad.string()})), "bad.txt:2:4: \"about\"");
   const auto none = scratch.write("none.txt", "# nothing\n");
-  expect_refused(run(with(on_demo, {"--stock", none.string()})), "no part in it");
+  expect_refused(run(with(pad_on_demo, {"--stock", none.string()})), "no part in it");
 }
 
 TEST(PadCommand, SwitchStepsShareTheirResistors) {
@@ -323,7 +319,7 @@ TEST(PadCommand, DrawsAndTabulatesASwitch) {
 TEST(PadCommand, NamesTheNearestWhereNoneComesNear) {
   const Scratch scratch;
   const auto stock = scratch.write("stock.txt", "470 1000\n");
-  const Ran ran = run(with(on_demo, {"--stock", stock.string()}));
+  const Ran ran = run(with(pad_on_demo, {"--stock", stock.string()}));
   EXPECT_EQ(ran.status, 1);
   EXPECT_NE(ran.out.find("No pad comes within 0.50 dB of 10.00 dB"), std::string::npos) << ran.out;
   EXPECT_NE(ran.out.find("The nearest, L 470 / 1000 ohm, attenuates by"), std::string::npos)
@@ -396,10 +392,10 @@ TEST(PadCommand, WritesAndDrawsTheStepsOfASwitch) {
 }
 
 TEST(PadCommand, TakesASourceAsItIsPrinted) {
-  auto args = on_demo;
+  auto args = pad_on_demo;
   for (const char* text : {"0.3 ohm", "0.3 ohms", "0.3 Ω", "0.3Ω"}) {
     args[3] = text;
-    EXPECT_EQ(run(args).out, run(on_demo).out) << text;
+    EXPECT_EQ(run(args).out, run(pad_on_demo).out) << text;
   }
 }
 
@@ -412,16 +408,16 @@ TEST(PadCommand, WritesNumbersAsPeopleDo) {
   EXPECT_NE(ideal.out.find("8.3119  "), std::string::npos) << ideal.out;
   const Scratch scratch;
   const auto table = scratch / "pads.csv";
-  run(with(on_demo, {"--csv", table.string()}));
+  run(with(pad_on_demo, {"--csv", table.string()}));
   EXPECT_EQ(csv_rows(table).front().at("topology"), "\"L\"");
 }
 
 TEST(PadCommand, ChecksLimitsAndTheAmplifiersCurrent) {
-  const Ran none = run(with(on_demo, {"--limit-span-db", "0.001"}));
+  const Ran none = run(with(pad_on_demo, {"--limit-span-db", "0.001"}));
   EXPECT_EQ(none.status, 1);
   EXPECT_NE(none.out.find("No pad keeps the limits"), std::string::npos);
   EXPECT_NE(none.out.find("exceeds: span 0."), std::string::npos) << none.out;
-  const auto nearest = run(with(on_demo, {"--limit-span-db", "0.001", "--json"})).json();
+  const auto nearest = run(with(pad_on_demo, {"--limit-span-db", "0.001", "--json"})).json();
   EXPECT_NEAR(nearest["nearest"]["attenuation_db"].get<double>(), 10, 0.5);
   EXPECT_EQ(nearest["limits_exceeded"].size(), 1u);
   EXPECT_EQ(run({"pad", demo("two-way-armature.csv"), "--topology", "L", "--values", "18,9.1",
@@ -441,12 +437,12 @@ TEST(PadCommand, ChecksLimitsAndTheAmplifiersCurrent) {
 TEST(PadCommand, GivesTheNearestTheFiguresItHasAsAGivenPad) {
   for (const char* samples : {"4000", "500"}) {
     const auto near =
-        run(with(on_demo, {"--limit-span-db", "0.001", "--samples", samples, "--json"}))
+        run(with(pad_on_demo, {"--limit-span-db", "0.001", "--samples", samples, "--json"}))
             .json()["nearest"];
     std::string values;
     for (const auto& ohm : near["values_ohm"]) values += (values.empty() ? "" : ",") + ohm.dump();
     const auto given =
-        run(with(on_demo, {"--values", values, "--samples", samples, "--json"})).json();
+        run(with(pad_on_demo, {"--values", values, "--samples", samples, "--json"})).json();
     EXPECT_EQ(near, given["candidates"][0]) << samples;
   }
 }
@@ -455,23 +451,23 @@ TEST(PadCommand, RefusesClumsyUse) {
   const std::string earphone = demo("two-way-armature.csv");
   expect_refused(run({"pad", earphone}), "no attenuation");
   expect_refused(run({"pad", earphone, "--attenuation", "-3"}), "attenuation of -3 dB");
-  expect_refused(run(with(on_demo, {"--series", "E25"})), "E25");
-  expect_refused(run(with(on_demo, {"--range", "100-1"})), "--range");
+  expect_refused(run(with(pad_on_demo, {"--series", "E25"})), "E25");
+  expect_refused(run(with(pad_on_demo, {"--range", "100-1"})), "--range");
   expect_refused(run({"pad", earphone, "--values", "18,9.1"}), "one topology");
   expect_refused(run({"pad", earphone, "--topology", "L", "--values", "18"}), "--values");
   expect_refused(run({"pad", earphone, "--topology", "L", "--values", "18,x"}), "\"x\"");
   expect_refused(run({"pad", earphone, "--topology", "M", "--attenuation", "3"}), "\"M\"");
-  expect_refused(run(with(on_demo, {"--rated"})), "rated resistance");
-  expect_refused(run(with(on_demo, {"--samples", "3"})), "3 samples");
-  expect_refused(run(with(on_demo, {"--volt", "0"})), "0 V");
-  expect_refused(run(with(on_demo, {"--tolerance", "100"})), "tolerance of 100");
+  expect_refused(run(with(pad_on_demo, {"--rated"})), "rated resistance");
+  expect_refused(run(with(pad_on_demo, {"--samples", "3"})), "3 samples");
+  expect_refused(run(with(pad_on_demo, {"--volt", "0"})), "0 V");
+  expect_refused(run(with(pad_on_demo, {"--tolerance", "100"})), "tolerance of 100");
 }
 
 // A search, a given pad, a matched one and a switch alike.
 TEST(PadCommand, RefusesLimitsThatAreNone) {
   const std::string earphone = demo("two-way-armature.csv");
   for (const auto& asked : std::vector<std::vector<std::string>>{
-           on_demo,
+           pad_on_demo,
            {"pad", earphone, "--topology", "L", "--values", "18,9.1"},
            {"pad", earphone, "--topology", "T", "--ideal", "--rated", "32", "--attenuation", "10"},
            {"pad", earphone, "--steps", "0,6"}}) {
@@ -490,13 +486,13 @@ TEST(PadCommand, DrawsTradeOffAndSchematic) {
   const Scratch scratch;
   const std::string figure = (scratch / "pads.svg").string();
   const std::string drawing = (scratch / "pad.svg").string();
-  EXPECT_EQ(run(with(on_demo, {"--plot", figure, "--draw", drawing})).status, 0);
+  EXPECT_EQ(run(with(pad_on_demo, {"--plot", figure, "--draw", drawing})).status, 0);
   EXPECT_NE(contents(figure).find("Largest current"), std::string::npos);
   EXPECT_NE(contents(drawing).find("<svg"), std::string::npos);
 }
 
 TEST(PadCommand, SaysTheSameTwice) {
-  EXPECT_EQ(run(with(on_demo, {"--json"})).out, run(with(on_demo, {"--json"})).out);
+  EXPECT_EQ(run(with(pad_on_demo, {"--json"})).out, run(with(pad_on_demo, {"--json"})).out);
 }
 
 }  // namespace

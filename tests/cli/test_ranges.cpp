@@ -1,4 +1,5 @@
-// Every number of every file has a range: outside it is refused at its file, line and column.
+// Every number of every file has a range: outside it is refused at its file, line and
+// column.
 #include <gmock/gmock.h>
 
 #include <regex>
@@ -11,14 +12,7 @@ namespace {
 
 /// No key, column or unit has room for these (FILES.md).
 const std::vector<std::string> beyond = {"1e308", "-1e308", "1e20", "-1e20", "1e-300"};
-const std::regex number("-?\\d[\\d.]*(e[-+]?\\d+)?");
-
-std::vector<std::string> lines_of(const std::string& text) {
-  std::vector<std::string> lines;
-  std::istringstream stream(text);
-  for (std::string line; std::getline(stream, line);) lines.push_back(line);
-  return lines;
-}
+const std::regex number_pattern("-?\\d[\\d.]*(e[-+]?\\d+)?");
 
 std::string joined(const std::vector<std::string>& lines) {
   std::string text;
@@ -59,7 +53,7 @@ void check_toml(const Scratch& scratch, const std::string& file,
       continue;
     std::smatch found;
     const std::string value = lines[row].substr(equals + 3);
-    if (!std::regex_search(value, found, number)) continue;
+    if (!std::regex_search(value, found, number_pattern)) continue;
     for (const auto& wrong : beyond) {
       // So small a decibel, degree or percentage is as good as none.
       if (wrong == "1e-300" && std::regex_search(lines[row], std::regex("db|deg|percent|_ms")))

@@ -11,17 +11,13 @@
 namespace ohmtilt::test {
 namespace {
 
-const std::string engaged = demo("attenuator-engaged.chain.toml");
-const std::string bare = demo("bare-output.chain.toml");
-const std::string pair = demo("two-way-armature.earphone.toml");
-
-struct Written {
+struct WrittenReport {
   Ran ran;
   std::string page;
 };
 
 /// The report of these arguments, and its page.
-Written report(std::vector<std::string> args) {
+WrittenReport report(std::vector<std::string> args) {
   const Scratch scratch;
   args.insert(args.begin(), "report");
   args.insert(args.end(), {"-o", (scratch / "report.html").string()});

@@ -6,8 +6,6 @@
 namespace ohmtilt::test {
 namespace {
 
-using Names = std::vector<std::string>;
-
 const std::string demos = (source_dir() / "impedance-curves").string();
 
 /// Two points, 10 ohm and peak_ohm, behind the key lines of the project's own format.
@@ -185,10 +183,6 @@ TEST(SurveyCommand, TakesChainsBesideNumbers) {
                         .json();
   ASSERT_EQ(only["sources"].size(), 2u);
   EXPECT_NEAR(only["sources"][0]["output_ohm"].get<double>(), 18.3 * 9.1 / 27.4, 1e-6);
-}
-
-std::string chain_of(const std::string& title, double ohm) {
-  return "title = \"" + title + "\"\n[source]\noutput_ohm = " + std::to_string(ohm) + "\n";
 }
 
 TEST(SurveyCommand, AChainWithTheTitleOfANumberIsAChain) {

@@ -12,8 +12,6 @@
 namespace ohmtilt::test {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
 /// The numbers and words that pattern captures, or a failure.
 std::vector<std::string> captured(const std::string& text, const std::string& pattern) {
   std::smatch match;
@@ -56,11 +54,9 @@ void expect_rounded_up(double told, double wanted) {
   EXPECT_LE(told, 1.1 * wanted + 1e-12);
 }
 
-double number(const Json& json) { return json.get<double>(); }
-
 struct Both {
   Ran text;
-  Json json;
+  OrderedJson json;
 };
 
 Both both(std::vector<std::string> args) {
@@ -104,7 +100,7 @@ TEST(TrueText, OfDeviation) {
         "60",        "--to",   files.text(to), "--limit-db",     files.text(limit)};
     const Both answer = both(args);
     const std::string& out = answer.text.out;
-    const Json& one = answer.json["cases"][0];
+    const OrderedJson& one = answer.json["cases"][0];
     SCOPED_TRACE(out);
     check_change(out, "rises", number(one["rise"]["db"]), number(one["rise"]["hz"]));
     check_change(out, "falls", -number(one["fall"]["db"]), number(one["fall"]["hz"]));
@@ -123,7 +119,7 @@ TEST(TrueText, OfDeviation) {
     EXPECT_EQ(says(out, "The span of [0-9.]+ dB exceeds the limit of [0-9.]+ dB"), span > limit);
     beyond += span > limit;
     // The highest output impedance, as printed, keeps the limit: rounded down, by its own check.
-    const Json& ohm = answer.json["largest_source"]["ohm"];
+    const OrderedJson& ohm = answer.json["largest_source"]["ohm"];
     EXPECT_EQ(says(out, "up to 1 Mohm keeps"), ohm.is_null());
     if (ohm.is_null()) continue;
     ++found;
@@ -161,7 +157,7 @@ TEST(TrueText, OfDeviationHoldsBackwards) {
 
 // ---- headroom -----------------------------------------------------------------------------------
 
-void check_headroom_sentence(const std::string& out, const Json& target) {
+void check_headroom_sentence(const std::string& out, const OrderedJson& target) {
   const double spare = number(target["headroom_db"]);
   EXPECT_EQ(says(out, "dB above the peaks"), spare >= 0);
   if (spare >= 0)
@@ -176,7 +172,7 @@ void check_headroom_sentence(const std::string& out, const Json& target) {
   EXPECT_NEAR(std::stod(told.at(1)), 85 + spare, 0.11);
 }
 
-void check_needs(const std::string& out, const Json& target) {
+void check_needs(const std::string& out, const OrderedJson& target) {
   const auto told = captured(out,
                              "needed at the earphone +([0-9.]+) ([munpf]?V), ([0-9.]+) "
                              "([munpf]?A), ([0-9.]+) ([munpf]?W)");
@@ -187,7 +183,7 @@ void check_needs(const std::string& out, const Json& target) {
 }
 
 /// "voltage from 20 Hz to 4.1 kHz and current from ...": true of every frequency well inside.
-void check_stretches(const std::string& out, const Json& limits) {
+void check_stretches(const std::string& out, const OrderedJson& limits) {
   const std::string row = captured(out, "a tone is limited by +([^\n]*)").at(0);
   if (row.find("so on") != std::string::npos) return;
   const std::regex stretch("(voltage|current|earphone) from ([0-9.]+) (k?Hz) to ([0-9.]+) (k?Hz)");
@@ -202,7 +198,7 @@ void check_stretches(const std::string& out, const Json& limits) {
   }
 }
 
-void check_hearing(const std::string& out, const Json& json) {
+void check_hearing(const std::string& out, const OrderedJson& json) {
   const double level = number(json["target"]["level_dba"]);
   const double minutes = number(json["niosh_minutes_a_day"]);
   expect_db(std::stod(captured(out, "Hearing: at ([-0-9.]+) dB\\(A\\)").at(0)), level, 1);
@@ -221,7 +217,7 @@ void check_hearing(const std::string& out, const Json& json) {
                       40 * std::pow(10, (80 - level) / 10));
 }
 
-void check_gain_rows(const std::string& out, const Json& gain) {
+void check_gain_rows(const std::string& out, const OrderedJson& gain) {
   for (const auto& step : gain) {
     const std::string name = number(step["gain_db"]) == 0 ? "0 dB" : "\\+9 dB";
     const auto cells = captured(out, "\n  " + name + " +([-0-9.]+) dB +([-0-9.]+|not reached) ?%?");
@@ -239,7 +235,7 @@ TEST(TrueText, OfHeadroom) {
     const Both answer = both({"headroom", files.chain(), files.earphone(), "--points", "30",
                               "--limit-db", files.text(limit)});
     const std::string& out = answer.text.out;
-    const Json& target = answer.json["target"];
+    const OrderedJson& target = answer.json["target"];
     SCOPED_TRACE(out);
     check_headroom_sentence(out, target);
     check_needs(out, target);
@@ -259,7 +255,7 @@ TEST(TrueText, OfHiss) {
   for (int trial = 0; trial < 200; ++trial) {
     const Both answer = both({"hiss", files.chain(), files.earphone(), "--limit-db", "0"});
     const std::string& out = answer.text.out;
-    const Json& json = answer.json;
+    const OrderedJson& json = answer.json;
     SCOPED_TRACE(out);
     double over = -1e9, where = 0;
     for (std::size_t i = 0; i < json["band_hz"].size(); ++i) {

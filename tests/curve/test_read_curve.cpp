@@ -29,20 +29,11 @@ CurveFile<ImpedanceCurve> impedance(const std::string& text) {
 }
 CurveFile<ResponseCurve> response(const std::string& text) { return parse_response(text, "r.csv"); }
 
-template <class Action>
-std::string message(Action action) {
-  try {
-    action();
-  } catch (const InputError& error) {
-    return error.what();
-  }
-  return "nothing was refused";
-}
 std::string refused(const std::string& text) {
-  return message([&] { impedance(text); });
+  return test::message([&] { impedance(text); });
 }
 std::string refused_response(const std::string& text) {
-  return message([&] { response(text); });
+  return test::message([&] { response(text); });
 }
 
 std::vector<double> list(const Array& values) { return {values.begin(), values.end()}; }
@@ -75,7 +66,7 @@ TEST(ReadCurve, ReadsTheDemoEarphones) {
     const auto warnings =
         is_response ? read_response(entry.path()).warnings : read_impedance(entry.path()).warnings;
     EXPECT_THAT(warnings, IsEmpty()) << entry.path();
-    EXPECT_THAT(message([&] {
+    EXPECT_THAT(test::message([&] {
                   is_response ? void(read_impedance(entry.path()))
                               : void(read_response(entry.path()));
                 }),
@@ -96,9 +87,10 @@ TEST(ReadCurve, ReadsFromAFile) {
   const Scratch scratch;
   const auto file = scratch.write("own.csv", own_text);
   EXPECT_EQ(read_impedance(file).value.notes().file, file.string());
-  EXPECT_THAT(message([&] { read_impedance(scratch / "absent.csv"); }),
+  EXPECT_THAT(test::message([&] { read_impedance(scratch / "absent.csv"); }),
               HasSubstr("there is no such file"));
-  EXPECT_THAT(message([&] { read_response(scratch.folder()); }), HasSubstr("this is a directory"));
+  EXPECT_THAT(test::message([&] { read_response(scratch.folder()); }),
+              HasSubstr("this is a directory"));
 }
 
 // Each header names a frequency and a magnitude; the row under it means 1000 Hz and 16 ohm.
@@ -400,7 +392,7 @@ TEST(ReadCurveRefuses, MagnitudesBeyondAnythingPhysical) {
               HasSubstr("c.csv:3:4: magnitude_ohm is 1e+300, beyond anything physical; check"));
   EXPECT_THAT(refused("Hz,Re,Im\n20,1e-30,0\n40,1,1\n"),
               HasSubstr("c.csv:2:4: magnitude_ohm is 1e-30"));
-  EXPECT_THAT(message([] { parse_impedance("# Hz Z RI R 1\n20 1e20 0\n40 1 0\n", "z.s1p"); }),
+  EXPECT_THAT(test::message([] { parse_impedance("# Hz Z RI R 1\n20 1e20 0\n40 1 0\n", "z.s1p"); }),
               HasSubstr("beyond anything physical"));
 }
 TEST(ReadCurveRefuses, FrequenciesThatAreNotPositive) {
@@ -475,14 +467,14 @@ TEST(ReadCurveRefuses, AFileOfTwoHundredMegabytesOfHoles) {
   const Scratch scratch;
   const auto file = scratch.write("holes.csv", own_text);
   std::filesystem::resize_file(file, std::uintmax_t{200} << 20);
-  EXPECT_THAT(message([&] { read_impedance(file); }),
+  EXPECT_THAT(test::message([&] { read_impedance(file); }),
               HasSubstr("holes.csv: this is a binary file"));
 }
 TEST(ReadCurveRefuses, TwoHundredMegabytesOfShortRows) {
   std::string text;
   text.reserve(std::size_t{200} << 20);
   while (text.size() + 4 < text.capacity()) text += "1 2\n";
-  EXPECT_THAT(message([&] { parse_impedance(std::move(text), "long.txt"); }),
+  EXPECT_THAT(test::message([&] { parse_impedance(std::move(text), "long.txt"); }),
               HasSubstr("long.txt:5000001: there are more than 5000000 rows; thin the table out"));
 }
 

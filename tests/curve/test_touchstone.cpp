@@ -16,24 +16,15 @@ using testing::HasSubstr;
 using testing::IsEmpty;
 using testing::Pointwise;
 
-std::vector<double> list(const Array& values) { return {values.begin(), values.end()}; }
+std::vector<double> listed(const Array& values) { return {values.begin(), values.end()}; }
 
 Read<TouchstoneOnePort> port(const std::string& text) { return parse_touchstone(text, "p.s1p"); }
 
-template <class Action>
-std::string message(Action action) {
-  try {
-    action();
-  } catch (const InputError& error) {
-    return error.what();
-  }
-  return "nothing was refused";
-}
-std::string refused(const std::string& text) {
-  return message([&] { port(text); });
+std::string refused_port(const std::string& text) {
+  return test::message([&] { port(text); });
 }
 std::string refused_file(const std::string& name) {
-  return message([&] { read_impedance(test::data("touchstone/" + name)); });
+  return test::message([&] { read_impedance(test::data("touchstone/" + name)); });
 }
 
 Complex ohm(const TouchstoneOnePort& p, Eigen::Index i) {
@@ -113,10 +104,10 @@ TEST(TouchstoneSpecification, Examples9And10AreTheSameImpedance) {
       "100 74.25 -4\n200 60 -22\n300 53.025 -45\n400 30 -62\n500 0.75 -89\n[End]\n");
   EXPECT_THAT(ten.warnings, IsEmpty());
   const std::vector<double> expected_ohm = {74.25, 60, 53.025, 30, 0.75};
-  EXPECT_THAT(list(nine.magnitude_ohm), Pointwise(testing::DoubleEq(), expected_ohm));
-  EXPECT_THAT(list(ten.value.magnitude_ohm), Pointwise(testing::DoubleEq(), expected_ohm));
-  EXPECT_THAT(list(nine.phase_deg), ElementsAre(-4, -22, -45, -62, -89));
-  EXPECT_THAT(list(ten.value.phase_deg), ElementsAre(-4, -22, -45, -62, -89));
+  EXPECT_THAT(listed(nine.magnitude_ohm), Pointwise(testing::DoubleEq(), expected_ohm));
+  EXPECT_THAT(listed(ten.value.magnitude_ohm), Pointwise(testing::DoubleEq(), expected_ohm));
+  EXPECT_THAT(listed(nine.phase_deg), ElementsAre(-4, -22, -45, -62, -89));
+  EXPECT_THAT(listed(ten.value.phase_deg), ElementsAre(-4, -22, -45, -62, -89));
   EXPECT_EQ(ten.value.options.reference_ohm, 20);
 }
 
@@ -126,9 +117,9 @@ TEST(TouchstoneSpecification, Example2) {
       "[Version] 2.0\n# MHz Z MA\n[Number of Ports] 1\n[Number of Frequencies] 5\n[Reference] "
       "20.0\n"
       "1 11 10\n2 12 20\n3 13 30\n4 14 40\n5 15 50\n[End]\n");
-  EXPECT_THAT(list(two.value.magnitude_ohm), ElementsAre(11, 12, 13, 14, 15));
-  EXPECT_THAT(list(two.value.phase_deg), ElementsAre(10, 20, 30, 40, 50));
-  EXPECT_THAT(list(two.value.frequency_hz), ElementsAre(1e6, 2e6, 3e6, 4e6, 5e6));
+  EXPECT_THAT(listed(two.value.magnitude_ohm), ElementsAre(11, 12, 13, 14, 15));
+  EXPECT_THAT(listed(two.value.phase_deg), ElementsAre(10, 20, 30, 40, 50));
+  EXPECT_THAT(listed(two.value.frequency_hz), ElementsAre(1e6, 2e6, 3e6, 4e6, 5e6));
   EXPECT_THAT(two.warnings, ElementsAre(HasSubstr("no [Network Data] line")));
 }
 
@@ -143,57 +134,58 @@ TEST(Touchstone, ReferenceMayStandOnTheNextLineAndInformationIsSkipped) {
 }
 
 TEST(Touchstone, RefusesWhatIsNotAOnePort) {
-  EXPECT_THAT(refused("# Hz S RI R 50\n1 0 0 0 0 0 0 0 0\n"),
+  EXPECT_THAT(refused_port("# Hz S RI R 50\n1 0 0 0 0 0 0 0 0\n"),
               HasSubstr("p.s1p:2: 9 figures on the line, where a one-port has 3 (a frequency and "
                         "one pair); this is a two-port"));
-  EXPECT_THAT(refused("# Hz H RI R 50\n1 0 0\n"),
+  EXPECT_THAT(refused_port("# Hz H RI R 50\n1 0 0\n"),
               HasSubstr("p.s1p:1: \"h\" in the option line belongs to two-ports"));
-  EXPECT_THAT(refused("[Version] 2.0\n# Hz S RI\n[Number of Ports] 2\n"),
+  EXPECT_THAT(refused_port("[Version] 2.0\n# Hz S RI\n[Number of Ports] 2\n"),
               HasSubstr("p.s1p:3: the number of ports is \"2\"; give a one-port"));
-  EXPECT_THAT(refused("[Version] 2.0\n# Hz S RI\n[Two-Port Data Order] 21_12\n"),
+  EXPECT_THAT(refused_port("[Version] 2.0\n# Hz S RI\n[Two-Port Data Order] 21_12\n"),
               HasSubstr("belongs to files of two and more ports"));
-  EXPECT_THAT(refused("[Version] 2.0\n# Hz S RI\n[Noise Data]\n"),
+  EXPECT_THAT(refused_port("[Version] 2.0\n# Hz S RI\n[Noise Data]\n"),
               HasSubstr("[noise data] belongs to files of two"));
 }
 
 TEST(Touchstone, RefusesFaultyOptionLines) {
-  EXPECT_THAT(refused("# Hz S RI R\n1 0 0\n"),
+  EXPECT_THAT(refused_port("# Hz S RI R\n1 0 0\n"),
               HasSubstr("R in the option line is not followed by a resistance above 0 ohm"));
-  EXPECT_THAT(refused("# Hz S RI R -50\n1 0 0\n"),
+  EXPECT_THAT(refused_port("# Hz S RI R -50\n1 0 0\n"),
               HasSubstr("above 0 ohm; write for example \"R 50\""));
-  EXPECT_THAT(refused("# Hz kHz S\n1 0 0\n"),
+  EXPECT_THAT(refused_port("# Hz kHz S\n1 0 0\n"),
               HasSubstr("\"khz\" in the option line says a second time"));
-  EXPECT_THAT(refused("# Hz S XY R 50\n1 0 0\n"),
+  EXPECT_THAT(refused_port("# Hz S XY R 50\n1 0 0\n"),
               HasSubstr("\"xy\" in the option line is not understood; write the line as"));
 }
 
 TEST(Touchstone, RefusesFaultyKeywords) {
-  EXPECT_THAT(refused("[Version] 3\n"), HasSubstr("p.s1p:1: [Version] 3 is not understood here"));
-  EXPECT_THAT(refused("[Version\n"), HasSubstr("the keyword has no closing bracket"));
-  EXPECT_THAT(refused("# Hz S RI\n[Network Data]\n"),
+  EXPECT_THAT(refused_port("[Version] 3\n"),
+              HasSubstr("p.s1p:1: [Version] 3 is not understood here"));
+  EXPECT_THAT(refused_port("[Version\n"), HasSubstr("the keyword has no closing bracket"));
+  EXPECT_THAT(refused_port("# Hz S RI\n[Network Data]\n"),
               HasSubstr("[network data] stands in a file without [Version] 2.0"));
   EXPECT_THAT(
-      refused("[Version] 2.0\n# Hz\n[Network Date]\n"),
+      refused_port("[Version] 2.0\n# Hz\n[Network Date]\n"),
       HasSubstr("[network date] is no keyword of the format; did you mean [network data]?"));
-  EXPECT_THAT(
-      refused("[Version] 2.0\n# Hz\n[Number of Frequencies] 2\n[Network Data]\n1 0 0\n[End]\n"),
-      HasSubstr("[Number of Frequencies] says 2 and there are 1"));
-  EXPECT_THAT(refused("[Version] 2.0\n# Hz\n[Reference] x\n"),
+  EXPECT_THAT(refused_port(
+                  "[Version] 2.0\n# Hz\n[Number of Frequencies] 2\n[Network Data]\n1 0 0\n[End]\n"),
+              HasSubstr("[Number of Frequencies] says 2 and there are 1"));
+  EXPECT_THAT(refused_port("[Version] 2.0\n# Hz\n[Reference] x\n"),
               HasSubstr("the reference \"x\" is no resistance above 0 ohm"));
 }
 
 TEST(Touchstone, RefusesFiguresThatAreNoImpedance) {
-  EXPECT_THAT(refused("# Hz S RI R 50\n1 -1 0\n"),
+  EXPECT_THAT(refused_port("# Hz S RI R 50\n1 -1 0\n"),
               HasSubstr("p.s1p:2:3: the impedance is zero here"));
-  EXPECT_THAT(refused("# Hz Y RI R 50\n1 0 0\n"),
+  EXPECT_THAT(refused_port("# Hz Y RI R 50\n1 0 0\n"),
               HasSubstr("the impedance is infinite here (S = 1, Y = 0"));
-  EXPECT_THAT(refused("# Hz Z RI R 50\n1 inf 0\n"),
+  EXPECT_THAT(refused_port("# Hz Z RI R 50\n1 inf 0\n"),
               HasSubstr("p.s1p:2:3: \"inf\" stands where a number belongs"));
-  EXPECT_THAT(refused("# Hz Z MA R 50\n1 -2 0\n"), HasSubstr("a magnitude is negative (-2)"));
-  EXPECT_THAT(refused("# Hz Z RI R 50\n0 1 0\n"),
+  EXPECT_THAT(refused_port("# Hz Z MA R 50\n1 -2 0\n"), HasSubstr("a magnitude is negative (-2)"));
+  EXPECT_THAT(refused_port("# Hz Z RI R 50\n0 1 0\n"),
               HasSubstr("p.s1p:2:1: the frequency must be positive and finite (got 0)"));
-  EXPECT_THAT(refused("# Hz Z RI R 50\n"), HasSubstr("p.s1p: there are no data lines in it"));
-  EXPECT_THAT(refused(""), HasSubstr("p.s1p: the file is empty"));
+  EXPECT_THAT(refused_port("# Hz Z RI R 50\n"), HasSubstr("p.s1p: there are no data lines in it"));
+  EXPECT_THAT(refused_port(""), HasSubstr("p.s1p: the file is empty"));
 }
 
 TEST(Touchstone, IsRecognisedByEndingOrContent) {
@@ -210,7 +202,7 @@ TEST(Touchstone, IsRecognisedByEndingOrContent) {
   EXPECT_FALSE(is_touchstone("", "a.sp"));
   EXPECT_EQ(
       parse_impedance("# Hz Z RI R 1\n20 3 4\n40 3 4\n", "a.txt").read.value.magnitude_ohm()[0], 5);
-  EXPECT_THAT(message([] { parse_response("# Hz Z RI R 1\n20 3 4\n40 3 4\n", "a.txt"); }),
+  EXPECT_THAT(test::message([] { parse_response("# Hz Z RI R 1\n20 3 4\n40 3 4\n", "a.txt"); }),
               HasSubstr("an impedance, not a response"));
 }
 
@@ -281,17 +273,18 @@ TEST(WriteTouchstone, WritesWhatNumPyConverts) {
 
 TEST(WriteTouchstone, RefusesWhatTheFormatCannotSay) {
   const ImpedanceCurve magnitude_only({}, Array::LinSpaced(2, 20, 40), Array::LinSpaced(2, 16, 17));
-  EXPECT_THAT(message([&] { touchstone_text(magnitude_only); }), HasSubstr("needs a phase"));
+  EXPECT_THAT(test::message([&] { touchstone_text(magnitude_only); }), HasSubstr("needs a phase"));
   TouchstoneOptions options;
   options.reference_ohm = 0;
-  EXPECT_THAT(message([&] { touchstone_text(example(), options); }),
+  EXPECT_THAT(test::message([&] { touchstone_text(example(), options); }),
               HasSubstr("a reference of 0 ohm is not possible"));
   options = {};
   options.unit_hz = 10;
-  EXPECT_THAT(message([&] { touchstone_text(example(), options); }), HasSubstr("a unit of 10 Hz"));
+  EXPECT_THAT(test::message([&] { touchstone_text(example(), options); }),
+              HasSubstr("a unit of 10 Hz"));
   options = {};
   options.version = 3;
-  EXPECT_THAT(message([&] { touchstone_text(example(), options); }),
+  EXPECT_THAT(test::message([&] { touchstone_text(example(), options); }),
               HasSubstr("version 3 is not written"));
 }
 

@@ -10,6 +10,8 @@
 
 namespace ohmtilt::test {
 
+inline const Array grid_hz = log_grid({20, 20000}, 480);
+
 /// An earphone that is any impedance, without a file behind it.
 inline Earphone earphone_of(OnePort impedance) {
   return {"test", std::move(impedance), PhaseOrigin::computed, {}, {}, {}, {}, {}, {}, {}, {}, {},
@@ -21,7 +23,6 @@ inline Earphone resistive_earphone(double ohm) { return earphone_of(OnePort::res
 inline Earphone resonant_earphone() {
   return earphone_of(OnePort({1, 1e6}, [](const Array& hz) -> ComplexArray {
     ComplexArray z(hz.size());
-    const Complex j(0, 1);
     for (Eigen::Index i = 0; i < hz.size(); ++i)
       z[i] = 12.0 + j * (2e-4 * 2 * std::numbers::pi * hz[i]) +
              30.0 / (1.0 + 3.0 * j * (hz[i] / 2500 - 2500 / hz[i]));

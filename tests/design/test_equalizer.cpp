@@ -5,12 +5,14 @@
 #include <ohmtilt/design/equalizer/filter_fit.h>
 #include <ohmtilt/text/error.h>
 
+#include "tests/design/pads.h"
 #include "tests/support.h"
 
 namespace ohmtilt {
 namespace {
 
-const Array grid_hz = log_grid({20, 20000}, 480);
+using test::grid_hz;
+using test::j;
 
 Array of(const std::vector<Filter>& filters, double rate = 48000) {
   return sum_db(filters, SampledGrid(grid_hz, rate));
@@ -18,7 +20,6 @@ Array of(const std::vector<Filter>& filters, double rate = 48000) {
 
 /// A deviation such as a source gives: |Z/(Z + 6)| of two parallel resonances (own invention).
 Array typical_deviation() {
-  const Complex j(0, 1);
   Array db(grid_hz.size());
   for (Eigen::Index i = 0; i < db.size(); ++i) {
     const double f = grid_hz[i];

@@ -6,26 +6,14 @@
 
 #include <ohmtilt/design/equalizer/equalizer.h>
 
+#include "tests/dice.h"
 #include "tests/support.h"
 
 namespace ohmtilt::test {
 namespace {
 
-class Dice {
- public:
-  explicit Dice(unsigned seed) : random_(seed) {}
-  double between(double low, double high) {
-    return low * std::pow(high / low, std::uniform_real_distribution<double>(0, 1)(random_));
-  }
-  int below(int count) { return std::uniform_int_distribution<int>(0, count - 1)(random_); }
-
- private:
-  std::mt19937 random_;
-};
-
 /// What a source does to an earphone of a resistance, a coil and some resonances.
 Array random_deviation_db(Dice& dice, const Array& hz) {
-  const Complex j(0, 1);
   const double ohm = dice.between(5, 40), source = dice.between(0.5, 60);
   ComplexArray z =
       ComplexArray::Constant(hz.size(), ohm) + j * dice.between(1e-5, 1e-3) * hz.cast<Complex>();

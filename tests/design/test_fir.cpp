@@ -6,12 +6,13 @@
 #include <ohmtilt/design/equalizer/fir.h>
 #include <ohmtilt/text/error.h>
 
+#include "tests/design/pads.h"
 #include "tests/support.h"
 
 namespace ohmtilt {
 namespace {
 
-const Array grid_hz = log_grid({20, 20000}, 480);
+using test::grid_hz;
 const Filter bend{FilterKind::peaking, 2000, 5, 1};
 
 Array deviation_of(const Filter& filter) {

@@ -48,7 +48,6 @@ FlattenGoal one_resonance() {
   FlattenGoal goal;
   goal.hz = log_grid({20, 20000}, 96);
   const Array omega = 2 * std::numbers::pi * goal.hz;
-  const Complex j(0, 1);
   const ComplexArray siemens = 1 / 40.0 + j * (omega * 8e-6 - (omega * 5e-4).inverse());
   goal.load_ohm = 16 + siemens.inverse();
   goal.source_ohm = 10;

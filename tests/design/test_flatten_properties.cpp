@@ -9,25 +9,13 @@
 #include <ohmtilt/design/flatten/flatten.h>
 
 #include "tests/design/pads.h"
+#include "tests/dice.h"
 
 namespace ohmtilt::test {
 namespace {
 
-class Dice {
- public:
-  explicit Dice(unsigned seed) : random_(seed) {}
-  double between(double low, double high) {
-    return low * std::pow(high / low, std::uniform_real_distribution<double>(0, 1)(random_));
-  }
-  int below(int count) { return std::uniform_int_distribution<int>(0, count - 1)(random_); }
-  bool coin() { return below(2) == 0; }
-
- private:
-  std::mt19937 random_;
-};
-
 /// A resistance, a coil and up to three parallel resonances in series.
-Earphone random_earphone(Dice& dice) {
+Earphone resonant_earphone_of_chance(Dice& dice) {
   struct Peak {
     double ohm, hz, q;
   };
@@ -36,7 +24,6 @@ Earphone random_earphone(Dice& dice) {
   for (int i = dice.below(4); i > 0; --i)
     peaks.push_back({ohm * dice.between(0.2, 5), dice.between(60, 12000), dice.between(0.7, 6)});
   return earphone_of(OnePort({1, 1e6}, [=](const Array& hz) -> ComplexArray {
-    const Complex j(0, 1);
     ComplexArray z = ComplexArray::Constant(hz.size(), ohm) +
                      j * (2 * std::numbers::pi * henry) * hz.cast<Complex>();
     for (const auto& peak : peaks)
@@ -99,7 +86,7 @@ TEST(FlattenProperty, TheFileWrittenIsTheFigureStated) {
   Dice dice(1);
   for (int run = 0; run < 300; ++run) {
     const FlattenOptions how = quick_options(dice);
-    const Earphone earphone = random_earphone(dice);
+    const Earphone earphone = resonant_earphone_of_chance(dice);
     std::vector<FlattenBranch> branches(1 + static_cast<std::size_t>(dice.below(4)));
     for (auto& branch : branches) branch = random_branch(dice);
     const Flattening stated = flattening_of(earphone, branches, how);
@@ -123,7 +110,7 @@ TEST(FlattenProperty, WhatIsFoundKeepsItsPromises) {
     how.coils = dice.coin();
     how.largest_henry = 2e-3;
     how.largest_farad = 1e-5;
-    const Earphone earphone = random_earphone(dice);
+    const Earphone earphone = resonant_earphone_of_chance(dice);
     const Flattening found = flatten(earphone, how);
     if (!found.branches.empty()) {
       EXPECT_NEAR(behind_the_file(scratch, earphone, found, how.source_ohm).span_db,
@@ -154,7 +141,7 @@ TEST(FlattenProperty, TheWorstSpanHoldsForEverySource) {
   Dice dice(3);
   for (int run = 0; run < 200; ++run) {
     const Array hz = log_grid({20, 20000}, 64);
-    const ComplexArray z = random_earphone(dice).impedance.at(hz);
+    const ComplexArray z = resonant_earphone_of_chance(dice).impedance.at(hz);
     const double source = dice.between(0.5, 5000);
     const double stated = worst_span_db(z, source);
     for (int i = 0; i < 200; ++i) {
@@ -171,7 +158,6 @@ double span_by_definition(const ComplexArray& load, const Array& hz,
                           double least_ohm) {
   ComplexArray siemens = load.inverse();
   for (const auto& branch : branches) {
-    const Complex j(0, 1);
     const ComplexArray jw = j * (2 * std::numbers::pi) * hz.cast<Complex>();
     ComplexArray z = ComplexArray::Constant(hz.size(), branch.ohm + branch.coil_ohm);
     if (branch.henry) z += jw * *branch.henry;
@@ -221,7 +207,7 @@ TEST(FlattenProperty, NoOneOrTwoBranchesOfE12AreBetter) {
       stock.coils.push_back({henry, {}});
     stock.farads = preferred_values(Series::E12, two ? 3.3e-6 : 1e-6, two ? 6e-6 : 1e-4);
     how.stock = stock;
-    const Earphone earphone = random_earphone(dice);
+    const Earphone earphone = resonant_earphone_of_chance(dice);
     const Flattening found = flatten(earphone, how);
     const auto all = every_branch(stock, how.coil_ohm_per_henry);
     double best = found.span_before_db;

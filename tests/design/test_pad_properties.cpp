@@ -5,28 +5,16 @@
 #include <ohmtilt/chain/read_chain.h>
 
 #include "tests/design/pads.h"
+#include "tests/dice.h"
 
 namespace ohmtilt::test {
 namespace {
-
-class Dice {
- public:
-  explicit Dice(unsigned seed) : random_(seed) {}
-  double between(double low, double high) {
-    return low * std::pow(high / low, std::uniform_real_distribution<double>(0, 1)(random_));
-  }
-  int below(int count) { return std::uniform_int_distribution<int>(0, count - 1)(random_); }
-
- private:
-  std::mt19937 random_;
-};
 
 Earphone random_earphone(Dice& dice) {
   const double ohm = dice.between(4, 300), henry = dice.between(1e-6, 1e-3);
   const double peak_ohm = ohm * dice.between(0.1, 5), at = dice.between(60, 12000),
                q = dice.between(0.7, 6);
   return earphone_of(OnePort({1, 1e6}, [=](const Array& hz) -> ComplexArray {
-    const Complex j(0, 1);
     return ohm + j * (2 * std::numbers::pi * henry) * hz.cast<Complex>() +
            peak_ohm / (1.0 + j * q * (hz / at - at / hz).cast<Complex>());
   }));

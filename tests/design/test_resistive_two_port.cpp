@@ -16,7 +16,7 @@ const std::vector<PadTopology> all_topologies{
     PadTopology::series, PadTopology::L, PadTopology::T,         PadTopology::pi,
     PadTopology::H,      PadTopology::O, PadTopology::bridged_T, PadTopology::U};
 
-Pad random_pad(PadTopology topology, std::mt19937& random) {
+Pad pad_of_chance(PadTopology topology, std::mt19937& random) {
   std::uniform_real_distribution<double> exponent(-0.5, 2.5);
   Pad pad{topology, {}, 0};
   for (std::size_t i = 0; i < pad_keys(topology).size(); ++i)
@@ -56,7 +56,7 @@ TEST(ResistiveTwoPort, GivesWhatTheSolverGivesForEveryTopologyAndSource) {
   plain.output_ohm = 0.3;
   for (const PadTopology topology : all_topologies)
     for (int i = 0; i < 4; ++i) {
-      const Pad pad = random_pad(topology, random);
+      const Pad pad = pad_of_chance(topology, random);
       expect_agrees(Chain("plain", plain, {}), pad, resonant_earphone());
       expect_agrees(reactive_chain(), pad, resonant_earphone());
     }
@@ -65,7 +65,7 @@ TEST(ResistiveTwoPort, GivesWhatTheSolverGivesForEveryTopologyAndSource) {
 TEST(ResistiveTwoPort, IsReciprocal) {
   std::mt19937 random(8);
   for (const PadTopology topology : all_topologies) {
-    const auto m = two_port(random_pad(topology, random));
+    const auto m = two_port(pad_of_chance(topology, random));
     EXPECT_NEAR((m.a * m.d - m.b_ohm * m.c_siemens) / (m.a * m.d), 1 / (m.a * m.d), 1e-12);
   }
 }
@@ -103,7 +103,7 @@ TEST(PadSite, DissipatesWhatTheSolverSays) {
     const Earphone earphone = resonant_earphone();
     const Chain bare = reactive_chain();
     const PadSite site(earphone, thevenin_source(bare), {});
-    const Pad pad = random_pad(topology, random);
+    const Pad pad = pad_of_chance(topology, random);
     std::vector<Stage> stages = bare.stages();
     stages.emplace_back(pad);
     const Chain padded = bare.with_stages(stages);
@@ -141,7 +141,7 @@ TEST(PadSite, NoiseIsThatOfThePadAloneAtTheOpenTerminals) {
   Source source;
   source.output_ohm = 25;
   for (const PadTopology topology : all_topologies) {
-    const Pad pad = random_pad(topology, random);
+    const Pad pad = pad_of_chance(topology, random);
     const Chain padded("noisy", source, {pad});
     const Array hz = Array::LinSpaced(4000, 20, 20000);
     const auto noise = thermal_noise(Circuit(chain_circuit(padded)), hz, "earphone");
@@ -192,7 +192,7 @@ TEST(PadSite, RulesOutOnlyWhatIsOutsideOverAnAnchorBand) {
   int ruled_out = 0;
   for (int i = 0; i < 400; ++i)
     for (const PadTopology topology : all_topologies) {
-      const auto pad = two_port(random_pad(topology, random));
+      const auto pad = two_port(pad_of_chance(topology, random));
       const double power = site.attenuation_power(pad);
       EXPECT_TRUE(site.may_attenuate(pad, power * (1 - 1e-9), power * (1 + 1e-9)));
       EXPECT_TRUE(site.may_attenuate(pad, power, power));
@@ -238,7 +238,7 @@ TEST(PadDraws, EqualDrawingAndSortingOneByOne) {
   const PadSite over_band = site_of(resonant_earphone(), 0.5, band);
   for (const PadTopology topology : all_topologies)
     for (const long samples : {50L, 999L, 5000L}) {
-      Pad pad = random_pad(topology, random);
+      Pad pad = pad_of_chance(topology, random);
       pad.tolerance_percent = 5;
       ToleranceOptions options;
       options.samples = samples;

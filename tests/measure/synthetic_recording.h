@@ -99,7 +99,7 @@ inline void lose(Stereo& pair, std::ptrdiff_t at, std::ptrdiff_t frames) {
 /// band of 16 lines rounded to a step of `coarse` of its own largest line, nothing above top_hz.
 inline void code(Samples& x, double rate_hz, double coarse, double top_hz) {
   constexpr Eigen::Index lines = 1024, frame = 2 * lines, band = 16;
-  const double pi = std::numbers::pi, shift = 0.5 + lines / 2.0;
+  const double shift = 0.5 + lines / 2.0;
   const Array place = Array::LinSpaced(frame, 0, frame - 1);
   const Array window = (pi * (place + 0.5) / frame).sin();
   const auto turns = [](const Array& angle) {
@@ -231,7 +231,6 @@ class SyntheticBench {
       other[k] = late * second(hz);
     }
     // Both channels are real: one transform does for two.
-    const Complex j(0, 1);
     ComplexArray both = one + j * other;
     for (Eigen::Index k = 1; k < n / 2; ++k)
       both[n - k] = std::conj(one[k]) + j * std::conj(other[k]);
@@ -371,7 +370,9 @@ inline std::vector<Fault> recording_faults() {
        false,
        false},
       {"inverted", {"inverted"}, [](Stereo& p, Chance&) { scale(p.second, -1); }},
-      {"+12 dB", {"gain", "swapped", "gain-changed", "active"}, [](Stereo& p, Chance&) { scale(p.first, 0.25); }},
+      {"+12 dB",
+       {"gain", "swapped", "gain-changed", "active"},
+       [](Stereo& p, Chance&) { scale(p.first, 0.25); }},
       {"swapped", {"swapped"}, [](Stereo& p, Chance&) { std::swap(p.first, p.second); }},
       {"300 samples lost",
        {"lost-samples"},

@@ -16,7 +16,7 @@ constexpr Eigen::Index period = 65536;  // of the stimuli at 48 kHz
 
 std::vector<float> periodic(StimulusKind kind) { return played(kind, 11); }
 
-PeriodicTransfer transfer(const std::vector<float>& first, const std::vector<float>& second,
+PeriodicTransfer periodic(const std::vector<float>& first, const std::vector<float>& second,
                           const std::vector<float>& stimulus) {
   return transfer_by_periods(recording({first, second}), recording({stimulus}), period);
 }
@@ -34,7 +34,7 @@ TEST(RepeatedFrames, OfPeriodicStimuliOnly) {
 TEST(TransferByPeriods, OfAKnownFilter) {
   for (const auto kind : {StimulusKind::noise, StimulusKind::multitone}) {
     const auto x = periodic(kind);
-    const PeriodicTransfer t = transfer(x, filtered(x), x);
+    const PeriodicTransfer t = periodic(x, filtered(x), x);
     EXPECT_LT(largest_error(t.transfer), 1e-4);
     EXPECT_LT(t.clock_ppm, 0.01);
     EXPECT_LT(t.even_distortion, 1e-5);
@@ -46,16 +46,16 @@ TEST(TransferByPeriods, DelayAndABeginningThatIsMissingDoNotMatter) {
   const auto x = periodic(StimulusKind::noise);
   std::vector<float> late(12345, 0.0f);
   late.insert(late.end(), x.begin(), x.end());
-  EXPECT_LT(largest_error(transfer(late, filtered(late), x).transfer), 1e-4);
+  EXPECT_LT(largest_error(periodic(late, filtered(late), x).transfer), 1e-4);
   const std::vector<float> cut(x.begin() + 50000, x.end());
-  EXPECT_LT(largest_error(transfer(cut, filtered(cut), x).transfer), 1e-4);
+  EXPECT_LT(largest_error(periodic(cut, filtered(cut), x).transfer), 1e-4);
 }
 
 TEST(TransferByPeriods, StatesItsUncertainty) {
   for (const auto kind : {StimulusKind::noise, StimulusKind::multitone}) {
     const auto x = periodic(kind);
     const PeriodicTransfer t =
-        transfer(with_noise(x, 1e-4, 3), with_noise(filtered(x), 1e-3, 4), x);
+        periodic(with_noise(x, 1e-4, 3), with_noise(filtered(x), 1e-3, 4), x);
     EXPECT_GT(coverage(t.transfer), 0.95);
     const double worst = (t.transfer.uncertainty / t.transfer.ratio.abs()).maxCoeff();
     EXPECT_LT(worst, 0.05);
@@ -75,7 +75,7 @@ TEST(TransferByPeriods, EvenOrdersStayOffTheLines) {
     energy += x[i] * x[i];
     sounding += x[i] != 0;
   }
-  const PeriodicTransfer t = transfer(x, bent, x);
+  const PeriodicTransfer t = periodic(x, bent, x);
   EXPECT_LT((t.transfer.ratio - 1.0).abs().maxCoeff(), 1e-4);
   EXPECT_NEAR(t.even_distortion / (0.1 * std::sqrt(2 * energy / sounding)), 1, 0.15);
   EXPECT_LT(t.odd_distortion, t.even_distortion / 50);
@@ -95,7 +95,7 @@ TEST(TransferByPeriods, OddOrdersShowAtLinesLeftOut) {
     sounding += x[i] != 0;
   }
   const double power = energy / sounding;
-  const PeriodicTransfer t = transfer(x, bent, x);
+  const PeriodicTransfer t = periodic(x, bent, x);
   EXPECT_NEAR(t.odd_distortion / (std::sqrt(6.0) * power), 1,
               0.2);  // E h3(x)^2 = 6 of a unit normal
   double inside = 0;
@@ -107,7 +107,7 @@ TEST(TransferByPeriods, OddOrdersShowAtLinesLeftOut) {
 TEST(TransferByPeriods, SeesADriftingClock) {
   const auto x = periodic(StimulusKind::noise);
   const auto late = drifted(x);
-  const PeriodicTransfer t = transfer(late, filtered(late), x);
+  const PeriodicTransfer t = periodic(late, filtered(late), x);
   EXPECT_NEAR(t.clock_ppm, 150, 1);
   EXPECT_EQ(periodic_findings(t).at(0).kind, "clock");
   const TransferOptions low{{20, 2000}, 48};
@@ -129,11 +129,11 @@ TEST(TransferByPeriods, TellsOnlyRisingProgress) {
 TEST(TransferByPeriods, RefusesWhatDoesNotFit) {
   const auto x = periodic(StimulusKind::noise);
   const std::vector<float> brief(x.begin(), x.begin() + 4 * period);
-  EXPECT_THROW(transfer(brief, brief, x), InputError);
+  EXPECT_THROW(periodic(brief, brief, x), InputError);
   const std::vector<float> nothing(x.size(), 0.0f);
-  EXPECT_THROW(transfer(nothing, nothing, x), InputError);
+  EXPECT_THROW(periodic(nothing, nothing, x), InputError);
   const auto other = with_noise(nothing, 0.1, 1);
-  EXPECT_THROW(transfer(other, other, x), InputError);
+  EXPECT_THROW(periodic(other, other, x), InputError);
   Recording other_rate = recording({x, x});
   other_rate.file_rate_hz = 44100;
   EXPECT_THROW(transfer_by_periods(other_rate, recording({x}), period), InputError);

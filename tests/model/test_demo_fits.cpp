@@ -5,10 +5,13 @@
 
 #include <random>
 
+#include "tests/model/fits.h"
 #include "tests/support.h"
 
 namespace {
+
 using namespace ohmtilt;
+using test::phase_rms_deg;
 
 class DemoFit : public testing::TestWithParam<const char*> {
  protected:
@@ -16,11 +19,6 @@ class DemoFit : public testing::TestWithParam<const char*> {
     return read_impedance(test::source_dir() / "impedance-curves" / GetParam()).value;
   }
 };
-
-double phase_rms_deg(const PassiveModel& model, const ImpedanceCurve& curve) {
-  const Array turn = (evaluate(model, curve.frequency_hz()) / curve.impedance_ohm()).arg();
-  return std::sqrt(turn.square().mean()) / degree;
-}
 
 TEST_P(DemoFit, WithinHalfAPercent) {
   const auto fit = fit_passive_model(curve());

@@ -7,11 +7,14 @@
 #include <numbers>
 #include <random>
 
+#include "tests/model/fits.h"
 #include "tests/support.h"
 
 namespace {
+
+using test::phase_rms_deg;
 using namespace ohmtilt;
-constexpr double pi = std::numbers::pi;
+using test::pi;
 const Band audio{20, 20000};
 
 ModelBlock resistor(double ohm) { return {BlockKind::resistor, ohm, 0, 0, 0, 0}; }
@@ -41,11 +44,6 @@ ImpedanceCurve curve_of(const PassiveModel& model, Eigen::Index points = 480) {
 
 ImpedanceCurve magnitude_only(const ImpedanceCurve& curve) {
   return {curve.notes(), curve.frequency_hz(), curve.magnitude_ohm()};
-}
-
-double phase_rms_deg(const PassiveModel& model, const ImpedanceCurve& curve) {
-  const Array turn = (evaluate(model, curve.frequency_hz()) / curve.impedance_ohm()).arg();
-  return std::sqrt(turn.square().mean()) / degree;
 }
 
 TEST(PassiveModel, ElementsAtTheirLimits) {

@@ -18,7 +18,7 @@ namespace {
 
 constexpr unsigned earphones = 200;
 
-ImpedanceCurve curve_of(const Circuit& circuit, bool with_phase, int points) {
+ImpedanceCurve curve_of_circuit(const Circuit& circuit, bool with_phase, int points) {
   const Array hz = log_grid({20, 20000}, points);
   const ComplexArray z = driving_point(circuit, hz);
   const ImpedanceCurve whole({}, hz, z.abs(), z.arg() / degree);
@@ -70,7 +70,7 @@ TEST(RandomEarphones, TheCircuitWrittenHasTheErrorStated) {
   int exact = 0, read = 0, without_phase = 0, near = 0;
   for (unsigned seed = 1; seed <= earphones; ++seed) {
     const RandomEarphone earphone(seed);
-    const ImpedanceCurve curve = curve_of(earphone.circuit(), seed % 3 != 0, 120);
+    const ImpedanceCurve curve = curve_of_circuit(earphone.circuit(), seed % 3 != 0, 120);
     const PassiveFit fit = fit_passive_model(curve);
     expect_stated(fit, circuit_of(fit.model, "w"), curve, seed);
     EXPECT_EQ(fit.falls_short(), fit.rms_error_percent > 0.1) << seed;
@@ -93,7 +93,7 @@ TEST(RandomEarphones, TheRationalModelWrittenHasTheErrorStated) {
   int exact = 0;
   for (unsigned seed = 1; seed <= earphones; ++seed) {
     const RandomEarphone earphone(seed);
-    const ImpedanceCurve curve = curve_of(earphone.circuit(), seed % 3 != 0, 80);
+    const ImpedanceCurve curve = curve_of_circuit(earphone.circuit(), seed % 3 != 0, 80);
     const RationalFit fit = fit_rational_model(curve);
     expect_stated(fit, circuit_of(fit.model, "w"), curve, seed);
     EXPECT_TRUE(passivity(fit.model).passive) << seed;

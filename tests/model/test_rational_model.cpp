@@ -7,7 +7,7 @@
 
 namespace {
 using namespace ohmtilt;
-constexpr double pi = std::numbers::pi;
+using test::pi;
 
 /// R + parallel R1 L C: peak ohm, Q, resonance in rad/s.
 RationalModel tank(double series_ohm, double peak_ohm, double q, double w0) {

@@ -7,7 +7,7 @@
 
 namespace {
 using namespace ohmtilt;
-constexpr double pi = std::numbers::pi;
+using test::pi;
 
 // tests/data/vector_fitting_poles.csv: the functions ex1 and ex2 of the method's authors (B.
 // Gustavsen, example scripts of the published vector fitting package), with exact poles.

@@ -28,8 +28,6 @@ void expect_equal(const Circuit& circuit, const Table& table) {
   EXPECT_LT((driving_point(circuit, table.hz) - table.ohm).abs().maxCoeff(), 1e-7);
 }
 
-constexpr double pi = std::numbers::pi;
-
 TEST(Drivers, SetAWithItsWrightCoil) {
   // R = 0.0022 w^0.75, X = 0.0048 w^0.76: a curve part, as no kind has two exponents.
   const OnePort coil({1, 1e6}, [](const Array& hz) {

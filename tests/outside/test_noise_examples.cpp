@@ -6,8 +6,6 @@
 namespace ohmtilt::test {
 namespace {
 
-const Array one_kilohertz = Array::Constant(1, 1000);
-
 double density(const std::vector<Part>& parts, double kelvin) {
   return thermal_noise(circuit_of(parts), one_kilohertz, {}, kelvin).volt_per_root_hz[0];
 }

@@ -10,8 +10,6 @@ double number(const std::map<std::string, std::string>& row, const std::string& 
   return std::stod(row.at(column));
 }
 
-const Array one_kilohertz = Array::Constant(1, 1000);
-
 struct PadFigures {
   double input_ohm, insertion_db, terminal_db;
 };

@@ -6,7 +6,7 @@
 namespace ohmtilt::plots {
 namespace {
 
-CurveFigure invented() {
+CurveFigure invented_curve() {
   CurveFigure figure;
   figure.conclusion = "title";
   figure.frequency_hz = log_grid({20, 20000}, 100);
@@ -18,7 +18,7 @@ CurveFigure invented() {
 }
 
 TEST(CurveSheet, ShowsTheCurveWhatItIsHeldAgainstAndWhatIsLeft) {
-  const Sheet sheet = curve_sheet(invented());
+  const Sheet sheet = curve_sheet(invented_curve());
   ASSERT_EQ(sheet.panels.size(), 3u);
   EXPECT_EQ(sheet.panels[0].lines.size(), 2u);
   EXPECT_EQ(sheet.panels[0].lines[0].series, ink);  // the measured one, below the other
@@ -31,7 +31,7 @@ TEST(CurveSheet, ShowsTheCurveWhatItIsHeldAgainstAndWhatIsLeft) {
 }
 
 TEST(CurveSheet, MarksResonancesAndFindings) {
-  CurveFigure figure = invented();
+  CurveFigure figure = invented_curve();
   figure.resonances = {
       {100, 20, "100 Hz"}, {1000, 25, "1 kHz"}, {19000, 24, "19 kHz"}, {1050, 24, "1.05 kHz"}};
   figure.findings = {{500, 22, "stray point"}, {600, 22, "stray point"}, {700, 21, "jump"}};
@@ -50,7 +50,7 @@ TEST(CurveSheet, MarksResonancesAndFindings) {
 }
 
 TEST(CurveSheet, KeepsTextsOffTheFlankOfALine) {
-  CurveFigure figure = invented();
+  CurveFigure figure = invented_curve();
   figure.compared = {};
   const Array octaves = (figure.frequency_hz / 1000).log() / std::log(2.0);
   figure.magnitude_ohm = 10 * (1 - octaves).max(1);  // falls to 1 kHz, flat from there on
@@ -61,7 +61,7 @@ TEST(CurveSheet, KeepsTextsOffTheFlankOfALine) {
 }
 
 TEST(CurveSheet, DrawsASmoothLineThroughFewPoints) {
-  CurveFigure figure = invented();
+  CurveFigure figure = invented_curve();
   figure.smooth_hz = log_grid({20, 20000}, 300);
   figure.smooth_ohm = 20 + 5 * figure.smooth_hz.log().sin();
   const Panel panel = curve_sheet(figure).panels[0];
@@ -70,7 +70,7 @@ TEST(CurveSheet, DrawsASmoothLineThroughFewPoints) {
 }
 
 TEST(CurveSheet, LeavesOutWhatIsNotThere) {
-  CurveFigure figure = invented();
+  CurveFigure figure = invented_curve();
   figure.phase_deg = Array();
   figure.compared = {};
   figure.residuals.clear();

@@ -6,14 +6,14 @@
 namespace ohmtilt::plots {
 namespace {
 
-EqualizerFigure invented() {
+EqualizerFigure invented_filters() {
   const Array hz = log_grid({20, 20000}, 100);
   const Array db = 2 * hz.log().sin();
   return {"Invented", "title", "caption", hz, db, -db, 0.1 * db, Array::Constant(2, 1000), Array()};
 }
 
 TEST(EqualizerSheet, ShowsDeviationCorrectionAndResidual) {
-  const Sheet sheet = equalizer_sheet(invented());
+  const Sheet sheet = equalizer_sheet(invented_filters());
   ASSERT_EQ(sheet.panels.size(), 2u);
   EXPECT_EQ(sheet.title, "title");
   ASSERT_EQ(sheet.panels[0].lines.size(), 2u);
@@ -29,7 +29,7 @@ TEST(EqualizerSheet, ShowsDeviationCorrectionAndResidual) {
 }
 
 TEST(EqualizerSheet, AddsAFirAndTheFilters) {
-  EqualizerFigure figure = invented();
+  EqualizerFigure figure = invented_filters();
   EXPECT_EQ(equalizer_sheet(figure).panels[0].rules.size(), 3u);  // zero and two filters
   figure.fir_residual_db = figure.residual_db / 2;
   figure.filter_hz = Array();

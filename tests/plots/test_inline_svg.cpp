@@ -28,7 +28,7 @@ Sheet sheet(const std::string& text) {
   return {"a title of its own", "subtitle", "caption", {panel}};
 }
 
-std::string drawn(const PageFigure& figure) { return inline_svgs({figure}).front(); }
+std::string inline_svg(const PageFigure& figure) { return inline_svgs({figure}).front(); }
 
 std::set<std::string> found(const std::string& text, const std::string& pattern) {
   std::set<std::string> all;
@@ -39,7 +39,7 @@ std::set<std::string> found(const std::string& text, const std::string& pattern)
 }
 
 TEST(InlineSvg, KeepsToKnownElementsAndColours) {
-  const std::string svg = drawn({"f", "what it shows", sheet("text"), false});
+  const std::string svg = inline_svg({"f", "what it shows", sheet("text"), false});
   EXPECT_EQ(svg.rfind("<svg viewBox=\"0 0 760 ", 0), 0u) << svg.substr(0, 80);
   EXPECT_EQ(found(svg, "<([a-zA-Z]+)"),
             (std::set<std::string>{"circle", "defs", "g", "path", "polygon", "rect", "svg", "text",
@@ -52,7 +52,7 @@ TEST(InlineSvg, KeepsToKnownElementsAndColours) {
 }
 
 TEST(InlineSvg, LeavesTitleSubtitleAndCaptionToThePage) {
-  const std::string svg = drawn({"f", "what it shows", sheet("text"), false});
+  const std::string svg = inline_svg({"f", "what it shows", sheet("text"), false});
   for (const char* left_out :
        {"a title of its own", "subtitle", "caption", "<title", "http", "style=", "gnuplot"})
     EXPECT_EQ(svg.find(left_out), std::string::npos) << left_out;
@@ -70,7 +70,7 @@ TEST(InlineSvg, PutsItsNameBeforeEveryId) {
 
 TEST(InlineSvg, ShowsHostileTextToTheLetter) {
   const std::string hostile = "<script>&\"']]>--><x y='z'>";
-  const std::string svg = drawn({"f", hostile, sheet(hostile), false});
+  const std::string svg = inline_svg({"f", hostile, sheet(hostile), false});
   EXPECT_EQ(svg.find("<script"), std::string::npos);
   EXPECT_EQ(svg.find("<x"), std::string::npos);
   EXPECT_NE(svg.find("aria-label=\"&lt;script&gt;&amp;&quot;"), std::string::npos);
@@ -79,10 +79,10 @@ TEST(InlineSvg, ShowsHostileTextToTheLetter) {
 }
 
 TEST(InlineSvg, IsNarrowForAPhone) {
-  const std::string narrow = drawn({"f", "what it shows", sheet("text"), true});
+  const std::string narrow = inline_svg({"f", "what it shows", sheet("text"), true});
   EXPECT_EQ(narrow.rfind("<svg viewBox=\"0 0 380 ", 0), 0u);
   const std::string chain =
-      drawn({"f", "chain", schematic(Chain("c", Source(), {SeriesStage{4, 0}})), true});
+      inline_svg({"f", "chain", schematic(Chain("c", Source(), {SeriesStage{4, 0}})), true});
   EXPECT_NE(chain.find("4 ohm"), std::string::npos);
 }
 

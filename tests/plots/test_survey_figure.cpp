@@ -11,7 +11,7 @@
 namespace ohmtilt::plots {
 namespace {
 
-SurveyFigure invented(std::size_t rows, std::size_t columns) {
+SurveyFigure invented_survey(std::size_t rows, std::size_t columns) {
   SurveyFigure figure;
   figure.conclusion = "conclusion";
   figure.caption = "caption";
@@ -28,7 +28,7 @@ SurveyFigure invented(std::size_t rows, std::size_t columns) {
 }
 
 TEST(SurveySheet, PutsTheFirstEarphoneOnTop) {
-  const Panel panel = survey_sheet(invented(3, 2)).panels.at(0);
+  const Panel panel = survey_sheet(invented_survey(3, 2)).panels.at(0);
   ASSERT_EQ(panel.cells.size(), 9u);  // two sources and the largest one
   EXPECT_EQ(panel.cells[0].text, "12.0");
   EXPECT_EQ(panel.cells[0].y_low, 2);
@@ -39,7 +39,7 @@ TEST(SurveySheet, PutsTheFirstEarphoneOnTop) {
 }
 
 TEST(SurveySheet, DarkensWithTheSizeOfANumber) {
-  SurveyFigure figure = invented(1, 1);
+  SurveyFigure figure = invented_survey(1, 1);
   figure.least_darkest = 4;
   figure.earphones = {{"a", {-4}, ""}, {"b", {1}, ""}, {"c", {0}, ""}, {"d", {std::nan("")}, ""}};
   figure.with_sign = true;
@@ -57,14 +57,14 @@ TEST(SurveySheet, DarkensWithTheSizeOfANumber) {
 }
 
 TEST(SurveySheet, DrawsWhatHasRoomAndSaysSo) {
-  const Sheet sheet = survey_sheet(invented(1000, 100));
+  const Sheet sheet = survey_sheet(invented_survey(1000, 100));
   EXPECT_EQ(sheet.panels.at(0).cells.size(), 40u * 13);
   EXPECT_NE(sheet.caption.find("first 40 of 1000 earphones"), std::string::npos) << sheet.caption;
   EXPECT_NE(sheet.caption.find("12 of 100 sources"), std::string::npos) << sheet.caption;
   const auto& ticks = sheet.panels[0].x.ticks;
   EXPECT_EQ(ticks.front().text, "0");
   EXPECT_EQ(ticks[11].text, "99");
-  EXPECT_EQ(survey_sheet(invented(40, 12)).caption, "caption");
+  EXPECT_EQ(survey_sheet(invented_survey(40, 12)).caption, "caption");
 }
 
 TEST(SurveySheet, KeepsNamedColumns) {
@@ -76,7 +76,7 @@ TEST(SurveySheet, KeepsNamedColumns) {
 }
 
 TEST(SurveySheet, IsAScriptThatHoldsItsTextsSafely) {
-  SurveyFigure figure = invented(2, 2);
+  SurveyFigure figure = invented_survey(2, 2);
   figure.earphones[0].title = "\"; system('touch /tmp/x') #";
   figure.sources[0] = "`id`";
   const std::string text = script(survey_sheet(figure), Format::svg);

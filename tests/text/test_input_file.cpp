@@ -15,22 +15,12 @@ using test::Scratch;
 using testing::AllOf;
 using testing::HasSubstr;
 
-template <class Action>
-std::string message(Action action) {
-  try {
-    action();
-  } catch (const InputError& error) {
-    return error.what();
-  }
-  return "nothing was refused";
-}
-
 std::string refused(const std::filesystem::path& file, const TextFileOptions& options = {}) {
-  return message([&] { read_text_file(file, options); });
+  return test::message([&] { read_text_file(file, options); });
 }
 
 std::string refused_bytes(const std::string& bytes) {
-  return message([&] { checked_text(bytes, "in.txt"); });
+  return test::message([&] { checked_text(bytes, "in.txt"); });
 }
 
 TEST(InputFile, GivesTheWholeText) {

@@ -45,7 +45,10 @@ TEST(ParseNumber, TakesTheWholeTextOrNothing) {
 
 TEST(Printable, HidesControlsAndCutsLongText) {
   EXPECT_EQ(printable("a\nb\x1b[31m"), "a?b?[31m");
-  EXPECT_EQ(printable("a\xc2\x9b" "2J\xe2\x80\xae" "b\xe2\x81\xa6"), "a?2J?b?");
+  EXPECT_EQ(printable("a\xc2\x9b"
+                      "2J\xe2\x80\xae"
+                      "b\xe2\x81\xa6"),
+            "a?2J?b?");
   EXPECT_EQ(printable("`x`"), "\xcb\x8bx\xcb\x8b");
   EXPECT_EQ(printable("abcdef", 3), "abc...");
   for (const std::size_t bytes : {3, 4, 5})  // U+65E5 takes three

@@ -21,7 +21,7 @@ target_compile_definitions(ohmtilt PUBLIC FMT_HEADER_ONLY OHMTILT_VERSION="${PRO
 target_compile_options(ohmtilt PUBLIC -fwasm-exceptions -msimd128 -ffp-contract=off -Wall -Wextra
   # Lines of a file are counted in 32 bits; no file here has 2^31.
   -Wno-c++11-narrowing)
-unite(ohmtilt ${lib_apart})
+unite(ohmtilt 12 ${lib_apart})
 
 # The words of the commands; what of their sources is not reached (options, JSON, drawing) is not linked.
 add_executable(ohmtilt_live tools/live/live.cpp tools/live/given_files.cpp tools/live/reply.cpp
