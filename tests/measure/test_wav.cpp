@@ -1,3 +1,5 @@
+#include <sndfile.h>
+
 #include <ohmtilt/measure/recording.h>
 #include <ohmtilt/measure/wav.h>
 #include <ohmtilt/text/error.h>
@@ -67,6 +69,56 @@ TEST(Wav, RefusesWhatIsNoSuchFile) {
   EXPECT_THROW(WavReader(scratch.write("zeros.wav", zeros)), InputError);
   write_wav(scratch / "three.wav", {some_samples(), 48000, 3}, false);
   EXPECT_THROW(WavReader(scratch / "three.wav"), InputError);
+}
+
+/// Frames of MPEG layer III as libsndfile makes them of a tone; empty where it cannot.
+std::string mpeg_frames(const Scratch& scratch) {
+  SF_INFO info{};
+  info.samplerate = 44100;
+  info.channels = 1;
+  info.format = SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III;
+  const auto file = scratch / "frames.mp3";
+  SNDFILE* const sound = sf_open(file.c_str(), SFM_WRITE, &info);
+  if (!sound) return {};
+  for (int i = 0; i < 20; ++i) {
+    const auto samples = some_samples();
+    sf_writef_float(sound, samples.data(), static_cast<sf_count_t>(samples.size()));
+  }
+  sf_close(sound);
+  return test::contents(file);
+}
+
+std::string little(std::size_t value, int bytes) {
+  std::string text;
+  for (int i = 0; i < bytes; ++i) text += static_cast<char>(value >> (8 * i) & 0xff);
+  return text;
+}
+
+/// The same as a WAV whose header says MPEG layer III (0x55), after another chunk.
+std::string mpeg_in_wav(const std::string& frames) {
+  const std::string format = little(0x55, 2) + little(1, 2) + little(44100, 4) + little(16000, 4) +
+                             little(1, 2) + little(0, 2) + little(12, 2) + little(1, 2) +
+                             little(2, 4) + little(417, 2) + little(1, 2) + little(1393, 2);
+  const std::string body = "WAVE" + ("LIST" + little(5, 4)) + "INFO." + little(0, 1) + "fmt " +
+                           little(format.size(), 4) + format + "fact" + little(4, 4) +
+                           little(60000, 4) + "data" + little(frames.size(), 4) + frames;
+  return "RIFF" + little(body.size(), 4) + body;
+}
+
+// The decoder of another library prints its own lines to standard error for what it does not like.
+TEST(Wav, MpegWithinAWavIsRefusedInOneVoice) {
+  const Scratch scratch;
+  const std::string frames = mpeg_frames(scratch);
+  if (frames.empty()) GTEST_SKIP() << "this libsndfile cannot encode MPEG";
+  std::string broken = frames;
+  for (std::size_t i = 100; i < broken.size(); i += 7) broken[i] = static_cast<char>(i * 31);
+  int named = 0;
+  for (const std::string& data : {frames, broken, std::string(3000, 'x'), frames.substr(0, 300)}) {
+    const auto file = scratch.write("mpeg" + std::to_string(named++) + ".wav", mpeg_in_wav(data));
+    testing::internal::CaptureStderr();
+    EXPECT_THROW(WavReader{file}, InputError);
+    EXPECT_EQ(testing::internal::GetCapturedStderr(), "");
+  }
 }
 
 // Every single byte of a header made wrong: either refused in words or read, never worse.

@@ -58,13 +58,48 @@ void check_length(const std::filesystem::path& file) {
                      "copy it again, or record again");
 }
 
-/// Other kinds go no further: libsndfile's decoders of some print lines of their own.
+/// A number of so many bytes at a place of a file; 0 beyond its end.
+std::uint64_t number_at(std::ifstream& stream, std::uint64_t at, int bytes, bool big_endian) {
+  std::array<unsigned char, 4> raw{};
+  stream.clear();
+  stream.seekg(static_cast<std::streamoff>(at));
+  stream.read(reinterpret_cast<char*>(raw.data()), bytes);
+  std::uint64_t value = 0;
+  for (int i = 0; i < bytes; ++i) value = value << 8 | raw[big_endian ? i : bytes - 1 - i];
+  return stream ? value : 0;
+}
+
+/// How the chunk "fmt " says that samples are coded; 0 where there is none.
+std::uint64_t coding_of(std::ifstream& stream, bool big_endian) {
+  constexpr std::uint64_t format = 0x666d7420, extensible = 0xfffe;  // "fmt "
+  constexpr int most_chunks = 1000;
+  std::uint64_t at = 12;
+  for (int chunk = 0; chunk < most_chunks; ++chunk) {
+    const std::uint64_t name = number_at(stream, at, 4, true);
+    if (name == 0) return 0;
+    const std::uint64_t size = number_at(stream, at + 4, 4, big_endian);
+    if (name == format) {
+      const std::uint64_t coding = number_at(stream, at + 8, 2, big_endian);
+      return coding == extensible ? number_at(stream, at + 32, 2, big_endian) : coding;
+    }
+    at += 8 + size + size % 2;
+  }
+  return 0;
+}
+
+/// Other kinds go no further, nor does what is coded otherwise within a WAV: libsndfile's decoders
+/// of some print lines of their own.
 void check_kind(const std::filesystem::path& file) {
+  constexpr std::uint64_t integers = 1, floats = 3;
   std::array<char, 4> head{};
-  std::ifstream(file, std::ios::binary).read(head.data(), head.size());
+  std::ifstream stream(file, std::ios::binary);
+  stream.read(head.data(), head.size());
   const std::string kind(head.data(), head.size());
   if (kind != "RIFF" && kind != "RIFX" && kind != "RF64")
     throw InputError(Place{file.string()}, "it cannot be read as a WAV file", wanted);
+  const std::uint64_t coding = coding_of(stream, kind == "RIFX");
+  if (coding != integers && coding != floats)
+    throw InputError(Place{file.string()}, "it is not a WAV of integers or floats", wanted);
 }
 
 void check_format(const std::filesystem::path& file, const SF_INFO& info) {
