@@ -58,8 +58,7 @@ Earphone earphone_from_curve(const ImpedanceCurve& curve) {
   Earphone earphone =
       bare_earphone(title, one_port(curve.with_phase(phase.phase_deg)), PhaseOrigin::minimum);
   earphone.curve = curve;
-  for (const Array& other : phase.alternatives_deg)
-    earphone.phase_alternatives.push_back(one_port(curve.with_phase(other)));
+  earphone.phase_spread = end_spread(phase);
   earphone.warnings = {printable(title) + " has no phase; its minimum phase is used"};
   return earphone;
 }

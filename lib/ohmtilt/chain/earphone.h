@@ -7,6 +7,7 @@
 #include <vector>
 
 #include <ohmtilt/circuit/circuit.h>
+#include <ohmtilt/curve/curve_errors.h>
 #include <ohmtilt/curve/impedance_curve.h>
 #include <ohmtilt/curve/one_port.h>
 
@@ -39,8 +40,9 @@ struct Earphone {
   std::string title;
   OnePort impedance;
   PhaseOrigin phase = PhaseOrigin::measured;
-  /// The same magnitudes with other admissible phases; empty unless phase is minimum.
-  std::vector<OnePort> phase_alternatives;
+  /// How far other admissible phases of the same magnitudes lie from it; nothing unless phase is
+  /// minimum.
+  std::optional<EndSpread> phase_spread;
   std::optional<ImpedanceCurve> curve;  ///< its data; nothing for a circuit
   std::vector<std::string> warnings;
   std::optional<Circuit> circuit;  ///< its default port are the terminals; nothing for a curve

@@ -353,17 +353,22 @@ Array phase_variance_of_gaps(const CurveErrors& errors, const Array& ln_f) {
   return result;
 }
 
+EndSpread end_spread(const MinimumPhase& phase) {
+  const Index last = phase.phase_deg.size() - 1;
+  EndSpread spread;
+  for (const Array& other : phase.alternatives_deg) {
+    const auto away = [&](Index i) { return std::abs(other[i] - phase.phase_deg[i]) * degree; };
+    spread.lower_rad = std::max(spread.lower_rad, away(0));
+    spread.upper_rad = std::max(spread.upper_rad, away(last));
+  }
+  return spread;
+}
+
 ExpectedPhase expected_phase(const ImpedanceCurve& curve) {
   const ImpedanceCurve bare({}, curve.frequency_hz(), curve.magnitude_ohm());
   const MinimumPhase phase = minimum_phase(bare);
   const Index last = curve.points() - 1;
-  EndSpread spread;
-  for (const Array& other : phase.alternatives_deg) {
-    const Array difference = (other - phase.phase_deg).abs() * degree;
-    spread.lower_rad = std::max(spread.lower_rad, difference[0]);
-    spread.upper_rad = std::max(spread.upper_rad, difference[last]);
-  }
-  const CurveErrors errors = curve_errors(bare, spread);
+  const CurveErrors errors = curve_errors(bare, end_spread(phase));
   const Array u = curve.frequency_hz().log();
   const Array lower = errors.lower_end * (u - u[0]).unaryExpr(&end_phase_profile);
   const Array upper = errors.upper_end * (u[last] - u).unaryExpr(&end_phase_profile);

@@ -7,6 +7,8 @@
 
 namespace ohmtilt {
 
+struct MinimumPhase;
+
 /// Variances of the error of LogInterpolator through the curve's points: of ln|Z| in nepers
 /// squared, of the phase in radians squared.
 struct CurveErrors {
@@ -27,6 +29,7 @@ struct CurveErrors {
 struct EndSpread {
   double lower_rad = 0, upper_rad = 0;
 };
+EndSpread end_spread(const MinimumPhase& phase);
 
 /// A Gaussian process over ln f for the analytic function ln Z ([Rasmussen2006] 2.2 and 5.4; as a
 /// prior of impedances: [Liu2020]). Its covariance is a sum of 1/(1 + (u/2d)^2), which is

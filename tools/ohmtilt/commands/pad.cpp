@@ -181,7 +181,7 @@ Earphone seen_by_pad(const Earphone& earphone, const PadPlace& place) {
       overlap(earphone.impedance.range(), thevenin_source(place.after).output.range());
   seen.impedance = OnePort(known, [after = place.after, load = earphone.impedance](
                                       const Array& hz) { return input_ohm(after, load, hz); });
-  seen.phase_alternatives.clear();
+  seen.phase_spread.reset();
   return seen;
 }
 

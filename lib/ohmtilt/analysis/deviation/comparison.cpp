@@ -58,17 +58,7 @@ ChainFigures chain_figures(const TheveninSource& source, const Earphone& earphon
 
 std::optional<CurveErrors> errors_of(const Earphone& earphone) {
   if (!earphone.curve) return std::nullopt;
-  if (earphone.phase_alternatives.empty()) return curve_errors(*earphone.curve);
-  const Band range = earphone.impedance.range();
-  const auto spread_rad = [&](double hz) {
-    double most = 0;
-    const Complex best = earphone.impedance.at(hz);
-    for (const auto& other : earphone.phase_alternatives)
-      most = std::max(most, std::abs(std::arg(other.at(hz) / best)));
-    return most;
-  };
-  return curve_errors(*earphone.curve,
-                      EndSpread{spread_rad(range.low_hz), spread_rad(range.high_hz)});
+  return curve_errors(*earphone.curve, earphone.phase_spread);
 }
 
 Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
