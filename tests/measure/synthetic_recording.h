@@ -43,6 +43,9 @@ struct Fault {
   double gain_apart = 0.03;  ///< of the channels, at most
   /// After the noise was added.
   std::function<void(Stereo&)> convert = nullptr;
+  bool calibrate_short = false;    ///< without the fault
+  bool calibrate_again = false;    ///< one signal on both channels once more, with the fault
+  bool spoilt_throughout = false;  ///< the fault was there in all calibrations
 };
 
 inline double peak_of(const Samples& x) {
@@ -143,6 +146,7 @@ class SyntheticBench {
     StimulusOptions o;
     o.kind = how.kind;
     o.seconds = how.seconds;
+    o.test_tones = how.told;
     sound_ = stimulus_samples(o);
     reference_ohm_ = std::vector<double>{4.7, 10, 22, 47}[seed % 4];
     source_ohm_ = even(0.1, 10);
@@ -172,16 +176,22 @@ class SyntheticBench {
     options.transfer.per_octave = 24;
     write_wav(scratch / "stimulus.wav", {sound_, 48000}, false);
     if (told_) files.stimulus = scratch / "stimulus.wav";
-    files.recording =
-        write(scratch / "take.wav", &fault, [this](double hz) { return earphone_.impedance(hz); });
+    // A short has what leads and contacts add to the earphone, too.
+    const double leads_ohm = fault.calibrate_short || fault.three_terms ? 0.05 : 0;
+    files.recording = write(scratch / "take.wav", &fault, [this, leads_ohm](double hz) {
+      return earphone_.impedance(hz) + leads_ohm;
+    });
     const auto calibrate = [&](const char* name, const Response& z) {
-      return write(scratch / name, nullptr, z);
+      return write(scratch / name, fault.spoilt_throughout ? &fault : nullptr, z);
     };
     if (fault.calibrate_same) files.same = calibrate("same.wav", nullptr);
+    if (fault.calibrate_short)
+      files.short_ = calibrate("short.wav", [leads_ohm](double) { return Complex(leads_ohm); });
+    if (fault.calibrate_again) files.again = write(scratch / "again.wav", &fault, nullptr);
     if (fault.three_terms) {
       files.open = calibrate("open.wav", [](double) { return Complex(1e9); });
-      files.short_ = calibrate("short.wav", [](double) { return Complex(0.05); });
-      files.known = calibrate("known.wav", [](double) { return Complex(15.05); });
+      files.short_ = calibrate("short.wav", [leads_ohm](double) { return Complex(leads_ohm); });
+      files.known = calibrate("known.wav", [leads_ohm](double) { return Complex(15 + leads_ohm); });
       options.known_ohm = 15;
       options.known_tolerance_percent = 1;
     }
@@ -316,7 +326,8 @@ inline Fault unseen(std::string name, std::vector<std::string> kinds,
 /// Recordings without a fault, as many ways as there are to make them.
 inline std::vector<Fault> clean_recordings() {
   std::vector<Fault> clean{
-      {"none", {}}, {"none, not calibrated", {}}, {"none, three terms", {}}, {"none, 16 bits", {}}};
+      {"none", {}},          {"none, not calibrated", {}}, {"none, three terms", {}},
+      {"none, 16 bits", {}}, {"none, with a short", {}},   {"none, same again", {}}};
   clean[1].calibrate_same = false;
   clean[1].gain_apart = 0.01;  // as assumed
   clean[2].three_terms = true;
@@ -324,11 +335,62 @@ inline std::vector<Fault> clean_recordings() {
     round_to_bits(p.first, 16);
     round_to_bits(p.second, 16);
   };
+  clean[4].calibrate_short = true;
+  clean[5].calibrate_again = true;
   return clean;
 }
 
+/// One channel's gain moved by 2 dB between calibration and measurement, with what else was
+/// recorded.
+inline std::vector<Fault> moved_gains(const std::string& with, bool with_short, bool with_again) {
+  std::vector<Fault> all;
+  for (const auto& [channel, factor] :
+       {std::pair{1, 1.2589}, {1, 1 / 1.2589}, {2, 1.2589}, {2, 1 / 1.2589}}) {
+    // A ratio that became larger may be larger than any load's.
+    const std::vector<std::string> kinds =
+        (channel == 2) == (factor > 1)
+            ? std::vector<std::string>{"gain-changed", "gain", "swapped", "active"}
+            : std::vector<std::string>{"gain-changed"};
+    all.push_back(unseen("gain of channel " + std::to_string(channel) +
+                             (factor > 1 ? " +2 dB since" : " -2 dB since") + with,
+                         kinds, [channel = channel, factor = factor](Stereo& p, std::mt19937_64&) {
+                           scale(channel == 1 ? p.first : p.second, factor);
+                         }));
+    all.back().always_seen = with_again || (with_short && channel == 1);
+    all.back().calibrate_short = with_short;
+    all.back().calibrate_again = with_again;
+  }
+  return all;
+}
+
+/// Automatic gain of either channel by its own level.
+inline Fault automatic_gain(bool throughout) {
+  Fault fault = unseen(throughout ? "automatic gain, throughout" : "automatic gain, each channel",
+                       {"automatic-gain", "uneven", "inconsistent", "distortion", "gain-changed"},
+                       [throughout](Stereo& p, std::mt19937_64& c) {
+                         const double strength = throughout ? 0.6 : drawn(c, 0.4, 0.8);
+                         control_gain(p.first, 48000, strength);
+                         control_gain(p.second, 48000, strength);
+                       });
+  fault.spoilt_throughout = throughout;
+  fault.always_seen = true;
+  return fault;
+}
+
+inline std::vector<Fault> single_faults();
+
 /// Every fault that is looked for. Sweeps only where a sweep is needed to see it.
 inline std::vector<Fault> recording_faults() {
+  std::vector<Fault> all = single_faults();
+  for (const bool throughout : {false, true}) all.push_back(automatic_gain(throughout));
+  for (const auto& some :
+       {moved_gains("", false, false), moved_gains(", with a short", true, false),
+        moved_gains(", same again", false, true)})
+    all.insert(all.end(), some.begin(), some.end());
+  return all;
+}
+
+inline std::vector<Fault> single_faults() {
   using Chance = std::mt19937_64;
   const auto clipped = [](double db) {
     return [db](Stereo& p, Chance& c) {
@@ -358,17 +420,6 @@ inline std::vector<Fault> recording_faults() {
        [](Stereo& p, Chance&) { add_third(p.second, 0.01); }},
       {"one sample late", {"delay"}, [](Stereo& p, Chance&) { delay(p.second, 1); }},
       {"one sample early", {"delay"}, [](Stereo& p, Chance&) { delay(p.first, 1); }},
-      {"automatic gain, each channel",
-       {"uneven", "inconsistent", "distortion", "gain-changed"},
-       [](Stereo& p, Chance& c) {
-         const double strength = drawn(c, 0.4, 0.8);
-         control_gain(p.first, 48000, strength);
-         control_gain(p.second, 48000, strength);
-       },
-       nullptr,
-       true,
-       false,
-       false},
       {"inverted", {"inverted"}, [](Stereo& p, Chance&) { scale(p.second, -1); }},
       {"+12 dB",
        {"gain", "swapped", "gain-changed", "active"},
@@ -377,7 +428,7 @@ inline std::vector<Fault> recording_faults() {
       {"300 samples lost",
        {"lost-samples"},
        [](Stereo& p, Chance& c) {
-         lose(p, static_cast<std::ptrdiff_t>(drawn(c, 1.8, 3.1) * 48000), 300);
+         lose(p, static_cast<std::ptrdiff_t>(drawn(c, 3.2, 4.5) * 48000), 300);
        }},
       {"coded, up to 16 kHz",
        {"band-limited", "coded", "inconsistent", "uneven"},
@@ -391,14 +442,6 @@ inline std::vector<Fault> recording_faults() {
          code(p.first, 48000, 0.05, 24000);
          code(p.second, 48000, 0.05, 24000);
        }},
-      unseen("gain of channel 1 +2 dB since", {"gain-changed"},
-             [](Stereo& p, Chance&) { scale(p.first, 1.2589); }),
-      unseen("gain of channel 1 -2 dB since", {"gain-changed", "gain", "swapped", "active"},
-             [](Stereo& p, Chance&) { scale(p.first, 1 / 1.2589); }),
-      unseen("gain of channel 2 +2 dB since", {"gain-changed", "gain", "active"},
-             [](Stereo& p, Chance&) { scale(p.second, 1.2589); }),
-      unseen("gain of channel 2 -2 dB since", {"gain-changed"},
-             [](Stereo& p, Chance&) { scale(p.second, 1 / 1.2589); }),
       unseen("gain of channel 2 drifts by 1 dB", {"halves", "inconsistent"},
              [](Stereo& p, Chance&) { drift_gain(p.second, 1.122); }),
       {"open and short exchanged",

@@ -76,6 +76,9 @@ void add_way_findings(const Recording& recording, bool both, Rows& rows) {
   SweepTransfer seen = sweep;
   if (!both) seen.harmonics = {};
   add(sweep_findings(seen), rows);
+  add(tone_findings(tone_gains(recording, read_sound(stimulus_name, {.channels = 0}),
+                               sweep.delay_seconds, both)),
+      rows);
   add(transfer_findings(sweep.transfer, true), rows);
   if (!both) return;
   const Transfer& way = sweep.transfer;
@@ -102,6 +105,7 @@ void answer_stimulus(const Words& words, Reply& reply) {
   how.seconds = number_of(words, "seconds");
   how.level_dbfs = number_of(words, "level");
   how.lead_seconds = 0.2;
+  how.test_tones = how.seconds > 1;  // what is repeated while the level rises needs none
   std::vector<float> samples = stimulus_samples(how);
   reply.put("samples", std::vector<double>(samples.begin(), samples.end()));
   give_sound(stimulus_name, how.rate_hz, 1, std::move(samples));

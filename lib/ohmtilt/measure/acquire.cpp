@@ -46,7 +46,7 @@ class Evaluation {
   Evaluation(const AcquireFiles& files, const AcquireOptions& options,
              const ReadRecording& recording_of)
       : recording_of_(recording_of), options_(options.transfer), progress_(options.progress) {
-    for (const auto* one : {&files.same, &files.open, &files.short_, &files.known})
+    for (const auto* one : {&files.same, &files.open, &files.short_, &files.known, &files.again})
       if (*one) ++recordings_;
     if (!files.stimulus) return;
     std::exception_ptr in_stimulus, in_recording;
@@ -91,6 +91,7 @@ class Evaluation {
       PeriodicTransfer periodic =
           transfer_by_periods(recording, stimulus_->recording, stimulus_->period, options_);
       keep(periodic_findings(periodic), file, role);
+      judge_tones(recording, periodic.delay_seconds, expected, file, role, periodic.transfer);
       return std::move(periodic.transfer);
     }
     SweepTransfer sweep = transfer_by_sweep(recording, stimulus_->recording, options_);
@@ -101,7 +102,19 @@ class Evaluation {
       sweep.early = {};
     }
     keep(sweep_findings(sweep), file, role);
+    judge_tones(recording, sweep.delay_seconds, expected, file, role, sweep.transfer);
     return std::move(sweep.transfer);
+  }
+
+  /// What the stimulus's test tones say, and how far that leaves the ratio open.
+  void judge_tones(const Recording& recording, double delay_seconds, Expected expected,
+                   const path& file, const std::string& role, Transfer& transfer) {
+    const ToneGains gains =
+        tone_gains(recording, stimulus_->recording, delay_seconds, expected == Expected::both);
+    keep(tone_findings(gains), file, role);
+    const Array size = transfer.ratio.abs();
+    const Array open = size * size.unaryExpr([&](double one) { return gains.ratio_error(one); });
+    transfer.uncertainty = (transfer.uncertainty.square() + open.square()).sqrt();
   }
 
   void keep(const std::vector<RecordingFinding>& found, const path& file, const std::string& role) {
@@ -135,6 +148,8 @@ Calibration calibration(const AcquireFiles& files, const AcquireOptions& options
         evaluation.transfer(*files.short_, "calibration, short", at_load ? first : both, true);
   if (files.known)
     result.known = evaluation.transfer(*files.known, "calibration, known", both, false);
+  if (files.again)
+    result.again = evaluation.transfer(*files.again, "calibration, same again", both, true);
   result.known_ohm = options.known_ohm;
   result.known_tolerance_percent = options.known_tolerance_percent;
   return result;
@@ -180,14 +195,18 @@ MeasuredImpedance picked(const MeasuredImpedance& all, const std::vector<Index>&
   return result;
 }
 
-/// What a relative error of the ratio does to the impedance: |1 + Z/R| of it (|1 + R/Z| at the
-/// reference).
+/// What a relative error r of the ratio m does to the impedance: at the earphone Z = R m/(1 - m)
+/// moves by r |Z| / |1 - m (1 + r)|, more than by as small a ratio; at the reference Z = R (1 -
+/// m)/m by r |Z + R|.
 void widen(const Array& relative, const ImpedanceOptions& options, MeasuredImpedance& result) {
+  constexpr double least = 0.05;  // of 1 - m: a ratio of 1 has no bound
   const ComplexArray whole = result.impedance_ohm + options.reference_ohm;
-  const Array factor = options.wiring == Wiring::load
-                           ? Array(result.impedance_ohm.abs() / options.reference_ohm)
-                           : Array(Array::Ones(whole.size()));
-  const Array moved = relative * whole.abs() * factor;
+  Array moved = relative * whole.abs();
+  if (options.wiring == Wiring::load) {
+    const ComplexArray ratio = result.impedance_ohm / whole;
+    const Array rest = (1.0 - ratio).abs().min((1.0 - ratio * (1 + relative)).abs());
+    moved = relative * result.impedance_ohm.abs() / rest.max(least);
+  }
   result.uncertainty_ohm = (result.uncertainty_ohm.square() + moved.square()).sqrt();
 }
 
@@ -196,9 +215,42 @@ void widen_by_delay(double seconds, const ImpedanceOptions& options, MeasuredImp
   widen((2 * std::numbers::pi * std::abs(seconds) * result.frequency_hz).min(2), options, result);
 }
 
-/// The recording in which nothing loads the source, if there is one.
-const std::optional<Transfer>& unloaded(const Calibration& calibration) {
-  return calibration.same ? calibration.same : calibration.open;
+/// What is assumed of the gains since the calibrations, and how far the levels hold it.
+std::string gain_assumption(const LevelCheck& check) {
+  std::vector<std::string> bounds;
+  for (const auto& [within_db, channel] :
+       {std::pair{check.first_within_db, "1"}, {check.second_within_db, "2"}})
+    if (check.possible && check.moved.empty() && std::isfinite(within_db))
+      bounds.push_back("channel " + std::string(channel) + "'s to " + number_text(within_db) +
+                       " dB");
+  return "no gain moved since the calibrations (" +
+         (bounds.empty() ? "nothing recorded checks it" : "levels hold " + listed(bounds)) +
+         "; one signal on both channels recorded again, last, checks it)";
+}
+
+/// Whether a gain moved between the recordings: by the same signal again, by the levels.
+void judge_gains(const LevelCheck& levels, const Calibration& calibration,
+                 const ImpedanceOptions& options, MeasuredImpedance& result,
+                 std::vector<RecordingFinding>& findings) {
+  const auto keep = [&](const std::vector<RecordingFinding>& found) {
+    findings.insert(findings.end(), found.begin(), found.end());
+  };
+  const auto moved = [&](double relative) {
+    widen(Array::Constant(result.frequency_hz.size(), relative), options, result);
+  };
+  if (calibration.again) {
+    const auto found = again_findings(*calibration.same, *calibration.again);
+    keep(found);
+    // A volume that moved does no harm.
+    if (found.empty() && !levels.explained_by(MovedGain::Which::volume))
+      keep(level_findings(levels));
+    moved(gains_apart(*calibration.same, *calibration.again));
+    result.removed.emplace_back("same signal again: tells whether the gains stayed");
+    return;
+  }
+  keep(level_findings(levels));
+  moved(levels.ratio_error());
+  if (calibration.any()) result.assumed.push_back(gain_assumption(levels));
 }
 
 /// What the impedance itself tells of the recordings. Throws InputError for what refuses.
@@ -211,6 +263,8 @@ void judge(const Transfer& measured, const Calibration& calibration, const Acqui
     findings.insert(findings.end(), found.begin(), found.end());
   };
   keep(calibration_findings(good, calibration, options.impedance));
+  judge_gains(level_check(measured, calibration, result, options.impedance), calibration,
+              options.impedance, result, findings);
   if (usable.size() >= 12) {
     const RatioConsistency consistency =
         ratio_consistency(good, options.impedance.wiring, options.impedance.reference_ohm);
@@ -223,15 +277,6 @@ void judge(const Transfer& measured, const Calibration& calibration, const Acqui
   } else {
     keep(impedance_findings(good));
   }
-  if (const auto& reference = unloaded(calibration)) {
-    const double change_db =
-        level_change_db(measured, *reference, result, options.impedance.reference_ohm);
-    keep(level_change_findings(change_db));
-    if (change_db != 0) {
-      const double moved = amplitude_from_db(std::abs(change_db)) - 1;
-      widen(Array::Constant(result.frequency_hz.size(), moved), options.impedance, result);
-    }
-  }
   keep(evenness_findings(unevenness_db(measured, result, options.impedance.reference_ohm)));
 }
 
@@ -239,6 +284,9 @@ void judge(const Transfer& measured, const Calibration& calibration, const Acqui
 
 Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& options,
                            const ReadRecording& recording_of) {
+  if (files.again && !files.same)
+    throw InputError("the same signal after the measurement tells nothing without the one before",
+                     "give --calibrate-same with --calibrate-again");
   Evaluation evaluation(files, options, recording_of);
   const Transfer measured = evaluation.transfer(files.recording, "", Expected::both, false);
   const Calibration calibrations = calibration(files, options, evaluation);

@@ -15,6 +15,7 @@ struct AcquireFiles {
   std::filesystem::path recording;
   std::optional<std::filesystem::path> stimulus;  ///< sweep or periodic; else averages
   std::optional<std::filesystem::path> same, open, short_, known;  ///< calibrations
+  std::optional<std::filesystem::path> again;  ///< `same` once more, after the measurement
 };
 
 struct AcquireOptions {

@@ -4,13 +4,29 @@
 
 namespace ohmtilt {
 
-Span sounding(const std::vector<float>& samples) {
+std::vector<Span> sounding_stretches(const std::vector<float>& samples, double rate_hz) {
+  constexpr double parting_seconds = 0.2;
   float peak = 0;
   for (const float x : samples) peak = std::max(peak, std::abs(x));
-  const auto loud = [peak](float x) { return std::abs(x) > 1e-3f * peak; };
-  const auto first = std::find_if(samples.begin(), samples.end(), loud);
-  const auto last = std::find_if(samples.rbegin(), samples.rend(), loud);
-  return {first - samples.begin(), samples.rend() - last - 1};
+  const auto parting = static_cast<Eigen::Index>(parting_seconds * rate_hz);
+  std::vector<Span> stretches;
+  for (Eigen::Index i = 0; i < static_cast<Eigen::Index>(samples.size()); ++i) {
+    if (!(std::abs(samples[static_cast<std::size_t>(i)]) > 1e-3f * peak)) continue;
+    if (stretches.empty() || i - stretches.back().last > parting) stretches.push_back({i, i});
+    stretches.back().last = i;
+  }
+  return stretches;
+}
+
+Span longest(const std::vector<Span>& stretches) {
+  Span result{0, -1};
+  for (const Span& one : stretches)
+    if (one.last - one.first > result.last - result.first) result = one;
+  return result;
+}
+
+Span main_sound(const std::vector<float>& samples, double rate_hz) {
+  return longest(sounding_stretches(samples, rate_hz));
 }
 
 double rms_over_peak(const std::vector<float>& samples, const Span& span) {

@@ -9,8 +9,13 @@ struct Span {
   Eigen::Index first, last;
 };
 
-/// From the first to the last sample above a thousandth of the peak.
-Span sounding(const std::vector<float>& samples);
+/// Sound is what lies above a thousandth of the peak.
+/// The stretches of it that at least 0.2 s of silence part.
+std::vector<Span> sounding_stretches(const std::vector<float>& samples, double rate_hz);
+/// The longest; an empty span at the start for none.
+Span longest(const std::vector<Span>& stretches);
+/// The longest stretch: what is measured by, less test tones before and after it.
+Span main_sound(const std::vector<float>& samples, double rate_hz);
 
 /// Root mean square over the largest magnitude within span: 1/sqrt 2 of a sweep, whose envelope is
 /// constant, and far less of noise and many tones. 0 for silence.

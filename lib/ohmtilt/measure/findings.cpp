@@ -27,7 +27,7 @@ constexpr double worst_gain = 1.41;
 constexpr double uneven_db = 3;
 constexpr double band_end_db = 20;
 constexpr double early_limit = 1e-3;
-constexpr double level_changed_db = 0.3;
+constexpr double gains_moved = 0.003, noise_factor = 6;
 
 std::string whole(double value) { return number_text(std::round(value)); }
 
@@ -204,6 +204,32 @@ std::vector<RecordingFinding> sweep_findings(const SweepTransfer& sweep) {
                         "the sweep passes an octave in " +
                             number_text(std::round(sweep.harmonic_seconds * 1000) / 1000) +
                             " s, too fast to keep harmonics apart; use a longer one",
+                        false});
+  return findings;
+}
+
+std::vector<RecordingFinding> tone_findings(const ToneGains& gains) {
+  std::vector<RecordingFinding> findings;
+  const auto tenths = [](double db) { return number_text(std::round(10 * std::abs(db)) / 10); };
+  const auto& follows = gains.more_when_soft_db;
+  if (follows[0] != 0 || follows[1] != 0) {
+    const std::size_t most = std::abs(follows[1]) > std::abs(follows[0]) ? 1 : 0;
+    findings.push_back(
+        {"automatic-gain",
+         "channel " + std::to_string(most + 1) + " has " + tenths(follows[most]) + " dB " +
+             (follows[most] > 0 ? "more" : "less") + " gain for a tone " +
+             number_text(test_tone_step_db) +
+             " dB softer: automatic gain, a limiter or noise suppression is on, which counts in "
+             "the uncertainty; switch it off and record all again",
+         false});
+  }
+  if (gains.drift_db != 0)
+    findings.push_back({"halves",
+                        "channel 2's gain over channel 1's " +
+                            std::string(gains.drift_db > 0 ? "rose" : "fell") + " by " +
+                            tenths(gains.drift_db) +
+                            " dB while it played: automatic gain or a loose contact, which counts "
+                            "in the uncertainty; switch such off and record again",
                         false});
   return findings;
 }
@@ -396,32 +422,51 @@ double unevenness_db(const Transfer& measured, const MeasuredImpedance& impedanc
   return std::isfinite(least) ? std::max(least, 0.0) : 0;
 }
 
-double level_change_db(const Transfer& measured, const Transfer& unloaded,
-                       const MeasuredImpedance& impedance, double reference_ohm) {
-  if (measured.first_level_db.size() == 0 || unloaded.first_level_db.size() == 0) return 0;
-  const Array change = measured.first_level_db - unloaded.first_level_db;
-  const ComplexArray whole = impedance.impedance_ohm + reference_ohm;
-  double least = std::numeric_limits<double>::infinity(), middle = 0;
-  for (double source_ohm = 0; source_ohm < 2000; source_ohm = 1.2 * source_ohm + 0.1) {
-    const Array left = change - db_from_amplitude(Array((whole / (whole + source_ohm)).abs()));
-    const double size = percentile(left.abs(), 0.5);
-    if (!(size < least)) continue;
-    least = size;
-    middle = percentile(left, 0.5);
-  }
-  return least > level_changed_db ? middle : 0;
+namespace {
+
+/// "channel 1's gain by -2 dB", or of the volume.
+std::string moved_text(const MovedGain& moved) {
+  const std::string what = moved.which == MovedGain::Which::volume  ? "the volume"
+                           : moved.which == MovedGain::Which::first ? "channel 1's gain"
+                                                                    : "channel 2's gain";
+  return what + " by " + number_text(std::round(10 * moved.db) / 10) + " dB";
 }
 
-std::vector<RecordingFinding> level_change_findings(double change_db) {
-  if (change_db == 0) return {};
+}  // namespace
+
+std::vector<RecordingFinding> level_findings(const LevelCheck& check) {
+  if (check.moved.empty()) return {};
+  std::string moves;
+  for (const MovedGain& one : check.moved)
+    moves += (moves.empty() ? "" : ", or ") + moved_text(one);
   return {
       {"gain-changed",
-       "channel 1 is " + number_text(std::round(10 * std::abs(change_db)) / 10) + " dB " +
-           (change_db > 0 ? "louder" : "softer") +
-           " than in the calibration, more than the earphone's load explains, which counts in "
-           "the uncertainty: the volume or an input's gain was moved in between, or automatic gain "
-           "is on; switch it off and record the calibration again without touching them",
+       "channel 1's level does not follow from the calibration's: it would if something had moved "
+       "(" +
+           moves +
+           "), or automatic gain is on, or the calibration was loaded otherwise; what the inputs' "
+           "gains leave open counts in the uncertainty, and calibrations recorded again without "
+           "touching volume and gains settle it",
        false}};
+}
+
+std::vector<RecordingFinding> again_findings(const Transfer& same, const Transfer& again) {
+  const double apart = gains_apart(same, again);
+  const Array noise =
+      (same.uncertainty.square() + again.uncertainty.square()).sqrt() / same.ratio.abs();
+  if (apart < std::max(gains_moved, noise_factor * percentile(noise, 0.5))) return {};
+  const double db = db_from_amplitude(percentile((again.ratio / same.ratio).abs(), 0.5));
+  return {{"gain-changed",
+           "channel 2's gain over channel 1's differs by " +
+               number_text(std::round(100 * std::abs(db)) / 100) +
+               " dB between the same signal recorded before and after: one of them was moved in "
+               "between or is automatic, which counts in the uncertainty; record all again without "
+               "touching volume and gains",
+           false}};
+}
+
+double gains_apart(const Transfer& same, const Transfer& again) {
+  return percentile((again.ratio / same.ratio - 1.0).abs(), 0.5);
 }
 
 std::vector<RecordingFinding> evenness_findings(double unevenness_db) {

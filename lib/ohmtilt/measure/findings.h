@@ -3,16 +3,19 @@
 #include <vector>
 
 #include <ohmtilt/measure/impedance.h>
+#include <ohmtilt/measure/level_check.h>
 #include <ohmtilt/measure/periodic_transfer.h>
 #include <ohmtilt/measure/ratio_consistency.h>
 #include <ohmtilt/measure/recording.h>
 #include <ohmtilt/measure/sweep_transfer.h>
+#include <ohmtilt/measure/test_tones.h>
 
 namespace ohmtilt {
 
 /// One thing seen in a recording that a person should know. `kind` is stable: clipping, silent,
 /// low-level, dropout, lost-samples, mains, clock, distortion, fast-sweep, band-limited, coded,
-/// halves, uneven, gain-changed, same-channels, inverted, swapped, gain, delay, inconsistent,
+/// halves, uneven, automatic-gain,
+/// gain-changed, same-channels, inverted, swapped, gain, delay, inconsistent,
 /// active, exchanged, known-disagrees, reference-small, reference-large, uncalibrated, coherence.
 struct RecordingFinding {
   std::string kind;
@@ -33,6 +36,8 @@ std::vector<RecordingFinding> transfer_findings(const Transfer& transfer, bool a
 /// A drifting clock or lost samples, distortion, a channel that ends below the band, sound before
 /// its response, a sweep too fast to keep the harmonics apart.
 std::vector<RecordingFinding> sweep_findings(const SweepTransfer& sweep);
+/// A gain that follows the level or drifts, by the stimulus's test tones.
+std::vector<RecordingFinding> tone_findings(const ToneGains& gains);
 /// A drifting clock, distortion at lines that the stimulus leaves out.
 std::vector<RecordingFinding> periodic_findings(const PeriodicTransfer& periodic);
 /// Channels swapped or of other gain, a reference far from the impedance, a gain that no
@@ -50,11 +55,12 @@ std::vector<RecordingFinding> consistency_findings(const RatioConsistency& consi
 double unevenness_db(const Transfer& measured, const MeasuredImpedance& impedance,
                      double reference_ohm);
 std::vector<RecordingFinding> evenness_findings(double unevenness_db);
-/// By how many dB the first channel's level differs from that of a calibration in which nothing
-/// loads the source, beyond what any output impedance explains; 0 for less than 0.3 dB.
-double level_change_db(const Transfer& measured, const Transfer& unloaded,
-                       const MeasuredImpedance& impedance, double reference_ohm);
-std::vector<RecordingFinding> level_change_findings(double change_db);
+/// Levels of the first channel that fit no unmoved gains.
+std::vector<RecordingFinding> level_findings(const LevelCheck& check);
+/// How far the channels' gains are apart before and after, relative: the median over frequency.
+double gains_apart(const Transfer& same, const Transfer& again);
+/// A gain that moved between the same signal before and after the measurement.
+std::vector<RecordingFinding> again_findings(const Transfer& same, const Transfer& again);
 
 /// Throws InputError with the file's name and the first finding that refuses, if there is one, and
 /// with what earlier findings say of its cause.

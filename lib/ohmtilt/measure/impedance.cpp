@@ -191,8 +191,6 @@ std::vector<std::string> assumptions(const Given& given, const ImpedanceOptions&
   if (!loading_told && std::isfinite(options.least_input_ohm))
     texts.push_back("an input of at least " + number_text(options.least_input_ohm / 1000) +
                     " kohm");
-  if (given.same || given.open || given.shorted || given.known)
-    texts.push_back("no gain moved since the calibrations");
   return texts;
 }
 

@@ -22,6 +22,10 @@ struct Calibration {
   std::optional<Transfer> known;       ///< a known resistor in the earphone's place
   double known_ohm = 0;                ///< > 0 where known is given
   double known_tolerance_percent = 0;  ///< limit, rectangular distribution
+  /// `same` once more after the measurement; it changes no value, but says whether a gain moved.
+  std::optional<Transfer> again = {};
+
+  bool any() const { return same || open || short_ || known; }
 };
 
 struct ImpedanceOptions {

@@ -305,7 +305,7 @@ double energy(const Array& samples) { return samples.square().sum(); }
 
 Index repeated_frames(const Recording& stimulus) {
   const auto& samples = stimulus.channels[0];
-  const Span sound = sounding(samples);
+  const Span sound = main_sound(samples, stimulus.rate_hz);
   if (rms_over_peak(samples, sound) >= least_sweep_share) return 0;
   const auto fade = static_cast<Index>(fade_seconds * stimulus.rate_hz);
   const Index start = sound.first + fade;
@@ -329,7 +329,7 @@ Index repeated_frames(const Recording& stimulus) {
 PeriodicTransfer transfer_by_periods(const Recording& recording, const Recording& stimulus,
                                      Index period, const TransferOptions& options) {
   check_same_rate(recording, stimulus);
-  const Span sound = sounding(stimulus.channels[0]);
+  const Span sound = main_sound(stimulus.channels[0], stimulus.rate_hz);
   const Alignment found = alignment(stimulus.channels[0], recording.channels[0], recording.rate_hz);
   check_found(found, recording, stimulus);
   const Steady steady = steady_part(recording, sound, period, found.delay_seconds);
@@ -347,7 +347,8 @@ PeriodicTransfer transfer_by_periods(const Recording& recording, const Recording
        mains_lines(lines.signal, options.band.low_hz, period_line_half_width_bins)},
       harmonics.even,
       harmonics.odd,
-      clock_difference_ppm(recording, steady, excited)};
+      clock_difference_ppm(recording, steady, excited),
+      found.delay_seconds};
   Transfer& transfer = result.transfer;
   const double line_hz = lines.signal.bin_hz;
   fill(lines, bins_at(transfer.mains_hz, lines.signal, period_line_half_width_bins), options,

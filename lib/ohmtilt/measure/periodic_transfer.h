@@ -10,6 +10,7 @@ struct PeriodicTransfer {
   double even_distortion;  ///< rms of the second channel at even lines left out, over all of it; 0
   double odd_distortion;   ///< the same at odd lines, 0 where none is left out or noise covers it
   double clock_ppm;        ///< playback against recording clock, magnitude
+  double delay_seconds;    ///< of the recording against the stimulus
 };
 
 /// The period of a stimulus that repeats itself (multitone, periodic noise), in samples at its

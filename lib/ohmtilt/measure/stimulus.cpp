@@ -2,6 +2,7 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/fourier.h>
 #include <ohmtilt/measure/stimulus.h>
+#include <ohmtilt/measure/test_tones.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 #include <algorithm>
@@ -136,9 +137,25 @@ std::vector<float> stimulus_samples(const StimulusOptions& options) {
                               0.0f);
   };
   std::vector<float> samples = silence(options.lead_seconds);
+  const auto add = [&](const std::vector<float>& more) {
+    samples.insert(samples.end(), more.begin(), more.end());
+  };
+  const bool tones = options.test_tones && options.band.low_hz < test_tone_hz &&
+                     test_tone_hz < options.band.high_hz;
+  const auto pair = [&](bool soft_first) {
+    for (const double x : test_tone_pair(options.rate_hz, soft_first))
+      samples.push_back(static_cast<float>(x * amplitude_from_db(options.level_dbfs)));
+  };
+  if (tones) {
+    pair(true);
+    add(silence(test_tone_gap_seconds));
+  }
   for (const double x : sound) samples.push_back(static_cast<float>(x * gain));
-  const auto tail = silence(options.tail_seconds);
-  samples.insert(samples.end(), tail.begin(), tail.end());
+  add(silence(options.tail_seconds));
+  if (tones) {
+    pair(false);
+    add(silence(test_tone_gap_seconds));
+  }
   return samples;
 }
 

@@ -22,7 +22,9 @@ struct StimulusOptions {
   double lead_seconds = 0.5;  ///< silence before
   double tail_seconds = 2.5;  ///< silence after, from which the noise is taken
   double tones_per_octave = 96;  ///< multitone, as far as the period has lines for them
-  std::uint64_t seed = 1;        ///< of the phases; the same seed, the same signal everywhere
+  bool test_tones = false;  ///< test_tones.h: before the sound and after its silence, where the
+                            ///< band holds their frequency
+  std::uint64_t seed = 1;   ///< of the phases; the same seed, the same signal everywhere
 };
 
 /// The samples of a stimulus, full scale = 1. Throws InputError when an option breaks its rule or

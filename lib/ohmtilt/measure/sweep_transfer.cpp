@@ -378,7 +378,7 @@ Transfer ratio_of(Gates& gates, double bin_hz, std::vector<double> mains_hz,
 SweepTransfer transfer_by_sweep(const Recording& recording, const Recording& stimulus,
                                 const TransferOptions& options) {
   check_same_rate(recording, stimulus);
-  const Span sound = sounding(stimulus.channels[0]);
+  const Span sound = main_sound(stimulus.channels[0], stimulus.rate_hz);
   check_stimulus(stimulus, sound);
   const double rate_hz = recording.rate_hz;
   const Alignment found = alignment(stimulus.channels[0], recording.channels[0], rate_hz);

@@ -16,7 +16,7 @@ namespace {
 struct ImpedanceCommand {
   AcquireFiles files;
   std::string recording;
-  std::optional<std::string> stimulus, same, open, short_, known, write;
+  std::optional<std::string> stimulus, same, open, short_, known, again, write;
   AcquireOptions how;
   std::optional<double> known_ohm, input_ohm, reference_tolerance_percent;
   CurveLabels labels;
@@ -36,8 +36,8 @@ AcquireFiles files_of(const ImpedanceCommand& command) {
   const auto path = [](const std::optional<std::string>& text) {
     return text ? std::optional<std::filesystem::path>(*text) : std::nullopt;
   };
-  return {command.recording,  path(command.stimulus), path(command.same),
-          path(command.open), path(command.short_),   path(command.known)};
+  return {command.recording,    path(command.stimulus), path(command.same), path(command.open),
+          path(command.short_), path(command.known),    path(command.again)};
 }
 
 /// What fails on the way leaves no half-told progress on the line.
@@ -156,7 +156,8 @@ void add_impedance(Command& acquire, Session& session) {
       acquire_caution_footer() +
       "With --stimulus a sweep is undone; without it, noise or music is averaged. Record the same "
       "signal on both channels too and give it as --calibrate-same: most of a sound card's error "
-      "goes.\n"
+      "goes. Leave volume and gains alone in between; the same recorded last, --calibrate-again, "
+      "tells whether they stayed.\n"
       "Example:  ohmtilt acquire impedance impedance-curves/bench/recording.wav --reference 22 "
       "--band 50-10000 --write mine.csv");
   command.add_option("recording", o->recording, "WAV, channel 1 across reference plus earphone")
@@ -179,6 +180,10 @@ void add_impedance(Command& acquire, Session& session) {
   command.add_option("--calibrate-short", o->short_, "recording, a short for the earphone")
       ->type_name("FILE");
   command.add_option("--calibrate-known", o->known, "recording, a known resistor for the earphone")
+      ->type_name("FILE");
+  command
+      .add_option("--calibrate-again", o->again,
+                  "recording like that of --calibrate-same, taken last: tells whether a gain moved")
       ->type_name("FILE");
   command.add_option("--known-ohm", o->known_ohm, "that resistor, ohm")->type_name("OHM");
   command

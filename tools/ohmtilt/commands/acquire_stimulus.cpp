@@ -61,9 +61,9 @@ std::string shell_word(const std::string& text) {
 }
 
 /// What to do with the sound, in order.
-std::string steps_text(const StimulusCommand& command) {
+std::string steps_text(const StimulusCommand& command, double played_seconds) {
   const StimulusOptions& o = command.stimulus;
-  const auto seconds = static_cast<int>(std::ceil(o.seconds + 8));
+  const auto seconds = static_cast<int>(std::ceil(played_seconds + 5));
   const std::string rate = number_text(o.rate_hz), file = shell_word(command.file);
   return fmt::format(
       "1. Record two channels as WAV at {0} samples a second, 24 bits: automatic gain, noise\n"
@@ -80,9 +80,13 @@ std::string steps_text(const StimulusCommand& command) {
       "   (each first line in a terminal of its own; Ctrl-C ends the first two; arecord -l lists "
       "cards).\n"
       "3. Level: the loudest peak of the recording at -12 to -6 dB of full scale, never at 0.\n"
-      "4. Record one signal on both inputs too, and a short (figures: --calibration same, short).\n"
+      "4. Record one signal on both inputs first and once more last, and a short (figures:\n"
+      "   --calibration same, short). Leave volume and gains alone from the first to the last: "
+      "the\n"
+      "   one recorded last tells whether they stayed.\n"
       "5. Next: ohmtilt acquire impedance recording.wav --reference {3} --stimulus {1}{4}\n"
-      "     --calibrate-same same.wav --calibrate-short short.wav --write mine.csv\n\n",
+      "     --calibrate-same same.wav --calibrate-again again.wav --calibrate-short short.wav\n"
+      "     --write mine.csv\n\n",
       rate, file, seconds, command.reference_ohm ? number_text(*command.reference_ohm) : "OHM",
       command.wiring == Wiring::reference ? " --wiring reference" : "");
 }
@@ -110,10 +114,11 @@ Answer stimulus_answer(const StimulusCommand& command) {
       number_text(std::round(seconds * 100) / 100), number_text(o.level_dbfs),
       number_text(o.rate_hz));
   if (o.kind != StimulusKind::sweep) answer.text += fmt::format(", seed {}", o.seed);
+  answer.text += "; tones of two levels before and after it show automatic gain";
   answer.text += "\n\n" + wiring_text(command.wiring) + resistor_text(command) +
                  "Plugs of 3.5 mm: tip left, ring right, sleeve ground; measure one channel of the "
                  "earphone.\n\n" +
-                 steps_text(command);
+                 steps_text(command, seconds);
   for (const char* caution : acquire_cautions) answer.warnings.emplace_back(caution);
   answer.json = {{"kind", kind_name(o.kind)},
                  {"sample_rate_hz", o.rate_hz},
@@ -133,6 +138,7 @@ Answer stimulus_answer(const StimulusCommand& command) {
 
 void add_stimulus(Command& acquire, Session& session) {
   auto options = std::make_shared<StimulusCommand>();
+  options->stimulus.test_tones = true;
   Command& command =
       *acquire.add_subcommand("stimulus", "Write the sound to play, and how to wire it");
   command.footer(

@@ -59,6 +59,8 @@ export class Measuring {
   private wake: (() => void) | null = null;
   private peaks: [number, number] = [0, 0];
   private passed = 0;
+  /** Of the last recording, silence included. */
+  private takeSeconds = 0;
 
   constructor(private readonly library: Library, private readonly took: (files: File[]) => Promise<string[]>) {
     at('measure-cautions').replaceChildren(...list(library.ask('cautions', []).lines.get('cautions') ?? []));
@@ -257,6 +259,7 @@ export class Measuring {
     const seconds = this.number('seconds');
     const samples = this.stimulus(seconds, this.level);
     const whole = before + samples.length / this.rate + after;
+    this.takeSeconds = whole;
     await this.until(before);
     card.play(samples);
     await this.until(whole, (left) => `${told}${left.toFixed(0)} s.`);
@@ -306,7 +309,7 @@ export class Measuring {
     let said: string[] = [];
     for (;;) {
       const name = `${side}-${names.length + 1}.wav`;
-      const left = (needed - names.length) * (this.number('seconds') + before + after);
+      const left = (needed - names.length) * (this.takeSeconds || this.number('seconds') + before + after);
       said = await this.record(name, 'earphone', `Recording ${names.length + 1}${needed > 1 ? ` of about ${needed}, ${Math.ceil(left)} s in all` : ''}: `);
       names.push(name);
       const answer = this.curveOf(side, names);
