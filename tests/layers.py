@@ -1,7 +1,8 @@
 #!/usr/bin/env python3
 """Holds the layout that DEVELOPERS.md describes: a folder includes only folders that stand before it, and inside analysis/ and
 design/ the subfolders do not know one another, but for the one that each lists here. Ends with 1 and names every include that
-goes the wrong way. What only POSIX systems have is known to one file for each thing that needs it.
+goes the wrong way. What only POSIX systems have is known to one file for each thing that needs it. The library names no flag of
+the command line: it speaks of values, and a command says which flag gives them.
 
 usage: layers.py SOURCE_DIR"""
 import pathlib
@@ -15,6 +16,7 @@ POSIX = re.compile(r"#include <(unistd|fcntl|signal|csignal|spawn|poll|dirent|te
 POSIX_FILES = {"ohmtilt/text/input_file.cpp", "ohmtilt/text/inputs_read.cpp", "ohmtilt/text/output_file.cpp", "ohmtilt/text/temporary_name.cpp",
                "plots/child_process.h", "plots/child_process.cpp", "tools/ohmtilt/program/signals.cpp",
                "tools/ohmtilt/program/standard_streams.cpp", "tools/live/given_files.cpp"}
+FLAG = re.compile(r'^(?! *//).*"[^"]*--[a-z]')
 
 
 def place(path):
@@ -45,6 +47,8 @@ def main(source):
             for number, line in enumerate(file.read_text(encoding="utf-8").splitlines(), 1):
                 if POSIX.match(line) and str(file.relative_to(base)) not in POSIX_FILES:
                     found.append(f"{file.relative_to(source)}:{number}: {line}: only POSIX has it; see POSIX_FILES in tests/layers.py")
+                if base != source and FLAG.match(line):
+                    found.append(f"{file.relative_to(source)}:{number}: names a flag; let the command that has it do so")
                 include = re.match(r'#include ["<]((?:ohmtilt|plots|tools)/[^">]+)[">]', line)
                 if not include:
                     continue

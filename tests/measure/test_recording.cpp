@@ -135,6 +135,18 @@ TEST(RecordingFindings, DropoutsButNotPauses) {
   EXPECT_TRUE(kinds(stereo(paused, paused)).empty());
 }
 
+TEST(RecordingFindings, ARefusalSaysWhetherOneSignalOnBothChannelsTellsMore) {
+  for (const bool tells : {true, false}) {
+    try {
+      refuse_by({{"delay", "late; record again", true, tells}}, "a.wav");
+      FAIL();
+    } catch (const RefusedRecording& refused) {
+      EXPECT_EQ(refused.same_tells, tells);
+      EXPECT_STREQ(InputError(refused, " (so)").what(), "a.wav: late; record again (so)");
+    }
+  }
+}
+
 TEST(RecordingFindings, ARefusalNamesTheFile) {
   try {
     refuse_by(

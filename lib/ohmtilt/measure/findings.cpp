@@ -257,11 +257,10 @@ void whole_finding(const Array& part, std::vector<RecordingFinding>& findings) {
   findings.push_back(
       {throughout ? "swapped" : "gain",
        throughout ? "channel 2 is larger than channel 1: the channels look swapped, or channel 2 "
-                    "has more gain; exchange them, or record one signal on both for "
-                    "--calibrate-same"
+                    "has more gain; exchange them, or record one signal on both"
                   : "channel 2 is larger than channel 1 at some frequencies: it has more gain; set "
-                    "both inputs alike, or record one signal on both for --calibrate-same",
-       true});
+                    "both inputs alike, or record one signal on both",
+       true, true});
 }
 
 }  // namespace
@@ -285,11 +284,11 @@ std::vector<RecordingFinding> impedance_findings(const MeasuredImpedance& impeda
   if (const double most = impedance.uncalibrated.maxCoeff(); most >= uncalibrated_limit)
     findings.push_back({"uncalibrated",
                         "no calibration tells the channels' gains apart: taken as alike within the "
-                        "limit assumed (--mismatch-percent), they leave up to " +
+                        "limit assumed, they leave up to " +
                             number_text(std::round(1000 * most) / 10) +
                             " % of |Z| open (one standard uncertainty, in uncertainty_ohm); record "
-                            "one signal on both channels for --calibrate-same",
-                        false});
+                            "one signal on both channels",
+                        false, true});
   return findings;
 }
 
@@ -313,7 +312,7 @@ void exchange_finding(const Calibration& calibration, bool at_load,
                           ? "the recordings of the open and of the short look exchanged; give each "
                             "to its own option"
                           : "the recording of the open or the short reads like the other one; "
-                            "record it again, and check --wiring",
+                            "record it again, and check which wiring it is",
                       true});
 }
 
@@ -342,9 +341,11 @@ void gain_finding(double gain, const Calibration& calibration, const ImpedanceOp
            number_text(std::round(100 * db_from_amplitude(gain)) / 100) +
            " dB over channel 1's, beyond the " + number_text(options.mismatch_percent) +
            " % assumed of one device; " +
-           (refuses ? "check the known resistor's value and the wiring, or record --calibrate-same"
-                    : "record one signal on both channels for --calibrate-same"),
-       refuses});
+           (refuses
+                ? "check the known resistor's value and the wiring, or record one signal on both "
+                  "channels"
+                : "record one signal on both channels"),
+       refuses, true});
 }
 
 }  // namespace
@@ -371,8 +372,8 @@ RecordingFinding delay_finding(double seconds) {
           late + " comes " + number_text(std::round(1e7 * std::abs(seconds)) / 10) +
               " microseconds after " + other +
               (refuses ? "" : ", which counts in the uncertainty") +
-              "; record one signal on both channels for --calibrate-same, with the same settings",
-          refuses};
+              "; with the same settings, record one signal on both channels",
+          refuses, true};
 }
 
 }  // namespace
@@ -496,8 +497,8 @@ void refuse_by(const std::vector<RecordingFinding>& findings, const std::string&
   for (const RecordingFinding& finding : findings) {
     if (!finding.refuses) continue;
     const auto split = finding.text.find("; ");
-    throw InputError(Place{file}, finding.text.substr(0, split) + suspects(earlier),
-                     finding.text.substr(split + 2));
+    throw RefusedRecording(Place{file}, finding.text.substr(0, split) + suspects(earlier),
+                           finding.text.substr(split + 2), finding.same_tells);
   }
 }
 

@@ -9,6 +9,7 @@
 #include <ohmtilt/measure/recording.h>
 #include <ohmtilt/measure/sweep_transfer.h>
 #include <ohmtilt/measure/test_tones.h>
+#include <ohmtilt/text/error.h>
 
 namespace ohmtilt {
 
@@ -21,6 +22,17 @@ struct RecordingFinding {
   std::string kind;
   std::string text;  ///< one sentence, with what to do
   bool refuses;      ///< the recording cannot be used
+  /// What to do is to record one signal on both channels as a calibration (Calibration::same).
+  bool same_tells = false;
+};
+
+/// The InputError of a finding that refuses.
+class RefusedRecording : public InputError {
+ public:
+  RefusedRecording(const Place& place, const std::string& wrong, const std::string& remedy,
+                   bool same_tells_more)
+      : InputError(place, wrong, remedy), same_tells(same_tells_more) {}
+  bool same_tells;  ///< as of the finding
 };
 
 /// Which channels must carry sound: in a short (at the load) or an open circuit (at the reference)
@@ -62,8 +74,8 @@ double gains_apart(const Transfer& same, const Transfer& again);
 /// A gain that moved between the same signal before and after the measurement.
 std::vector<RecordingFinding> again_findings(const Transfer& same, const Transfer& again);
 
-/// Throws InputError with the file's name and the first finding that refuses, if there is one, and
-/// with what earlier findings say of its cause.
+/// Throws RefusedRecording with the file's name and the first finding that refuses, if there is
+/// one, and with what earlier findings say of its cause.
 void refuse_by(const std::vector<RecordingFinding>& findings, const std::string& file,
                const std::vector<RecordingFinding>& earlier = {});
 

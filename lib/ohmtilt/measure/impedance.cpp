@@ -147,14 +147,15 @@ std::string open_note(const Given& given) {
   if (!given.loading_is_open())
     return "open: removes the channels' mismatch and what loads the open terminals";
   return "open: removes the channels' mismatch; what the input takes of the scale stays, and "
-         "counts in the uncertainty (--calibrate-same or --input-ohm tells it)";
+         "counts in the uncertainty (one signal on both channels, or the input's resistance, tells "
+         "it)";
 }
 
 std::string short_note(const Given& given) {
   if (given.at_load() || given.same || given.known)
     return "short: removes the series impedance of leads and contacts";
   return "short: removes the series impedance of leads and contacts, as far as the channels' gains "
-         "are alike (--calibrate-same tells it)";
+         "are alike (one signal on both channels tells it)";
 }
 
 std::string known_note(const Given& given) {

@@ -42,7 +42,7 @@ Steady steady_part(const Recording& recording, const Span& sound, Index period,
         "it holds " + std::to_string(count) + " whole periods of the stimulus, of " +
             number_text(std::round(100 * static_cast<double>(period) / recording.rate_hz) / 100) +
             " s each",
-        "play and record six or more, or leave --stimulus out");
+        "play and record six or more, or leave the stimulus out");
   return {start, period, count};
 }
 

@@ -16,15 +16,6 @@ using Eigen::Index;
 
 bool given(const Array& column) { return column.size() > 0; }
 
-ReadingMethod method_for(const MeterReadings& r) {
-  if (given(r.volt_load) && given(r.ampere)) return ReadingMethod::current;
-  if (given(r.volt_load) && given(r.volt_reference)) return ReadingMethod::reference_volt;
-  if (given(r.volt_both) && given(r.volt_load)) return ReadingMethod::ratio_of_load;
-  if (given(r.volt_both) && given(r.volt_reference)) return ReadingMethod::ratio_of_reference;
-  throw InputError("the readings do not tell an impedance",
-                   "give volt_load with ampere, volt_reference or volt_both over frequency_hz");
-}
-
 void check_column(const Array& column, const Array& hz, const std::string& name) {
   if (!given(column)) return;
   if (column.size() != hz.size())
@@ -47,7 +38,7 @@ void check(const MeterReadings& r, ReadingMethod method, double reference_ohm,
     throw InputError(reference_ohm == 0
                          ? "these columns need the reference's resistance"
                          : "a reference of " + number_text(reference_ohm) + " ohm is not allowed",
-                     "give --reference with its resistance in ohm, such as --reference 22");
+                     "give its resistance in ohm, such as 22");
   for (const double limit :
        {accuracy.meter_percent, accuracy.meter_counts_volt, accuracy.reference_tolerance_percent})
     if (!(limit >= 0 && std::isfinite(limit)))
@@ -202,6 +193,15 @@ void add_triangle_phase(const MeterReadings& r, const ReadingAccuracy& accuracy,
 }
 
 }  // namespace
+
+ReadingMethod method_for(const MeterReadings& r) {
+  if (given(r.volt_load) && given(r.ampere)) return ReadingMethod::current;
+  if (given(r.volt_load) && given(r.volt_reference)) return ReadingMethod::reference_volt;
+  if (given(r.volt_both) && given(r.volt_load)) return ReadingMethod::ratio_of_load;
+  if (given(r.volt_both) && given(r.volt_reference)) return ReadingMethod::ratio_of_reference;
+  throw InputError("the readings do not tell an impedance",
+                   "give volt_load with ampere, volt_reference or volt_both over frequency_hz");
+}
 
 std::string to_string(ReadingMethod method) {
   switch (method) {

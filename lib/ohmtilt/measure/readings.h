@@ -44,6 +44,9 @@ struct ReadImpedance {
   std::vector<std::string> warnings = {};
 };
 
+/// How these quantities tell an impedance. Throws InputError where they do not.
+ReadingMethod method_for(const MeterReadings& readings);
+
 /// Impedance from meter readings. Two voltages of which one spans both parts give only the modulus
 /// of a divider's ratio; the phase that belongs to it is computed (divider_impedance.h), and then
 /// Z. Three voltages form a triangle, Vb^2 = Vl^2 + Vr^2 + 2 Vl Vr cos(phase), which tells the

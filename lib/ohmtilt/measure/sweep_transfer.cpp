@@ -33,7 +33,7 @@ void check_stimulus(const Recording& stimulus, const Span& sound) {
     throw InputError(Place{stimulus.file}, "it is silent", "give the sound that was played");
   if (share < least_sweep_share || share > 0.8)
     throw InputError(Place{stimulus.file}, "it is neither a sweep nor periodic",
-                     "leave --stimulus out; averaging serves any steady sound");
+                     "leave the stimulus out; averaging serves any steady sound");
 }
 
 /// exp(j radian_per_lag lag) for one lag after another.

@@ -17,4 +17,7 @@ InputError::InputError(const Place& place, const std::string& wrong, const std::
     : std::runtime_error((place.file.empty() ? "" : to_string(place) + ": ") + wrong + "; " +
                          remedy) {}
 
+InputError::InputError(const InputError& known, const std::string& more)
+    : std::runtime_error(known.what() + more) {}
+
 }  // namespace ohmtilt

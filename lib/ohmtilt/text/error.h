@@ -21,6 +21,8 @@ class InputError : public std::runtime_error {
  public:
   InputError(const std::string& wrong, const std::string& remedy);
   InputError(const Place& place, const std::string& wrong, const std::string& remedy);
+  /// A known error with more said at its end, as where a command names the flag for the remedy.
+  InputError(const InputError& known, const std::string& more);
 };
 
 /// An output that could not be written, or gnuplot missing or failing (exit status 3).

@@ -25,10 +25,17 @@ struct ImpedanceCommand {
   OutputOptions output;
 };
 
+/// Where a recording of one signal on both channels goes.
+constexpr const char* same_flag = " (--calibrate-same)";
+
+std::string text_of(const RecordingFinding& finding) {
+  return finding.text + (finding.same_tells ? same_flag : "");
+}
+
 Json findings_json(const std::vector<RecordingFinding>& findings) {
   Json json = Json::array();
   for (const RecordingFinding& finding : findings)
-    json.push_back({{"kind", finding.kind}, {"text", valid_utf8(finding.text)}});
+    json.push_back({{"kind", finding.kind}, {"text", valid_utf8(text_of(finding))}});
   return json;
 }
 
@@ -46,6 +53,9 @@ Acquired acquired_with_progress(const ImpedanceCommand& command, AcquireOptions 
   how.progress = progress_line(session, "recordings");
   try {
     return acquire_impedance(files_of(command), how);
+  } catch (const RefusedRecording& refused) {
+    if (how.progress) how.progress(1);
+    throw InputError(refused, refused.same_tells ? same_flag : "");
   } catch (...) {
     if (how.progress) how.progress(1);
     throw;
@@ -121,7 +131,8 @@ Answer impedance_answer(const ImpedanceCommand& command, const Session& session)
   answer.text = curve_summary(curve) + curve_table(curve, curve.phase_deg()) + "\n";
   for (const auto& note : acquired.removed) answer.text += note + "\n";
   if (!acquired.assumed.empty()) answer.text += "assumed: " + listed(acquired.assumed) + "\n";
-  for (const RecordingFinding& finding : acquired.findings) answer.warnings.push_back(finding.text);
+  for (const RecordingFinding& finding : acquired.findings)
+    answer.warnings.push_back(text_of(finding));
   if (exact) answer.warnings.emplace_back(exact_reference);
   answer.json = {{"frequency_hz", json_array(curve.frequency_hz())},
                  {"real_ohm", json_array(z.real())},

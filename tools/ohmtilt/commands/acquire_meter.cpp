@@ -43,7 +43,7 @@ void add_meter_options(Command& command, MeterLimits& meter, bool& correlated) {
 
 struct ReadingsCommand {
   std::string file;
-  double reference_ohm = 0;
+  std::optional<double> reference_ohm;
   std::optional<double> reference_tolerance_percent;
   MeterLimits meter;
   ReadingAccuracy accuracy;
@@ -85,7 +85,11 @@ Answer readings_answer(const ReadingsCommand& command) {
   ReadingAccuracy accuracy = command.accuracy;
   command.meter.put_into(accuracy);
   accuracy.reference_tolerance_percent = command.reference_tolerance_percent.value_or(0);
-  const ReadImpedance read = impedance_of_readings(readings, command.reference_ohm, accuracy);
+  if (!command.reference_ohm && method_for(readings) != ReadingMethod::current)
+    throw InputError("these columns need the reference's resistance",
+                     "give it in ohm, such as --reference 22");
+  const ReadImpedance read =
+      impedance_of_readings(readings, command.reference_ohm.value_or(0), accuracy);
   answer.warnings.insert(answer.warnings.end(), read.warnings.begin(), read.warnings.end());
   const bool known = command.meter.said();
   const bool exact =

@@ -24,7 +24,7 @@ constexpr std::size_t front_steps = 11;  // where a front is not enumerated
 constexpr double same_minimum = 1e-3;    // in ln of every value
 
 void check_tuning(const std::vector<Move>& moves, const TuneOptions& options) {
-  if (moves.empty()) throw InputError("no value may move", "say which: --move R1=1-100");
+  if (moves.empty()) throw InputError("no value may move", "say which, and from where to where");
   if (moves.size() > most_moves)
     throw InputError(std::to_string(moves.size()) + " values are more than can move together",
                      "let at most 12 move");

@@ -142,7 +142,7 @@ TuneProblem::TuneProblem(const TunedSubject& subject, const std::vector<Move>& m
   from_open_ = from.open_ratio.size() > 0 ? from.open_ratio : ComplexArray::Ones(hz_.size());
   if (!with_load_) from_db_ = terminal_gain_db(from, subject.earphone.impedance.at(hz_));
   if (asked_[place_of(TuneAim::target)]) {
-    if (!options.target) throw InputError("there is no target to come near", "name one: --target");
+    if (!options.target) throw InputError("there is no target to come near", "name one");
     Band band = overlap(options.target->range(), {grid[0], grid[points_ - 1]});
     if (options.target_band) band = overlap(band, *options.target_band);
     target_db_ = Array::Constant(hz_.size(), std::nan(""));
