@@ -1,5 +1,6 @@
 #include <ohmtilt/circuit/circuit.h>
 #include <ohmtilt/circuit/elements.h>
+#include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/quoted_name.h>
 #include <ohmtilt/text/text.h>
 
@@ -61,8 +62,7 @@ bool is_current_source(const Part& part) {
 }
 
 bool conducts_at_both_ends(const Part& part) {
-  return part.kind == PartKind::transformer || part.kind == PartKind::gyrator ||
-         part.kind == PartKind::coupled_inductors || part.kind == PartKind::two_port;
+  return rule_of(part.kind).nature == PartNature::coupling;
 }
 
 bool fixes_voltage(const Part& part) {

@@ -1,6 +1,7 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/circuit/elements.h>
+#include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/quoted_name.h>
 #include <ohmtilt/text/text.h>
 
@@ -264,10 +265,7 @@ bool is_zero_ohm(const Part& part) {
          part.value_or("series_ohm", 0) == 0;
 }
 
-bool is_impedance(PartKind kind) {
-  return kind == PartKind::resistor || kind == PartKind::inductor || kind == PartKind::capacitor ||
-         kind == PartKind::lossy_inductor || kind == PartKind::curve;
-}
+bool is_impedance(PartKind kind) { return rule_of(kind).nature == PartNature::impedance; }
 
 std::vector<ComplexArray> terms_of(const Part& part, bool by_branch, const Array& hz) {
   if (is_impedance(part.kind)) return impedance_term(impedance_of(part, hz), by_branch);

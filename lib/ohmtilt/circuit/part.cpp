@@ -1,32 +1,12 @@
 #include <ohmtilt/circuit/part.h>
+#include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/text/error.h>
 
 #include <algorithm>
-#include <array>
 #include <utility>
 
 namespace ohmtilt {
 namespace {
-
-constexpr std::array<std::string_view, 19> names{"resistor",
-                                                 "inductor",
-                                                 "capacitor",
-                                                 "lossy-inductor",
-                                                 "transformer",
-                                                 "gyrator",
-                                                 "coupled-inductors",
-                                                 "voltage-source",
-                                                 "current-source",
-                                                 "voltage-controlled-voltage-source",
-                                                 "voltage-controlled-current-source",
-                                                 "current-controlled-voltage-source",
-                                                 "current-controlled-current-source",
-                                                 "curve",
-                                                 "two-port",
-                                                 "dynamic-driver",
-                                                 "armature-driver",
-                                                 "planar-driver",
-                                                 "piezo-driver"};
 
 const PartValue* find(const Part& part, std::string_view key) {
   const auto found = std::find_if(part.values.begin(), part.values.end(),
@@ -60,15 +40,25 @@ double Part::value_or(std::string_view key, double fallback) const {
   return found == nullptr ? fallback : found->value;
 }
 
-std::string_view kind_name(PartKind kind) { return names[static_cast<std::size_t>(kind)]; }
+std::string_view kind_name(PartKind kind) { return rule_of(kind).name; }
 
 std::optional<PartKind> kind_of_name(std::string_view name) {
-  const auto found = std::find(names.begin(), names.end(), name);
-  if (found == names.end()) return std::nullopt;
-  return static_cast<PartKind>(found - names.begin());
+  for (const auto& [kind, rule] : kind_rules())
+    if (rule.name == name) return kind;
+  return std::nullopt;
 }
 
-std::vector<std::string> kind_names() { return {names.begin(), names.end()}; }
+std::vector<std::string> kind_names() {
+  std::vector<std::string> names;
+  for (const auto& [kind, rule] : kind_rules()) names.emplace_back(rule.name);
+  return names;
+}
+
+bool is_independent_source(PartKind kind) { return rule_of(kind).nature == PartNature::source; }
+
+bool is_source(PartKind kind) {
+  return is_independent_source(kind) || rule_of(kind).nature == PartNature::controlled;
+}
 
 Part resistor(std::string name, std::string a, std::string b, double ohm) {
   return made(PartKind::resistor, std::move(name), {std::move(a), std::move(b)}, {{"ohm", ohm}});

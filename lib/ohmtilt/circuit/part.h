@@ -12,7 +12,7 @@ namespace ohmtilt {
 
 struct ToleranceDetail;  // tolerance_detail.h
 
-/// The kinds of FILES.md, in its order.
+/// The kinds of FILES.md, in its order. What each is called and consists of: part_rules.cpp.
 enum class PartKind {
   resistor,
   inductor,
@@ -66,6 +66,10 @@ struct Part {
 std::string_view kind_name(PartKind kind);
 std::optional<PartKind> kind_of_name(std::string_view name);
 std::vector<std::string> kind_names();
+/// A voltage or current of its own.
+bool is_independent_source(PartKind kind);
+/// An independent or a controlled source.
+bool is_source(PartKind kind);
 
 // Parts made in memory: name, nodes, value. The rest of the kinds are made from Part directly.
 Part resistor(std::string name, std::string a, std::string b, double ohm);

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <optional>
 
 namespace ohmtilt {
@@ -14,72 +13,85 @@ using enum ValueRange;
 constexpr bool required = true, optional = false, resistance = true, plain = false;
 
 std::map<PartKind, KindRule> all_rules() {
-  const ValueRule dc{"dc_ohm", positive, required, resistance};
+  using enum PartNature;
+  constexpr bool memoryless = true, reactive = false;
   std::map<PartKind, KindRule> rules;
-  rules[PartKind::resistor] = {2, {{"ohm", not_negative, required, resistance}}, {}};
-  rules[PartKind::inductor] = {2,
-                               {{"henry", not_negative, required, plain},
-                                {"series_ohm", not_negative, optional, resistance}},
-                               {}};
-  rules[PartKind::capacitor] = {2,
-                                {{"farad", positive, required, plain},
-                                 {"series_ohm", not_negative, optional, resistance},
-                                 {"loss_tangent", up_to_one, optional, plain}},
-                                {}};
-  rules[PartKind::lossy_inductor] = {
-      2, {{"k", positive, required, plain}, {"n", positive_up_to_one, required, plain}}, {}};
-  rules[PartKind::transformer] = {4, {{"ratio", not_zero, required, plain}}, {}};
-  rules[PartKind::gyrator] = {4, {{"ohm", not_zero, required, resistance}}, {}};
-  rules[PartKind::coupled_inductors] = {4,
-                                        {{"henry", positive, required, plain},
-                                         {"second_henry", positive, required, plain},
-                                         {"coupling", up_to_one, required, plain}},
-                                        {}};
-  rules[PartKind::voltage_source] = {
-      2, {{"volt", not_negative, required, plain}, {"phase_deg", any, optional, plain}}, {}};
-  rules[PartKind::current_source] = {
-      2, {{"ampere", not_negative, required, plain}, {"phase_deg", any, optional, plain}}, {}};
-  rules[PartKind::voltage_controlled_voltage_source] = {4, {{"gain", any, required, plain}}, {}};
-  rules[PartKind::voltage_controlled_current_source] = {4, {{"siemens", any, required, plain}}, {}};
-  rules[PartKind::current_controlled_voltage_source] = {
-      2, {{"ohm", any, required, plain}}, {}, true};
-  rules[PartKind::current_controlled_current_source] = {
-      2, {{"gain", any, required, plain}}, {}, true};
-  rules[PartKind::curve] = {2, {}, {}};
-  rules[PartKind::two_port] = {4, {}, {}};
-  const std::vector<ValueRule> mechanical{
-      {"moving_gram", positive, optional, plain},
-      {"compliance_mm_per_newton", positive, optional, plain},
-      {"resistance_kg_per_second", positive, optional, plain},
-      {"force_factor_newton_per_ampere", positive, optional, plain}};
-  KindRule& dynamic = rules[PartKind::dynamic_driver];
-  dynamic = {2,
-             {dc,
-              {"resonance_hz", positive, optional, plain},
-              {"q_mechanical", positive, optional, plain},
-              {"q_electrical", positive, optional, plain},
-              {"coil_henry", not_negative, optional, plain},
-              {"coil_k", positive, optional, plain},
-              {"coil_n", positive_up_to_one, optional, plain}},
-             {}};
-  dynamic.values.insert(dynamic.values.end(), mechanical.begin(), mechanical.end());
-  KindRule& armature = rules[PartKind::armature_driver];
-  armature = {2,
-              {dc,
-               {"coil_henry", not_negative, required, plain},
-               {"coil_k", not_negative, required, plain},
-               {"magnetic_stiffness_newton_per_mm", not_negative, optional, plain}},
-              {{"hz", positive, required, plain},
-               {"q", positive, required, plain},
-               {"peak_ohm", positive, required, resistance}}};
-  armature.values.insert(armature.values.end(), mechanical.begin(), mechanical.end());
-  rules[PartKind::planar_driver] = {2, {dc, {"coil_henry", not_negative, optional, plain}}, {}};
-  rules[PartKind::piezo_driver] = {
-      2,
-      {{"farad", positive, required, plain}, {"loss_tangent", up_to_one, optional, plain}},
-      {{"ohm", positive, required, resistance},
-       {"henry", positive, required, plain},
-       {"farad", positive, required, plain}}};
+  const auto add = [&](PartKind kind, std::string_view name, PartNature nature, bool is_memoryless,
+                       std::size_t nodes, std::vector<ValueRule> values) -> KindRule& {
+    return rules[kind] = {name, nature, is_memoryless, nodes, std::move(values), {}};
+  };
+  add(PartKind::resistor, "resistor", impedance, memoryless, 2,
+      {{"ohm", not_negative, required, resistance}});
+  add(PartKind::inductor, "inductor", impedance, reactive, 2,
+      {{"henry", not_negative, required, plain},
+       {"series_ohm", not_negative, optional, resistance}});
+  add(PartKind::capacitor, "capacitor", impedance, reactive, 2,
+      {{"farad", positive, required, plain},
+       {"series_ohm", not_negative, optional, resistance},
+       {"loss_tangent", up_to_one, optional, plain}});
+  add(PartKind::lossy_inductor, "lossy-inductor", impedance, reactive, 2,
+      {{"k", positive, required, plain}, {"n", positive_up_to_one, required, plain}});
+  add(PartKind::transformer, "transformer", coupling, memoryless, 4,
+      {{"ratio", not_zero, required, plain}});
+  add(PartKind::gyrator, "gyrator", coupling, memoryless, 4,
+      {{"ohm", not_zero, required, resistance}});
+  add(PartKind::coupled_inductors, "coupled-inductors", coupling, reactive, 4,
+      {{"henry", positive, required, plain},
+       {"second_henry", positive, required, plain},
+       {"coupling", up_to_one, required, plain}});
+  const ValueRule phase{"phase_deg", any, optional, plain};
+  add(PartKind::voltage_source, "voltage-source", source, memoryless, 2,
+      {{"volt", not_negative, required, plain}, phase});
+  add(PartKind::current_source, "current-source", source, memoryless, 2,
+      {{"ampere", not_negative, required, plain}, phase});
+  add(PartKind::voltage_controlled_voltage_source, "voltage-controlled-voltage-source", controlled,
+      memoryless, 4, {{"gain", any, required, plain}});
+  add(PartKind::voltage_controlled_current_source, "voltage-controlled-current-source", controlled,
+      memoryless, 4, {{"siemens", any, required, plain}});
+  add(PartKind::current_controlled_voltage_source, "current-controlled-voltage-source", controlled,
+      memoryless, 2, {{"ohm", any, required, plain}})
+      .control = true;
+  add(PartKind::current_controlled_current_source, "current-controlled-current-source", controlled,
+      memoryless, 2, {{"gain", any, required, plain}})
+      .control = true;
+  add(PartKind::curve, "curve", impedance, reactive, 2, {}).file = true;
+  add(PartKind::two_port, "two-port", coupling, reactive, 4, {}).file = true;
+  const ValueRule dc{"dc_ohm", positive, required, resistance};
+  const ValueRule gram{"moving_gram", positive, optional, plain};
+  const ValueRule compliance{"compliance_mm_per_newton", positive, optional, plain};
+  const ValueRule friction{"resistance_kg_per_second", positive, optional, plain};
+  const ValueRule force{"force_factor_newton_per_ampere", positive, optional, plain};
+  add(PartKind::dynamic_driver, "dynamic-driver", driver, reactive, 2,
+      {dc,
+       {"resonance_hz", positive, optional, plain},
+       {"q_mechanical", positive, optional, plain},
+       {"q_electrical", positive, optional, plain},
+       {"coil_henry", not_negative, optional, plain},
+       {"coil_k", positive, optional, plain},
+       {"coil_n", positive_up_to_one, optional, plain},
+       gram,
+       compliance,
+       friction,
+       force});
+  add(PartKind::armature_driver, "armature-driver", driver, reactive, 2,
+      {dc,
+       {"coil_henry", not_negative, required, plain},
+       {"coil_k", not_negative, required, plain},
+       {"magnetic_stiffness_newton_per_mm", not_negative, optional, plain},
+       gram,
+       compliance,
+       friction,
+       force})
+      .resonance = {{"hz", positive, required, plain},
+                    {"q", positive, required, plain},
+                    {"peak_ohm", positive, required, resistance}};
+  add(PartKind::planar_driver, "planar-driver", driver, reactive, 2,
+      {dc, {"coil_henry", not_negative, optional, plain}});
+  add(PartKind::piezo_driver, "piezo-driver", driver, reactive, 2,
+      {{"farad", positive, required, plain}, {"loss_tangent", up_to_one, optional, plain}})
+      .resonance = {{"ohm", positive, required, resistance},
+                    {"henry", positive, required, plain},
+                    {"farad", positive, required, plain}};
   return rules;
 }
 
@@ -241,10 +253,12 @@ void add_curve_fault(const Part& part, std::vector<PartFault>& faults) {
 
 }  // namespace
 
-const KindRule& rule_of(PartKind kind) {
+const std::map<PartKind, KindRule>& kind_rules() {
   static const std::map<PartKind, KindRule> rules = all_rules();
-  return rules.at(kind);
+  return rules;
 }
+
+const KindRule& rule_of(PartKind kind) { return kind_rules().at(kind); }
 
 std::string resonance_key(std::size_t number, std::string_view key) {
   return "resonance." + std::to_string(number) + "." + std::string(key);

@@ -1,4 +1,5 @@
 #pragma once
+#include <map>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -17,14 +18,29 @@ struct ValueRule {
   bool resistance;  ///< may be written as an IEC 60062 code
 };
 
+/// What a kind is in the equations.
+enum class PartNature {
+  impedance,   ///< one impedance between two nodes
+  source,      ///< an independent source
+  controlled,  ///< a controlled source
+  coupling,    ///< passive, with four terminals
+  driver       ///< expanded into parts of the other natures
+};
+
 /// What FILES.md says of a kind.
 struct KindRule {
+  std::string_view name;  ///< "lossy-inductor", as files write it
+  PartNature nature;
+  bool memoryless;  ///< what it does is the same at every frequency
   std::size_t nodes;
   std::vector<ValueRule> values;
   std::vector<ValueRule> resonance;  ///< of each [[part.resonance]]; empty where there are none
-  bool control = false;
+  bool control = false;              ///< names the source that it listens to
+  bool file = false;                 ///< its values stand in a file of their own
 };
 
+/// All of them, in the order of PartKind.
+const std::map<PartKind, KindRule>& kind_rules();
 const KindRule& rule_of(PartKind kind);
 
 /// "resonance.3.hz"; number counts from 1.

@@ -87,7 +87,7 @@ class CircuitReader {
     for (const auto& value : rule.values) keys.emplace_back(value.key);
     if (!rule.resonance.empty()) keys.emplace_back("resonance");
     if (rule.control) keys.emplace_back("control");
-    if (kind == PartKind::curve || kind == PartKind::two_port) keys.emplace_back("file");
+    if (rule.file) keys.emplace_back("file");
     return keys;
   }
 

@@ -1,3 +1,4 @@
+#include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/solver.h>
 #include <ohmtilt/text/text.h>
 
@@ -43,8 +44,7 @@ class BranchReader {
 
  private:
   static bool has_second(const Element& element) {
-    return element.kind == PartKind::transformer || element.kind == PartKind::gyrator ||
-           element.kind == PartKind::coupled_inductors || element.kind == PartKind::two_port;
+    return rule_of(element.kind).nature == PartNature::coupling;
   }
 
   ComplexArray unknown(Unknown at) const { return unknown_of(solution_, at); }

@@ -9,10 +9,6 @@
 namespace ohmtilt {
 namespace {
 
-bool is_source(const Part& part) {
-  return part.kind == PartKind::voltage_source || part.kind == PartKind::current_source;
-}
-
 /// The per cent that the value was made larger by.
 double changed_by(NodalSystem& system, ValueIndex index, double nominal, double percent) {
   try {
@@ -59,7 +55,7 @@ void for_each_change(NodalSystem& system, double percent,
                      const std::function<void(const ChangedValue&)>& look) {
   for (std::size_t p = 0; p < system.parts().size(); ++p) {
     const Part part = system.parts()[p];
-    if (is_source(part)) continue;
+    if (is_independent_source(part.kind)) continue;
     for (std::size_t k = 0; k < part.values.size(); ++k) {
       const double nominal = part.values[k].value;
       if (nominal == 0) continue;

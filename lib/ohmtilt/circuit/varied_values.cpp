@@ -1,3 +1,4 @@
+#include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/varied_values.h>
 #include <ohmtilt/text/text.h>
 
@@ -165,23 +166,8 @@ VariedCircuit varied_circuit(const Circuit& circuit) {
 }
 
 bool is_resistive(const Circuit& circuit) {
-  const auto resistive = [](const Part& part) {
-    switch (part.kind) {
-      case PartKind::resistor:
-      case PartKind::transformer:
-      case PartKind::gyrator:
-      case PartKind::voltage_source:
-      case PartKind::current_source:
-      case PartKind::voltage_controlled_voltage_source:
-      case PartKind::voltage_controlled_current_source:
-      case PartKind::current_controlled_voltage_source:
-      case PartKind::current_controlled_current_source:
-        return true;
-      default:
-        return false;
-    }
-  };
-  return std::all_of(circuit.parts().begin(), circuit.parts().end(), resistive);
+  return std::all_of(circuit.parts().begin(), circuit.parts().end(),
+                     [](const Part& part) { return rule_of(part.kind).memoryless; });
 }
 
 }  // namespace ohmtilt

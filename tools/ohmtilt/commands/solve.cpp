@@ -104,9 +104,8 @@ Subject read_subject(const std::string& file) {
 }
 
 bool has_sources(const Circuit& circuit) {
-  return std::any_of(circuit.parts().begin(), circuit.parts().end(), [](const Part& part) {
-    return part.kind == PartKind::voltage_source || part.kind == PartKind::current_source;
-  });
+  return std::any_of(circuit.parts().begin(), circuit.parts().end(),
+                     [](const Part& part) { return is_independent_source(part.kind); });
 }
 
 /// The port that --drive names; nothing for "none", and for a chain unless one is named.

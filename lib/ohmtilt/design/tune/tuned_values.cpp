@@ -10,7 +10,7 @@ namespace ohmtilt {
 namespace {
 
 bool may_be_tuned(const Part& part, const PartValue& value) {
-  if (part.kind == PartKind::voltage_source || part.kind == PartKind::current_source) return false;
+  if (is_independent_source(part.kind)) return false;
   return value.value != 0 && value.key != "n" && value.key != "coil_n" && value.key != "phase_deg";
 }
 
