@@ -212,7 +212,7 @@ TEST_P(DemoRatios, AreThoseOfTheSolver) {
     const Circuit whole(std::move(draft));
     for (std::size_t i = 0; i < ports.size(); ++i) {
       const auto& ratio = i == 0 ? found.terminal : found.motional[i - 1];
-      const ComplexArray wanted = source_transfer(whole, hz, "emf", ports[i].name);
+      const ComplexArray wanted = thevenin(whole, hz, ports[i].name).open_volt;
       EXPECT_LT((evaluate(ratio, hz) - wanted).abs().maxCoeff(), 1e-11 * wanted.abs().maxCoeff())
           << ohm << " " << i;
     }

@@ -37,13 +37,6 @@ TEST(PreferredValues, SpanDecadesWithBothEnds) {
   EXPECT_THROW(preferred_values(Series::E6, 10, 1), InputError);
 }
 
-TEST(PreferredValues, NearestIsByRatio) {
-  EXPECT_EQ(nearest_preferred(Series::E24, 18.4), 18);
-  EXPECT_EQ(nearest_preferred(Series::E6, 8.3), 10);  // above sqrt(6.8 * 10) = 8.246
-  EXPECT_EQ(nearest_preferred(Series::E6, 8.2), 6.8);
-  EXPECT_EQ(nearest_preferred(Series::E192, 9.2), 9.2);
-}
-
 TEST(ParseSeries, NamesTheSeriesThereAre) {
   EXPECT_EQ(parse_series("e96"), Series::E96);
   EXPECT_THROW(parse_series("E25"), InputError);

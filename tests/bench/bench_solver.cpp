@@ -44,7 +44,6 @@ void thousand_variations(benchmark::State& state) {
       sum += varied_sum(circuit, system, variation);
   }
   state.counters["sum_ohm"] = sum;
-  state.counters["pivoted_points"] = static_cast<double>(NodalSystem::pivoted_points());
 }
 BENCHMARK(thousand_variations)->Unit(benchmark::kMillisecond);
 
@@ -78,7 +77,6 @@ void solve_ladder(benchmark::State& state) {
   const Circuit circuit = ladder(static_cast<int>(state.range(0)));
   const NodalSystem system(circuit, log_grid({20, 20000}, state.range(1)));
   for (auto _ : state) benchmark::DoNotOptimize(driving_point(system, circuit.port()));
-  state.counters["pivoted_points"] = static_cast<double>(NodalSystem::pivoted_points());
 }
 BENCHMARK(solve_ladder)
     ->Args({1, 480})

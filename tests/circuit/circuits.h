@@ -23,6 +23,12 @@ inline Circuit circuit_of(std::vector<Part> parts, std::vector<std::string> port
   return Circuit(std::move(draft));
 }
 
+inline Circuit with_value(const Circuit& circuit, ValueIndex index, double value) {
+  CircuitDraft changed = circuit.draft();
+  changed.parts.at(index.part).values.at(index.value).value = value;
+  return Circuit(std::move(changed));
+}
+
 inline Part named_part(PartKind kind, std::string name, std::vector<std::string> nodes,
                        std::vector<PartValue> values, std::string control = {}) {
   Part part = four_terminal(kind, std::move(name), std::move(nodes), std::move(values));

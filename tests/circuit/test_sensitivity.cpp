@@ -44,8 +44,8 @@ double worst_against_differences(const Circuit& circuit, const std::vector<PartS
   for (const auto& s : found) {
     const auto index = circuit.value_index(s.part, s.quantity);
     const double value = circuit.parts()[index.part].values[index.value].value, h = 1e-5;
-    const ComplexArray up = quantity(circuit.with_value(index, value * (1 + h)));
-    const ComplexArray down = quantity(circuit.with_value(index, value * (1 - h)));
+    const ComplexArray up = quantity(with_value(circuit, index, value * (1 + h)));
+    const ComplexArray down = quantity(with_value(circuit, index, value * (1 - h)));
     const ComplexArray wanted = (up.log() - down.log()) / (2 * h);
     worst = std::max(worst, (s.value - wanted).abs().maxCoeff());
   }
@@ -61,14 +61,6 @@ TEST(Sensitivities, OfTheImpedanceEqualCentralDifferences) {
             1e-5);
 }
 
-TEST(Sensitivities, OfATransferEqualCentralDifferences) {
-  const Array hz = audio_grid(41);
-  const auto found = transfer_sensitivities(circuit_of_every_kind(), hz, "in", "out");
-  EXPECT_LT(worst_against_differences(circuit_of_every_kind(), found,
-                                      [&](const Circuit& c) { return transfers(c, hz)[0].volt; }),
-            1e-5);
-}
-
 TEST(Sensitivities, OfScaledImpedancesAddUpToOne) {
   // Z is homogeneous of degree 1 in all its impedances: R and L count 1, C counts -1 (Euler).
   const Circuit circuit = circuit_of({resistor("R", "in", "a", 5), inductor("L", "a", "b", 1e-3, 2),
@@ -77,18 +69,6 @@ TEST(Sensitivities, OfScaledImpedancesAddUpToOne) {
   for (const auto& s : impedance_sensitivities(circuit, audio_grid()))
     sum += (s.quantity == "farad" ? -1.0 : 1.0) * s.value;
   EXPECT_LT((sum - 1.0).abs().maxCoeff(), 1e-10);
-}
-
-TEST(Sensitivities, OfADividerMatchTheClosedForm) {
-  // Closed form for a divider of ratio b: 20/ln10 (1 - b) dB per unit (by
-  // differentiating 20 lg b).
-  const Circuit circuit = circuit_of(
-      {resistor("R1", "in", "out", 90.9), resistor("R2", "out", "0", 10)}, {"in", "out"});
-  const auto found = transfer_sensitivities(circuit, audio_grid(2), "in", "out");
-  const double db = 20 / std::log(10.0);
-  EXPECT_NEAR(db * found[0].value[0].real(), -db * (1 - 10 / 100.9), 1e-10);
-  EXPECT_NEAR(db * found[1].value[0].real(), db * (1 - 10 / 100.9), 1e-10);
-  EXPECT_NEAR(db * found[1].value[0].real(), 7.8250, 5e-5);
 }
 
 TEST(Sensitivities, PeaksComeMostSensitiveFirst) {

@@ -151,8 +151,6 @@ TEST(Solver, OwnSourcesGiveTheveninVoltAndImpedance) {
   // 20/30 of j3 V, and 0.5 A into 10 || 20 ohm.
   EXPECT_NEAR(std::abs(source.open_volt[1] - Complex(0.5 * 20.0 / 3, 2)), 0, 1e-14);
   EXPECT_NEAR(source.impedance_ohm[1].real(), 20.0 / 3, 1e-14);
-  EXPECT_NEAR(source_transfer(circuit, audio_grid(2), "V")[0].real(), 2.0 / 3, 1e-15);
-  EXPECT_NEAR(source_transfer(circuit, audio_grid(2), "I")[0].real(), 20.0 / 3, 1e-14);
 }
 
 TEST(Solver, ZeroOhmIsAWire) {
@@ -253,7 +251,7 @@ TEST(Solver, ChangedValuesEqualANewCircuit) {
   NodalSystem system(circuit, audio_grid());
   const auto index = circuit.value_index("R4", "ohm");
   system.set_value(index, 77);
-  const Circuit changed = circuit.with_value(index, 77);
+  const Circuit changed = with_value(circuit, index, 77);
   EXPECT_LT(
       relative_error(driving_point(system, circuit.port()), driving_point(changed, audio_grid())),
       1e-12);

@@ -235,6 +235,10 @@ TEST(PadSearch, RefusesWhatLeavesNothingToDo) {
   refuse(none);
 }
 
+bool dominates(const Costs& a, const Costs& b) {
+  return a[0] <= b[0] && a[1] <= b[1] && a[2] <= b[2] && a[3] <= b[3] && a != b;
+}
+
 TEST(ParetoFront, EqualsTheDefinitionOnRandomCosts) {
   std::mt19937 random(3);
   std::uniform_int_distribution<int> step(0, 9);  // coarse, so that ties and equals come up

@@ -9,6 +9,7 @@
 
 #include <random>
 
+#include "tests/circuit/circuits.h"
 #include "tests/design/pads.h"
 
 namespace ohmtilt::test {
@@ -288,8 +289,9 @@ TEST(Tune, FindsACrossoverAgainFromItsImpedance) {
   how.target = earphone.impedance;
   how.goal.minimise = TuneAim::target;
   const Circuit& circuit = *earphone.circuit;
-  const Circuit off = circuit.with_value(circuit.value_index("C-treble", "farad"), 6e-6)
-                          .with_value(circuit.value_index("R-treble", "ohm"), 9);
+  const Circuit off =
+      with_value(with_value(circuit, circuit.value_index("C-treble", "farad"), 6e-6),
+                 circuit.value_index("R-treble", "ohm"), 9);
   const TunedSubject subject{behind(0.3, {}), earphone_from_circuit(off)};
   const Tuning found = tune(
       subject,

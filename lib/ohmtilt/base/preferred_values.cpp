@@ -74,11 +74,4 @@ std::vector<double> preferred_values(Series series, double low, double high) {
   return result;
 }
 
-double nearest_preferred(Series series, double value) {
-  const auto near = preferred_values(series, value / 10, value * 10);
-  return *std::min_element(near.begin(), near.end(), [&](double a, double b) {
-    return std::abs(std::log(a / value)) < std::abs(std::log(b / value));
-  });
-}
-
 }  // namespace ohmtilt

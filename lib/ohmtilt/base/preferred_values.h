@@ -17,7 +17,4 @@ std::vector<double> decade(Series series);
 /// otherwise.
 std::vector<double> preferred_values(Series series, double low, double high);
 
-/// The member nearest to value in ratio; value > 0.
-double nearest_preferred(Series series, double value);
-
 }  // namespace ohmtilt

@@ -3,7 +3,6 @@
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
 
-#include <algorithm>
 #include <cmath>
 
 namespace ohmtilt {
@@ -50,43 +49,6 @@ Pad matched_pad(PadTopology topology, double ohm, double db) {
       break;
   }
   refuse(topology, "ask for L, T, pi, H, O, bridged-T or U");
-}
-
-Pad matched_pad_between(PadTopology topology, double in_ohm, double out_ohm, double db) {
-  check_positive(in_ohm, "ohm");
-  check_positive(out_ohm, "ohm");
-  check_positive(db, "dB");
-  const double least_db = minimum_loss_db(in_ohm, out_ohm);
-  if (db < least_db)
-    throw InputError("a matched pad from " + number_text(in_ohm) + " to " + number_text(out_ohm) +
-                         " ohm cannot lose as little as " + number_text(db) + " dB",
-                     "ask for " + number_text(least_db) + " dB or more");
-  // Loss as a power ratio l, and (l + 1) / (l - 1).
-  const double l = power_from_db(db);
-  const double ratio = (l + 1) / (l - 1);
-  if (topology == PadTopology::T) {
-    const double shunt = 2 * std::sqrt(l * in_ohm * out_ohm) / (l - 1);
-    return pad(topology, {std::max(0.0, in_ohm * ratio - shunt), shunt,
-                          std::max(0.0, out_ohm * ratio - shunt)});
-  }
-  if (topology != PadTopology::pi) refuse(topology, "ask for T or pi between unequal resistances");
-  const double series = (l - 1) / 2 * std::sqrt(in_ohm * out_ohm / l);
-  return pad(topology,
-             {1 / (ratio / in_ohm - 1 / series), series, 1 / (ratio / out_ohm - 1 / series)});
-}
-
-Pad minimum_loss_pad(double high_ohm, double low_ohm) {
-  check_positive(low_ohm, "ohm");
-  check_positive(high_ohm - low_ohm, "ohm between its sides");
-  return pad(PadTopology::L, {std::sqrt(high_ohm * (high_ohm - low_ohm)),
-                              low_ohm * std::sqrt(high_ohm / (high_ohm - low_ohm))});
-}
-
-double minimum_loss_db(double one_ohm, double other_ohm) {
-  check_positive(one_ohm, "ohm");
-  check_positive(other_ohm, "ohm");
-  const double r = std::max(one_ohm, other_ohm) / std::min(one_ohm, other_ohm);
-  return db_from_amplitude(std::sqrt(r) + std::sqrt(r - 1));
 }
 
 }  // namespace ohmtilt

@@ -138,12 +138,6 @@ ValueIndex Circuit::value_index(std::string_view part, std::string_view key) con
 
 Place Circuit::place(const Part& part) const { return place_in(draft_, part); }
 
-Circuit Circuit::with_value(ValueIndex index, double value) const {
-  CircuitDraft changed = draft_;
-  changed.parts.at(index.part).values.at(index.value).value = value;
-  return Circuit(std::move(changed));
-}
-
 void append(CircuitDraft& draft, const Circuit& circuit, const std::string& prefix,
             const std::map<std::string, std::string>& nodes) {
   for (Part part : circuit.parts()) {

@@ -50,8 +50,6 @@ class Circuit {
   ValueIndex value_index(std::string_view part, std::string_view key) const;
   /// Where the part stands in the file.
   Place place(const Part& part) const;
-  /// The same circuit with another value; throws as the constructor does.
-  Circuit with_value(ValueIndex index, double value) const;
 
  private:
   CircuitDraft draft_;

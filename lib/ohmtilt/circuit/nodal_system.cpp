@@ -7,7 +7,6 @@
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <map>
 #include <numbers>
@@ -20,7 +19,6 @@ namespace {
 
 constexpr int width = Lane::width;
 constexpr double accepted_error = 1e-14;
-std::atomic<long> pivoted{0};
 
 struct PlacedStamp {
   int place, term;
@@ -308,7 +306,6 @@ class BlockSolver {
   }
 
   void solve_with_pivoting(int block, int t) {
-    pivoted.fetch_add(1, std::memory_order_relaxed);
     const Eigen::MatrixXcd matrix = state_.dense(block, t);
     std::vector<DenseSide> sides;
     for (const auto& side : sides_) sides.push_back({side.values, side.transposed});
@@ -386,7 +383,6 @@ NodalSystem::NodalSystem(NodalSystem&&) noexcept = default;
 const Array& NodalSystem::hz() const { return state_->hz; }
 const Equations& NodalSystem::equations() const { return state_->equations; }
 const std::vector<Part>& NodalSystem::parts() const { return state_->parts; }
-long NodalSystem::pivoted_points() { return pivoted.load(); }
 
 void NodalSystem::set_value(ValueIndex index, double value) { set_values({{index, value}}); }
 

@@ -66,9 +66,6 @@ class NodalSystem {
                               const std::vector<Unknown>& wanted) const;
   Solution solve(const RightHandSide& side) const;
 
-  /// How many frequencies the last analysis had to solve with row pivoting; for tests.
-  static long pivoted_points();
-
  private:
   struct State;
   NodalSystem(const Circuit& circuit, std::unique_ptr<State> state);

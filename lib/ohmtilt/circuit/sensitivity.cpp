@@ -22,18 +22,18 @@ Terms derivative_of(const PartTerms& terms, const Part& part, std::size_t value)
 
 class Adjoint {
  public:
-  Adjoint(const NodalSystem& system, const Port& drive, const Port& to)
+  Adjoint(const NodalSystem& system, const Port& port)
       : of_term_(static_cast<std::size_t>(system.equations().terms)) {
     const Equations& equations = system.equations();
     for (const Stamp& stamp : equations.stamps)
       of_term_[static_cast<std::size_t>(stamp.term)].push_back(stamp);
-    auto found = system.solve({port_current(equations, drive), port_current(equations, to, true)});
+    auto found = system.solve({port_current(equations, port), port_current(equations, port, true)});
     response_ = std::move(found[0]);
     adjoint_ = std::move(found[1]);
-    volt_ = port_volt(equations, to, response_);
+    volt_ = port_volt(equations, port, response_);
     for (Eigen::Index f = 0; f < volt_.size(); ++f)
       if (volt_[f] == 0.0)
-        throw InputError("nothing arrives at port \"" + printable(to.name, 60) + "\" at " +
+        throw InputError("the impedance at port \"" + printable(port.name, 60) + "\" is 0 at " +
                              number_text(system.hz()[f]) + " Hz",
                          "its sensitivity is not defined; ask another port");
   }
@@ -61,41 +61,23 @@ class Adjoint {
   ComplexArray volt_;
 };
 
-// of(part terms, their derivative) gives the sensitivity to one value.
-template <class Of>
-std::vector<PartSensitivity> of_every_value(const NodalSystem& system, const Of& of) {
-  std::vector<PartSensitivity> result;
-  for (std::size_t p = 0; p < system.parts().size(); ++p) {
-    const Part& part = system.parts()[p];
-    if (part.kind == PartKind::voltage_source || part.kind == PartKind::current_source) continue;
-    const PartTerms terms(system, p);
-    for (std::size_t k = 0; k < part.values.size(); ++k)
-      if (part.values[k].value != 0)
-        result.push_back({part.name, part.values[k].key, of(terms, derivative_of(terms, part, k))});
-  }
-  return result;
-}
-
 }  // namespace
 
 std::vector<PartSensitivity> impedance_sensitivities(const Circuit& circuit, const Array& hz,
                                                      std::string_view port) {
   const NodalSystem system(circuit, hz);
-  const Adjoint adjoint(system, circuit.port(port), circuit.port(port));
-  return of_every_value(system, [&](const PartTerms& part, const Terms& derivative) {
-    return adjoint.of(part, derivative);
-  });
-}
-
-std::vector<PartSensitivity> transfer_sensitivities(const Circuit& circuit, const Array& hz,
-                                                    std::string_view drive, std::string_view to) {
-  const NodalSystem system(circuit, hz);
-  const Port& driven = circuit.port(drive);
-  const Adjoint across(system, driven, circuit.port(to)), own(system, driven, driven);
-  return of_every_value(system,
-                        [&](const PartTerms& part, const Terms& derivative) -> ComplexArray {
-                          return across.of(part, derivative) - own.of(part, derivative);
-                        });
+  const Adjoint adjoint(system, circuit.port(port));
+  std::vector<PartSensitivity> result;
+  for (std::size_t p = 0; p < system.parts().size(); ++p) {
+    const Part& part = system.parts()[p];
+    if (is_independent_source(part.kind)) continue;
+    const PartTerms terms(system, p);
+    for (std::size_t k = 0; k < part.values.size(); ++k)
+      if (part.values[k].value != 0)
+        result.push_back(
+            {part.name, part.values[k].key, adjoint.of(terms, derivative_of(terms, part, k))});
+  }
+  return result;
 }
 
 std::vector<SensitivityPeak> sensitivity_peaks(const std::vector<PartSensitivity>& sensitivities,

@@ -22,10 +22,6 @@ struct PartSensitivity {
 std::vector<PartSensitivity> impedance_sensitivities(const Circuit& circuit, const Array& hz,
                                                      std::string_view port = {});
 
-/// The same of the open voltage at port `to` for 1 V at port `drive`.
-std::vector<PartSensitivity> transfer_sensitivities(const Circuit& circuit, const Array& hz,
-                                                    std::string_view drive, std::string_view to);
-
 /// The largest of |Re value| over the grid, with its sign and frequency.
 struct SensitivityPeak {
   std::string part, quantity;

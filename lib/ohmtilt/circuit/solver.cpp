@@ -175,20 +175,6 @@ TheveninPort thevenin(const Circuit& circuit, const Array& hz, std::string_view 
   return thevenin(NodalSystem(circuit, hz), circuit.port(port));
 }
 
-ComplexArray source_transfer(const Circuit& circuit, const Array& hz, std::string_view source,
-                             std::string_view port) {
-  const NodalSystem system(circuit, hz);
-  for (const Element& element : system.equations().elements) {
-    if (element.name != source) continue;
-    const auto adjoint = system.solve(port_current(system.equations(), circuit.port(port), true));
-    if (element.kind == PartKind::voltage_source) return unknown_of(adjoint, element.branch);
-    if (element.kind == PartKind::current_source)
-      return unknown_of(adjoint, element.nodes[1]) - unknown_of(adjoint, element.nodes[0]);
-  }
-  throw InputError("the circuit has no source \"" + printable(source, 60) + "\"",
-                   "name a voltage-source or a current-source");
-}
-
 Scattering scattering(const Circuit& circuit, const Array& hz, std::string_view in,
                       std::string_view out, double reference_ohm) {
   if (!(reference_ohm > 0)) throw InputError("the reference resistance is not positive", "use 50");

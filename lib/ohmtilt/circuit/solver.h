@@ -63,10 +63,6 @@ class SolvedPort {
   Remembered<TheveninPort> solved_;
 };
 
-/// Open voltage at the port for 1 V (1 A) of one voltage-source (current-source), the others zero.
-ComplexArray source_transfer(const Circuit& circuit, const Array& hz, std::string_view source,
-                             std::string_view port = {});
-
 /// Scattering parameters of two ports for one reference resistance > 0; s21 is from in to out. The
 /// other ports are open. A series-only two-port is solvable here.
 Scattering scattering(const Circuit& circuit, const Array& hz, std::string_view in,

@@ -24,7 +24,7 @@ struct ThermalNoise {
 /// Open-circuit thermal noise density at a port, in V per root Hz, of every resistive part: sqrt(4
 /// k T Re Z) in series with it [Nyquist1928], carried to the port by one adjoint solution. The
 /// mechanical losses of a driver count at the same temperature. A negative resistance (a curve that
-/// is not passive) counts as none, with a warning. Noise of a source is carried by source_transfer.
+/// is not passive) counts as none, with a warning.
 /// Throws InputError as NodalSystem does, and for kelvin < 0.
 ThermalNoise thermal_noise(const Circuit& circuit, const Array& hz, std::string_view port = {},
                            double kelvin = room_kelvin);

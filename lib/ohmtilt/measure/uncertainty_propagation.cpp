@@ -24,15 +24,6 @@ Estimate estimate(const Eigen::VectorXd& value, const Eigen::VectorXd& uncertain
   return estimate(value, uncertainty, Eigen::MatrixXd::Identity(value.size(), value.size()));
 }
 
-Estimate estimate_of_readings(const Eigen::MatrixXd& readings) {
-  const auto n = static_cast<double>(readings.rows());
-  if (readings.rows() < 2)
-    throw InputError("one observation says nothing about scatter", "give two or more");
-  const Eigen::VectorXd mean = readings.colwise().mean().transpose();
-  const Eigen::MatrixXd centred = readings.rowwise() - mean.transpose();
-  return {mean, centred.transpose() * centred / (n * (n - 1))};
-}
-
 Estimate propagated(const Estimate& input,
                     const std::function<Eigen::VectorXd(const Eigen::VectorXd&)>& model) {
   const Eigen::VectorXd output = model(input.value);

@@ -25,11 +25,6 @@ Estimate estimate(const Eigen::VectorXd& value, const Eigen::VectorXd& uncertain
 /// The same without correlation.
 Estimate estimate(const Eigen::VectorXd& value, const Eigen::VectorXd& uncertainty);
 
-/// From simultaneous readings, one row an observation, one column a quantity: means, and the
-/// covariance of the means (GUM, JCGM 100:2008, 4.2.3 and 5.2.3). Throws InputError for fewer than
-/// two rows.
-Estimate estimate_of_readings(const Eigen::MatrixXd& readings);
-
 /// output = model(input) with its covariance by linear propagation, J C J^T (GUM 5.2.2 and its
 /// Supplement 2), each column of J times u being taken as half the difference of the model at
 /// x + u and x - u (GUM 5.1.3, note 2).

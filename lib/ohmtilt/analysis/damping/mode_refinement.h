@@ -12,9 +12,6 @@ class ModeRefinement {
  public:
   ModeRefinement(const DampingEarphone& earphone, const std::vector<DampingSource>& sources);
 
-  /// Whether anything is approximated; a table of circuits that are rational is exact as it is.
-  bool is_needed() const { return needed_; }
-
   /// Moves the complex pairs in band, at all conditions and these rows of table.tracks, to the
   /// zeros of the circuits, each to 1e-9 of its frequency, and gives what is in band then. A pair
   /// whose way from the model's zero to the circuit's leaves the plane through the negative real
@@ -30,7 +27,7 @@ class ModeRefinement {
  private:
   const DampingEarphone& earphone_;
   const std::vector<DampingSource>& sources_;
-  bool needed_;
+  bool needed_;  ///< something is approximated; else the table is exact as it is
 };
 
 }  // namespace ohmtilt

@@ -78,8 +78,6 @@ class PadSite {
   /// Lowest |Z| of the earphone on the grid.
   double load_min_ohm() const { return load_ohm_.abs().minCoeff(); }
   double open_volt() const { return options_.open_volt; }
-  /// The source's resistance where it is one, the same on the whole grid.
-  std::optional<double> source_resistance() const { return source_resistance_; }
   const std::vector<std::string>& warnings() const { return warnings_; }
 
  private:
@@ -108,7 +106,7 @@ class PadSite {
   std::optional<double> anchor_resistance_;  // the source's over an anchor band, where it is one
   std::optional<OutputMeanBounds> anchor_bounds_;
   Complex reference_source_ohm_ = 0;
-  std::optional<double> source_resistance_;
+  std::optional<double> source_resistance_;  ///< where it is one, the same on the whole grid
   std::optional<SpanOverResistance> span_;
   Array from_power_;  // |bare voltage / voltage behind options_.from|^2; empty: 1
   std::vector<double> load_square_, load_twice_real_;  // padded_to_lanes

@@ -7,10 +7,6 @@
 
 namespace ohmtilt {
 
-bool dominates(const Costs& a, const Costs& b) {
-  return a[0] <= b[0] && a[1] <= b[1] && a[2] <= b[2] && a[3] <= b[3] && a != b;
-}
-
 namespace {
 
 /// The second to fourth costs of a growing set, each in one row, in whole blocks: what is not
