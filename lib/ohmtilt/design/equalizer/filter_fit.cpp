@@ -1,4 +1,3 @@
-#include <ohmtilt/base/elimination.h>
 #include <ohmtilt/design/equalizer/filter_fit.h>
 #include <algorithm>
 #include <cmath>
@@ -10,7 +9,6 @@ constexpr double highest_shelf_q = 0.7071067811865475;
 constexpr double lowest_shelf_q = 0.3;
 constexpr double trial_db = 3;  // shapes hardly depend on the gain
 constexpr double apart_octaves = 0.5;
-constexpr double least_gain = 1e-6;        // a step that lowers the cost by less is the last
 constexpr double negligible_cost = 1e-18;  // dB squared
 
 /// The trapezoidal rule over ln f, as mean_over_ln_f has it.
@@ -49,12 +47,7 @@ Band where_for(FilterKind kind, const FilterLimits& limits) {
   return {limits.low_hz * margin, limits.high_hz / margin};
 }
 
-struct Box {
-  Eigen::VectorXd low, high;
-  Eigen::VectorXd clamped(const Eigen::VectorXd& x) const { return x.cwiseMax(low).cwiseMin(high); }
-};
-
-Box box_of(const std::vector<Filter>& filters, const FilterLimits& limits) {
+Bounds bounds_of(const std::vector<Filter>& filters, const FilterLimits& limits) {
   std::vector<Filter> low = filters;
   std::vector<Filter> high = filters;
   for (std::size_t i = 0; i < filters.size(); ++i) {
@@ -77,42 +70,22 @@ bool is_apart(const Filter& filter, const std::vector<Filter>& others) {
 
 }  // namespace
 
-/// Where a descent stands: the filters as numbers, the box they stay in, how far steps are damped.
-struct FilterFit::Position {
-  std::vector<Filter> filters;
-  Box box;
-  FilterPrice price;
-  double cost;
-  double damping = 1e-2;
-};
+/// The filters' numbers as what base/least_squares.h seeks.
+class FilterFit::Problem : public LeastSquares {
+ public:
+  Problem(const FilterFit& fit, std::vector<Filter> filters, const FilterPrice& price)
+      : fit_(fit), filters_(std::move(filters)), price_(price) {}
+  double cost(const Eigen::VectorXd& x) override {
+    return fit_.cost(unpacked(filters_, x), price_);
+  }
+  NormalEquations normal_equations(const Eigen::VectorXd& x) override {
+    return fit_.normal_equations(unpacked(filters_, x), price_);
+  }
 
-/// J'J d = -J'r for a step d.
-struct FilterFit::NormalEquations {
-  Eigen::MatrixXd square;
-  Eigen::VectorXd gradient;
-
-  /// A residual more, and its derivatives.
-  void add_row(const Eigen::VectorXd& slopes, double residual, double price) {
-    square += price * slopes * slopes.transpose();
-    gradient += price * residual * slopes;
-  }
-  /// What stands at a limit and would leave it does not move, nor does what has no effect.
-  void hold(const Eigen::VectorXd& x, const Box& box) {
-    for (Eigen::Index i = 0; i < x.size(); ++i) {
-      const bool free = square(i, i) > 0 && !(x[i] <= box.low[i] && gradient[i] > 0) &&
-                        !(x[i] >= box.high[i] && gradient[i] < 0);
-      if (free) continue;
-      gradient[i] = 0;
-      square.row(i).setZero();
-      square.col(i).setZero();
-      square(i, i) = 1;
-    }
-  }
-  Eigen::VectorXd step(double damping) const {
-    Eigen::MatrixXd damped = square;
-    damped.diagonal() *= 1 + damping;
-    return solve_symmetric(damped, Eigen::VectorXd(-gradient));
-  }
+ private:
+  const FilterFit& fit_;
+  std::vector<Filter> filters_;
+  FilterPrice price_;
 };
 
 FilterFit::FilterFit(const Array& hz, const Array& curve_db, double sample_rate_hz,
@@ -178,8 +151,8 @@ double FilterFit::cost(const std::vector<Filter>& filters, const FilterPrice& pr
          price.level * lost_db * lost_db;
 }
 
-FilterFit::NormalEquations FilterFit::normal_equations(const std::vector<Filter>& filters,
-                                                       const FilterPrice& price) const {
+NormalEquations FilterFit::normal_equations(const std::vector<Filter>& filters,
+                                            const FilterPrice& price) const {
   Eigen::MatrixXd jacobian(curve_db_.size(), 3 * filters.size());
   Eigen::VectorXd mean_slopes(3 * filters.size());
   Array sum = Array::Zero(curve_db_.size());
@@ -198,42 +171,26 @@ FilterFit::NormalEquations FilterFit::normal_equations(const std::vector<Filter>
   }
   const Eigen::VectorXd residual = root * less_mean(curve_db_ + sum);
   NormalEquations equations{jacobian.transpose() * jacobian, jacobian.transpose() * residual};
-  for (std::size_t i = 0; i < filters.size(); ++i)
-    equations.add_row(Eigen::VectorXd::Unit(mean_slopes.size(), 3 * i + 1), filters[i].gain_db,
-                      price.gain);
-  const double lost_db = level_lost_db(sum);
-  if (lost_db > 0) equations.add_row(-mean_slopes, lost_db, price.level);
-  return equations;
-}
-
-/// One step, shortened until it helps; false when none does, or too little to go on.
-bool FilterFit::descend(Position& position) const {
-  const Eigen::VectorXd x = packed(position.filters);
-  NormalEquations equations = normal_equations(position.filters, position.price);
-  equations.hold(x, position.box);
-  for (; position.damping < 1e8; position.damping *= 5) {
-    const auto next =
-        unpacked(position.filters, position.box.clamped(x + equations.step(position.damping)));
-    const double next_cost = cost(next, position.price);
-    if (!(next_cost < position.cost)) continue;
-    const bool worth_more = next_cost < position.cost * (1 - least_gain);
-    position.filters = next;
-    position.cost = next_cost;
-    position.damping /= 5;
-    return worth_more;
+  for (std::size_t i = 0; i < filters.size(); ++i) {
+    const auto gain = static_cast<Eigen::Index>(3 * i + 1);
+    equations.square(gain, gain) += price.gain;
+    equations.gradient[gain] += price.gain * filters[i].gain_db;
   }
-  return false;
+  const double lost_db = level_lost_db(sum);
+  if (lost_db > 0) {
+    equations.square += price.level * mean_slopes * mean_slopes.transpose();
+    equations.gradient -= price.level * lost_db * mean_slopes;
+  }
+  return equations;
 }
 
 std::vector<Filter> FilterFit::refined(std::vector<Filter> filters, int steps,
                                        const FilterPrice& price) const {
   if (filters.empty()) return filters;
-  const Box box = box_of(filters, limits_);
-  filters = unpacked(filters, box.clamped(packed(filters)));
-  Position position{filters, box, price, cost(filters, price)};
-  for (int i = 0; i < steps && position.cost > negligible_cost; ++i)
-    if (!descend(position)) break;
-  return position.filters;
+  Problem problem(*this, filters, price);
+  const DampedSteps how{
+      .steps = steps, .attempts = 14, .negligible_cost = negligible_cost, .damping = 1e-2};
+  return unpacked(filters, minimised(problem, packed(filters), bounds_of(filters, limits_), how).x);
 }
 
 std::vector<Filter> FilterFit::candidates(const std::vector<Filter>& filters, std::size_t count,

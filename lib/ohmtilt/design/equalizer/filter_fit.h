@@ -2,6 +2,7 @@
 #include <vector>
 
 #include <ohmtilt/base/frequency_grid.h>
+#include <ohmtilt/base/least_squares.h>
 #include <ohmtilt/design/equalizer/biquad.h>
 
 namespace ohmtilt {
@@ -35,8 +36,8 @@ class FilterFit {
   Array residual_db(const std::vector<Filter>& filters) const;
   /// Mean over ln f of residual_db squared, plus the price.
   double cost(const std::vector<Filter>& filters, const FilterPrice& price = {}) const;
-  /// All filters improved together (Levenberg and Marquardt's method within the limits), kinds
-  /// kept; at most steps steps.
+  /// All filters improved together within the limits (base/least_squares.h), kinds kept; at most
+  /// steps steps.
   std::vector<Filter> refined(std::vector<Filter> filters, int steps,
                               const FilterPrice& price = {}) const;
   /// Up to count single filters, the best first and each well apart from those before, that would
@@ -50,8 +51,7 @@ class FilterFit {
     Array unit_db;       ///< less its mean
     double mean_square;  ///< of unit_db
   };
-  struct Position;
-  struct NormalEquations;
+  class Problem;
   void add_shapes(FilterKind kind, double octave_step, const std::vector<double>& qs);
   bool worth_trying(FilterKind kind, double hz, double q) const;
   Array less_mean(const Array& values) const;
@@ -59,7 +59,6 @@ class FilterFit {
   double level_lost_db(const Array& sum_db) const;
   NormalEquations normal_equations(const std::vector<Filter>& filters,
                                    const FilterPrice& price) const;
-  bool descend(Position& position) const;
 
   Array curve_db_, weights_;  // weights: of the mean over ln f; they add up to 1
   SampledGrid grid_;
