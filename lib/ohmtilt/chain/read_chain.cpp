@@ -172,10 +172,10 @@ VolumeStage read_volume_stage(const TomlTable& table) {
 
 CircuitStage read_circuit_stage(const TomlTable& table, Reading& reading) {
   table.refuse_unknown_keys({"kind", "file"});
-  const auto file = included_file(table, "file", reading.folder);
-  if (!is_toml_name(file) || content_of(read_toml(file)) != TomlContent::circuit)
+  const auto circuit = circuit_table(included_file(table, "file", reading.folder));
+  if (!circuit)
     table.refuse("file", "names no circuit", "name a circuit file with ports `in` and `out`");
-  return {std::make_shared<const Circuit>(reading.take(read_circuit(file))),
+  return {std::make_shared<const Circuit>(reading.take(read_circuit(*circuit))),
           table.require_file_name("file")};
 }
 
@@ -237,8 +237,10 @@ Read<Chain> chain_of(const TomlTable& top, const std::filesystem::path& folder) 
 
 }  // namespace
 
-Read<Chain> read_chain(const std::filesystem::path& file) {
-  return chain_of(read_toml(file), file.parent_path());
+Read<Chain> read_chain(const std::filesystem::path& file) { return read_chain(read_toml(file)); }
+
+Read<Chain> read_chain(const TomlTable& file) {
+  return chain_of(file, std::filesystem::path(file.file()).parent_path());
 }
 
 Read<Chain> parse_chain(std::string_view toml, const std::string& name,

@@ -12,6 +12,8 @@ namespace ohmtilt {
 /// that it names names no chain, so there are no cycles. Throws InputError with file, line, column
 /// and remedy.
 Read<Chain> read_chain(const std::filesystem::path& file);
+/// The same of a file that was read as TOML already.
+Read<Chain> read_chain(const TomlTable& file);
 /// The same from memory; name stands for the file in messages, folder is where its files are.
 Read<Chain> parse_chain(std::string_view toml, const std::string& name,
                         const std::filesystem::path& folder);

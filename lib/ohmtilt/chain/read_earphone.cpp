@@ -53,9 +53,10 @@ Earphone impedance_of(const TomlTable& table, const std::filesystem::path& folde
   if (key == "impedance" && is_toml_name(file))
     table.refuse(key, "names a TOML file", "name a curve, or write circuit = \"...\"");
   if (key == "impedance") return read_curve_earphone(file);
-  if (!is_toml_name(file) || content_of(read_toml(file)) != TomlContent::circuit)
+  const auto circuit = circuit_table(file);
+  if (!circuit)
     table.refuse(key, "names no circuit", "name a circuit file, or write impedance = \"...\"");
-  return read_circuit_earphone(read_circuit(file));
+  return read_circuit_earphone(read_circuit(*circuit));
 }
 
 ResponseCurve response_of(const TomlTable& table, const std::string& key,
@@ -194,7 +195,7 @@ Earphone parse_earphone(std::string_view toml, const std::string& name,
 Earphone read_earphone(const std::filesystem::path& file) {
   if (!is_toml_name(file)) return read_curve_earphone(file);
   const TomlTable table = read_toml(file);
-  if (content_of(table) == TomlContent::circuit) return read_circuit_earphone(read_circuit(file));
+  if (content_of(table) == TomlContent::circuit) return read_circuit_earphone(read_circuit(table));
   if (content_of(table) == TomlContent::earphone) return earphone_of(table, file.parent_path());
   refuse_content(table);
 }

@@ -14,4 +14,11 @@ TomlContent content_of(const TomlTable& top) {
   return TomlContent::unknown;
 }
 
+std::optional<TomlTable> circuit_table(const std::filesystem::path& file) {
+  if (!is_toml_name(file)) return std::nullopt;
+  TomlTable table = read_toml(file);
+  if (content_of(table) != TomlContent::circuit) return std::nullopt;
+  return table;
+}
+
 }  // namespace ohmtilt

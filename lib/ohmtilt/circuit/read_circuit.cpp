@@ -223,7 +223,11 @@ std::string part_text(const Part& part) {
 }  // namespace
 
 Read<Circuit> read_circuit(const std::filesystem::path& file) {
-  return CircuitReader(read_toml(file), file.parent_path()).read();
+  return read_circuit(read_toml(file));
+}
+
+Read<Circuit> read_circuit(const TomlTable& file) {
+  return CircuitReader(file, std::filesystem::path(file.file()).parent_path()).read();
 }
 
 Read<Circuit> parse_circuit(std::string_view toml, const std::string& name,

@@ -8,9 +8,13 @@
 
 namespace ohmtilt {
 
+class TomlTable;  // text/strict_toml.h
+
 /// Reads NAME.circuit.toml (FILES.md "Circuit"). Paths in it are relative to it.
 /// Throws InputError with file, line, column and remedy.
 Read<Circuit> read_circuit(const std::filesystem::path& file);
+/// The same of a file that was read as TOML already.
+Read<Circuit> read_circuit(const TomlTable& file);
 /// The same from memory; name stands for the file in messages, folder is where its curves are.
 Read<Circuit> parse_circuit(std::string_view toml, const std::string& name,
                             const std::filesystem::path& folder);

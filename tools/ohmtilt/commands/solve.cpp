@@ -92,14 +92,15 @@ bool is_curve(const std::string& file) {
 }
 
 Subject read_subject(const std::string& file) {
-  if (is_toml_name(file) && content_of(read_toml(file)) == TomlContent::chain) {
-    auto read = read_chain(file);
-    return {Circuit(chain_circuit(read.value)), read.value, std::move(read.warnings)};
-  }
   if (!is_toml_name(file) && is_curve(file))
     throw InputError(printable(file) + " is a curve, which has no parts to solve",
                      "ask `ohmtilt inspect` about it, or `ohmtilt model` for a circuit behind it");
-  auto read = read_circuit(file);
+  const TomlTable table = read_toml(file);
+  if (is_toml_name(file) && content_of(table) == TomlContent::chain) {
+    auto read = read_chain(table);
+    return {Circuit(chain_circuit(read.value)), read.value, std::move(read.warnings)};
+  }
+  auto read = read_circuit(table);
   return {std::move(read.value), std::nullopt, std::move(read.warnings)};
 }
 

@@ -1,6 +1,5 @@
 #include <ohmtilt/analysis/level/drive.h>
 #include <ohmtilt/chain/ear_level.h>
-#include <ohmtilt/chain/thevenin_source.h>
 #include <ohmtilt/text/quantities.h>
 #include <algorithm>
 
@@ -48,9 +47,14 @@ Earphone with_resistance(Earphone earphone, double ohm) {
   return earphone;
 }
 
-ChainDrive drive(const Chain& chain, const Earphone& earphone, const Array& hz) {
-  const TheveninSamples terminals = thevenin_source(chain).at(hz);
-  const ComplexArray amplifier_ohm = thevenin_source(chain.with_stages({})).output.at(hz);
+SolvedChain::SolvedChain(const Chain& of)
+    : chain(of),
+      terminals(thevenin_source(of)),
+      amplifier(of.stages().empty() ? terminals : thevenin_source(of.with_stages({}))) {}
+
+ChainDrive drive(const SolvedChain& of, const Earphone& earphone, const Array& hz) {
+  const TheveninSamples terminals = of.terminals.at(hz);
+  const ComplexArray amplifier_ohm = of.amplifier.output.at(hz);
   ChainDrive result;
   result.hz = hz;
   result.load_ohm = earphone.impedance.at(hz);
@@ -60,13 +64,13 @@ ChainDrive drive(const Chain& chain, const Earphone& earphone, const Array& hz) 
   result.terminal_ampere = ampere.abs();
   result.terminal_volt = (ampere * result.load_ohm).abs();
   result.input_ohm =
-      chain.stages().empty() ? result.load_ohm : input_ohm(chain, earphone.impedance, hz);
+      of.chain.stages().empty() ? result.load_ohm : input_ohm(of.chain, earphone.impedance, hz);
   result.source_ampere = 1 / (amplifier_ohm + result.input_ohm).abs();
   return result;
 }
 
-KnownBand known_band(const Chain& chain, const Earphone& earphone, const Band& asked) {
-  const Band data = overlap(response_range(earphone), thevenin_source(chain).output.range());
+KnownBand known_band(const SolvedChain& chain, const Earphone& earphone, const Band& asked) {
+  const Band data = overlap(response_range(earphone), chain.terminals.output.range());
   KnownBand known{overlap(asked, data), {}};
   if (known.band.low_hz > asked.low_hz || known.band.high_hz < asked.high_hz)
     known.cut.push_back("the data reach from " + hz_text(known.band.low_hz) + " to " +

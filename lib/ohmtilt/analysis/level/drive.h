@@ -4,6 +4,7 @@
 
 #include <ohmtilt/chain/chain.h>
 #include <ohmtilt/chain/earphone.h>
+#include <ohmtilt/chain/thevenin_source.h>
 
 namespace ohmtilt {
 
@@ -26,8 +27,16 @@ Earphone sampled(const Earphone& earphone, const Array& hz);
 /// The same earphone with a resistance in place of its impedance.
 Earphone with_resistance(Earphone earphone, double ohm);
 
+/// A chain as its earphone sees it, and as the amplifier alone would be: each is solved once for a
+/// grid, however often it is asked (base/remembered.h).
+struct SolvedChain {
+  SolvedChain(const Chain& of);  // NOLINT: a chain may be given wherever a solved one is taken
+  Chain chain;
+  TheveninSource terminals, amplifier;
+};
+
 /// hz within what chain and earphone are known for; throws InputError as the solver does.
-ChainDrive drive(const Chain& chain, const Earphone& earphone, const Array& hz);
+ChainDrive drive(const SolvedChain& chain, const Earphone& earphone, const Array& hz);
 
 /// What of the band all data reach (impedance, response, output); cut says so in words, or is
 /// empty. Throws InputError where that is nothing.
@@ -35,6 +44,6 @@ struct KnownBand {
   Band band;
   std::vector<std::string> cut;
 };
-KnownBand known_band(const Chain& chain, const Earphone& earphone, const Band& asked);
+KnownBand known_band(const SolvedChain& chain, const Earphone& earphone, const Band& asked);
 
 }  // namespace ohmtilt

@@ -163,7 +163,7 @@ struct Driven {
   Array bearable_volt;  ///< most at the earphone
 };
 
-Driven driven(const Chain& chain, const Earphone& earphone, const Array& hz) {
+Driven driven(const SolvedChain& chain, const Earphone& earphone, const Array& hz) {
   ChainDrive drive_of = drive(chain, earphone, hz);
   Array bearable = bearable_volt(earphone, drive_of.load_ohm);
   return {std::move(drive_of), level_db_per_volt(earphone, hz), std::move(bearable)};
@@ -253,7 +253,7 @@ TargetNeeds target_needs(const Driven& driven, const AmplifierLimits& limits,
 
 /// Clean programme, in volt rms, into the resistance on which EN 50332-2 measures a player, in the
 /// earphone's place.
-double player_volt(const Chain& chain, const Earphone& earphone, const Array& hz,
+double player_volt(const SolvedChain& chain, const Earphone& earphone, const Array& hz,
                    const AmplifierLimits& limits) {
   const ChainDrive one = drive(chain, with_resistance(earphone, player_limit_load_ohm), hz);
   const auto rms = [&](const Array& value) {
@@ -330,8 +330,9 @@ Headroom headroom(const Chain& chain, const Earphone& of, const HeadroomOptions&
   result.limits = limits_of(chain, result.power, differences);
   result.warnings = limit_warnings(chain.source(), result.limits);
   append_new(result.warnings, differences);
-  const KnownBand known = known_band(chain, of, options.band);
-  const KnownBand whole = known_band(chain, of, Band{});
+  const SolvedChain solved(chain);
+  const KnownBand known = known_band(solved, of, options.band);
+  const KnownBand whole = known_band(solved, of, Band{});
   append_new(result.warnings, known.cut);
   append_new(result.warnings, whole.cut);
   const Array tones_hz = log_grid(known.band, options.points);
@@ -339,11 +340,11 @@ Headroom headroom(const Chain& chain, const Earphone& of, const HeadroomOptions&
   Array all_hz(tones_hz.size() + programme_hz.size());
   all_hz << tones_hz, programme_hz;
   const Earphone earphone = sampled(of, all_hz);
-  const Driven tones = driven(chain, earphone, tones_hz);
-  const Driven programme = driven(chain, earphone, programme_hz);
+  const Driven tones = driven(solved, earphone, tones_hz);
+  const Driven programme = driven(solved, earphone, programme_hz);
   result.largest = largest_level(tones, result.limits);
   result.target = target_needs(programme, result.limits, options);
-  result.player_volt = player_volt(chain, earphone, programme_hz, result.limits);
+  result.player_volt = player_volt(solved, earphone, programme_hz, result.limits);
   result.gain = gain_positions(chain.source(), result.target, result.limits);
   if (!result.gain.empty() && attenuates(chain)) {
     const Driven bare = driven(without_attenuation(chain), earphone, programme.drive.hz);
