@@ -41,12 +41,10 @@ Panel span_panel(const AttenuatorFigure& figure) {
 }  // namespace
 
 Sheet attenuator_sheet(const AttenuatorFigure& figure) {
-  Sheet sheet;
-  sheet.title = figure.conclusion;
-  sheet.subtitle = figure.earphone_title;
-  sheet.caption = figure.caption;
-  sheet.panels = {output_panel(figure), span_panel(figure)};
-  return sheet;
+  return {figure.conclusion,
+          figure.earphone_title,
+          figure.caption,
+          {output_panel(figure), span_panel(figure)}};
 }
 
 void draw(const AttenuatorFigure& figure, const Output& output) {

@@ -134,10 +134,7 @@ Panel residual_panel(const CurveFigure& figure) {
 }  // namespace
 
 Sheet curve_sheet(const CurveFigure& figure) {
-  Sheet sheet;
-  sheet.title = figure.conclusion;
-  sheet.subtitle = figure.curve_title;
-  sheet.caption = figure.caption;
+  Sheet sheet{figure.conclusion, figure.curve_title, figure.caption, {}};
   sheet.panels.push_back(magnitude_panel(figure));
   if (figure.phase_deg.size() > 0 || figure.compared.phase_deg.size() > 0)
     sheet.panels.push_back(phase_panel(figure));

@@ -126,10 +126,7 @@ Panel phase_panel(const DeviationFigure& figure) {
 }  // namespace
 
 Sheet deviation_sheet(const DeviationFigure& figure) {
-  Sheet sheet;
-  sheet.title = figure.conclusion;
-  sheet.subtitle = figure.earphone_title;
-  sheet.caption = figure.caption;
+  Sheet sheet{figure.conclusion, figure.earphone_title, figure.caption, {}};
   if (figure.curves.size() > most_drawn)
     sheet.caption += "; drawn are " + std::to_string(most_drawn) + " of " +
                      std::to_string(figure.curves.size()) + " sources";

@@ -47,12 +47,10 @@ Panel residual_panel(const EqualizerFigure& figure) {
 }  // namespace
 
 Sheet equalizer_sheet(const EqualizerFigure& figure) {
-  Sheet sheet;
-  sheet.title = figure.conclusion;
-  sheet.subtitle = figure.earphone_title;
-  sheet.caption = figure.caption;
-  sheet.panels = {correction_panel(figure), residual_panel(figure)};
-  return sheet;
+  return {figure.conclusion,
+          figure.earphone_title,
+          figure.caption,
+          {correction_panel(figure), residual_panel(figure)}};
 }
 
 void draw(const EqualizerFigure& figure, const Output& output) {

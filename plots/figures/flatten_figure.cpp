@@ -46,12 +46,10 @@ Panel span_panel(const FlattenFigure& figure) {
 }  // namespace
 
 Sheet flatten_sheet(const FlattenFigure& figure) {
-  Sheet sheet;
-  sheet.title = figure.conclusion;
-  sheet.subtitle = figure.earphone_title;
-  sheet.caption = figure.caption;
-  sheet.panels = {impedance_panel(figure), span_panel(figure)};
-  return sheet;
+  return {figure.conclusion,
+          figure.earphone_title,
+          figure.caption,
+          {impedance_panel(figure), span_panel(figure)}};
 }
 
 void draw(const FlattenFigure& figure, const Output& output) {

@@ -68,12 +68,10 @@ Panel span_panel(const PadFigure& figure) {
 }  // namespace
 
 Sheet pad_sheet(const PadFigure& figure) {
-  Sheet sheet;
-  sheet.title = figure.conclusion;
-  sheet.subtitle = figure.earphone_title;
-  sheet.caption = figure.caption;
-  sheet.panels = {current_panel(figure), span_panel(figure)};
-  return sheet;
+  return {figure.conclusion,
+          figure.earphone_title,
+          figure.caption,
+          {current_panel(figure), span_panel(figure)}};
 }
 
 void draw(const PadFigure& figure, const Output& output) { draw(pad_sheet(figure), output); }

@@ -40,10 +40,7 @@ Panel transfer_panel(const SolveFigure& figure) {
 }  // namespace
 
 Sheet solve_sheet(const SolveFigure& figure) {
-  Sheet sheet;
-  sheet.title = figure.conclusion;
-  sheet.subtitle = figure.circuit_title;
-  sheet.caption = figure.caption;
+  Sheet sheet{figure.conclusion, figure.circuit_title, figure.caption, {}};
   sheet.panels.push_back(magnitude_panel(figure));
   sheet.panels.push_back(impedance_phase_panel(figure.frequency_hz, figure.phase_deg, 0.45));
   sheet.panels.back().in_terminal = figure.transfers.empty();

@@ -111,10 +111,7 @@ Sheet survey_sheet(const SurveyFigure& figure) {
   std::vector<bool> kept = figure.kept;
   kept.resize(figure.sources.size());
   const auto columns = shown_columns(kept, most_columns);
-  Sheet sheet;
-  sheet.title = figure.conclusion;
-  sheet.subtitle = figure.subtitle;
-  sheet.caption = figure.caption;
+  Sheet sheet{figure.conclusion, figure.subtitle, figure.caption, {}};
   if (rows < figure.earphones.size())
     sheet.caption +=
         fmt::format("; drawn are the first {} of {} earphones", rows, figure.earphones.size());

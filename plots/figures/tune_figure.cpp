@@ -54,11 +54,10 @@ Panel front_panel(const TuneFigure& figure) {
 }  // namespace
 
 Sheet tune_sheet(const TuneFigure& figure) {
-  Sheet sheet;
-  sheet.title = figure.conclusion;
-  sheet.subtitle = figure.earphone_title;
-  sheet.caption = figure.caption;
-  sheet.panels = {deviation_panel(figure), input_panel(figure)};
+  Sheet sheet{figure.conclusion,
+              figure.earphone_title,
+              figure.caption,
+              {deviation_panel(figure), input_panel(figure)}};
   sheet.panels[0].shares_x = true;
   if (figure.traded.size() > 1) sheet.panels.push_back(front_panel(figure));
   return sheet;

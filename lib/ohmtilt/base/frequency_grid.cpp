@@ -21,6 +21,14 @@ Band overlap(const Band& a, const Band& b) {
   return both;
 }
 
+void require_within(const Band& range, const Array& hz, const std::string& data) {
+  for (const double f : hz)
+    if (!range.contains(f))
+      throw InputError(
+          number_text(f) + " Hz is outside " + data + ", which reach from " + band_text(range),
+          "ask within them");
+}
+
 Array log_grid(const Band& band, Eigen::Index points) {
   if (!(band.low_hz > 0 && band.low_hz < band.high_hz && std::isfinite(band.high_hz)))
     throw InputError("the band " + band_text(band) + " is not allowed",

@@ -1,4 +1,6 @@
 #pragma once
+#include <string>
+
 #include <ohmtilt/base/array.h>
 
 namespace ohmtilt {
@@ -12,6 +14,10 @@ struct Band {
 
 /// What two bands have in common; throws InputError naming both when that is nothing.
 Band overlap(const Band& a, const Band& b);
+
+/// Throws InputError naming the first frequency of hz that lies outside the range of the data, and
+/// what data they are.
+void require_within(const Band& range, const Array& hz, const std::string& data = "the data");
 
 /// points frequencies in hertz, equally spaced in ln f over the band, both ends exact.
 /// Throws InputError when points < 2 or the band is not positive and rising.

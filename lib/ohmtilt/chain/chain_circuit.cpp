@@ -70,45 +70,38 @@ class Channel {
   }
 
   void expand(const std::string& label, const Pad& pad) {
-    const auto ohm = [&](const char* key) { return pad.value(key); };
-    const double tolerance = pad.tolerance_percent;
+    const bool both_legs = pad.topology == PadTopology::H || pad.topology == PadTopology::O ||
+                           pad.topology == PadTopology::U;
+    const auto ohm = [&](const std::string& arm) { return pad.value(arm + "_ohm"); };
+    const auto series = [&](const std::string& arm) {
+      if (both_legs) return in_both_legs(label, arm, ohm(arm), pad.tolerance_percent);
+      in_series(label, arm, ohm(arm), pad.tolerance_percent);
+    };
+    const auto shunt = [&](const std::string& arm) {
+      across(label, arm, ohm(arm), pad.tolerance_percent);
+    };
+    const std::string before = live_;
     switch (pad.topology) {
       case PadTopology::series:
-        return in_series(label, "series", ohm("series_ohm"), tolerance);
+        return series("series");
       case PadTopology::L:
-        in_series(label, "series", ohm("series_ohm"), tolerance);
-        return across(label, "shunt", ohm("shunt_ohm"), tolerance);
-      case PadTopology::T:
-        in_series(label, "series", ohm("series_ohm"), tolerance);
-        across(label, "shunt", ohm("shunt_ohm"), tolerance);
-        return in_series(label, "second_series", ohm("second_series_ohm"), tolerance);
-      case PadTopology::pi:
-        across(label, "shunt", ohm("shunt_ohm"), tolerance);
-        in_series(label, "series", ohm("series_ohm"), tolerance);
-        return across(label, "second_shunt", ohm("second_shunt_ohm"), tolerance);
-      case PadTopology::H:
-        in_both_legs(label, "series", ohm("series_ohm"), tolerance);
-        across(label, "shunt", ohm("shunt_ohm"), tolerance);
-        return in_both_legs(label, "second_series", ohm("second_series_ohm"), tolerance);
-      case PadTopology::O:
-        across(label, "shunt", ohm("shunt_ohm"), tolerance);
-        in_both_legs(label, "series", ohm("series_ohm"), tolerance);
-        return across(label, "second_shunt", ohm("second_shunt_ohm"), tolerance);
       case PadTopology::U:
-        in_both_legs(label, "series", ohm("series_ohm"), tolerance);
-        return across(label, "shunt", ohm("shunt_ohm"), tolerance);
+        series("series");
+        return shunt("shunt");
+      case PadTopology::pi:
+      case PadTopology::O:
+        shunt("shunt");
+        series("series");
+        return shunt("second_shunt");
+      case PadTopology::T:
+      case PadTopology::H:
       case PadTopology::bridged_T:
-        return expand_bridged(label, pad);
+        series("series");
+        shunt("shunt");
+        series("second_series");
+        if (pad.topology == PadTopology::bridged_T)
+          add(resistor(name(label, "bridge"), before, live_, ohm("bridge")), pad.tolerance_percent);
     }
-  }
-
-  void expand_bridged(const std::string& label, const Pad& pad) {
-    const std::string before = live_;
-    in_series(label, "series", pad.value("series_ohm"), pad.tolerance_percent);
-    across(label, "shunt", pad.value("shunt_ohm"), pad.tolerance_percent);
-    in_series(label, "second_series", pad.value("second_series_ohm"), pad.tolerance_percent);
-    add(resistor(name(label, "bridge"), before, live_, pad.value("bridge_ohm")),
-        pad.tolerance_percent);
   }
 
   void expand(const std::string& label, const SeriesStage& series) {
@@ -171,7 +164,8 @@ class Channel {
     draft_.parts.push_back(std::move(part));
   }
 
-  void in_series(const std::string& label, const char* what, double ohm, double tolerance = 0) {
+  void in_series(const std::string& label, const std::string& what, double ohm,
+                 double tolerance = 0) {
     const std::string next = new_node();
     add(resistor(name(label, what), live_, next, ohm), tolerance);
     live_ = next;
@@ -194,10 +188,10 @@ class Channel {
   }
   void in_both_legs(const std::string& label, const std::string& what, double ohm,
                     double tolerance) {
-    in_series(label, what.c_str(), ohm, tolerance);
+    in_series(label, what, ohm, tolerance);
     in_return(label, what + " of the return leg", ohm, tolerance);
   }
-  void across(const std::string& label, const char* what, double ohm, double tolerance = 0) {
+  void across(const std::string& label, const std::string& what, double ohm, double tolerance = 0) {
     add(resistor(name(label, what), live_, back_, ohm), tolerance);
   }
 

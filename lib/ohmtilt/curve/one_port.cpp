@@ -1,6 +1,4 @@
 #include <ohmtilt/curve/one_port.h>
-#include <ohmtilt/text/error.h>
-#include <ohmtilt/text/text.h>
 #include <limits>
 
 namespace ohmtilt {
@@ -15,12 +13,7 @@ OnePort OnePort::resistance(double ohm) {
 OnePort::OnePort(Band range, Evaluate evaluate) : range_(range), evaluate_(std::move(evaluate)) {}
 
 ComplexArray OnePort::at(const Array& hz) const {
-  for (const double f : hz)
-    if (!range_.contains(f))
-      throw InputError(number_text(f) + " Hz is outside the data, which reach from " +
-                           number_text(range_.low_hz) + " to " + number_text(range_.high_hz) +
-                           " Hz",
-                       "ask within them");
+  require_within(range_, hz);
   return evaluate_(hz);
 }
 

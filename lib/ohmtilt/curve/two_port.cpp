@@ -48,12 +48,7 @@ TwoPort::TwoPort(Band range, std::array<double, 2> reference_ohm, Evaluate evalu
 }
 
 Scattering TwoPort::at(const Array& hz) const {
-  for (const double f : hz)
-    if (!range_.contains(f))
-      throw InputError(number_text(f) + " Hz is outside the two-port's data, which reach from " +
-                           number_text(range_.low_hz) + " to " + number_text(range_.high_hz) +
-                           " Hz",
-                       "ask within them");
+  require_within(range_, hz, "the two-port's data");
   return evaluate_(hz);
 }
 
