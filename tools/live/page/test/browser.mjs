@@ -100,6 +100,28 @@ export function columns(csv) {
   return new Map(head.map((name, i) => [name, rows.map((row) => Number(row[i]))]));
 }
 
+/** In the page: moves the slider of the other source and waits for each to be drawn; milliseconds of work and layout. */
+export async function moveInPage(moves) {
+  const slider = document.querySelector('#to input[type=range]');
+  const times = [];
+  for (let i = 0; i < moves; ++i) {
+    slider.value = String((i * 37) % 400);
+    const drawn = new Promise((resolve) => document.addEventListener('ohmtilt:drawn', (event) => {
+      const start = performance.now();
+      document.body.getBoundingClientRect();
+      document.getElementById('response').getBBox();
+      resolve(event.detail.milliseconds + performance.now() - start);
+    }, { once: true }));
+    slider.dispatchEvent(new Event('input', { bubbles: true }));
+    times.push(await drawn);
+  }
+  return times;
+}
+
+export function quantile(times, part) {
+  return [...times].sort((a, b) => a - b)[Math.floor(part * (times.length - 1))];
+}
+
 /** A test counts what it found wrong; all of it is said. */
 export class Check {
   failures = [];

@@ -5,7 +5,7 @@ import { connect } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
-import { columns, demo, kinds } from './browser.mjs';
+import { columns, demo, kinds, moveInPage, quantile } from './browser.mjs';
 
 export class Firefox {
   static async start(program, prefs = {}) {
@@ -80,25 +80,6 @@ const shown = `
   location.hash = arguments[0];
   once.then((csv) => done({ csv, sentence: document.getElementById('sentence').textContent, trouble: document.getElementById('trouble').textContent }));`;
 
-const moved = `
-  const slider = document.querySelector('#to input[type=range]');
-  (async () => {
-    const times = [];
-    for (let i = 0; i < arguments[0]; ++i) {
-      slider.value = String((i * 37) % 400);
-      const drawn = new Promise((resolve) => document.addEventListener('ohmtilt:drawn', (event) => {
-        const start = performance.now();
-        document.body.getBoundingClientRect();
-        document.getElementById('response').getBBox();
-        resolve(event.detail.milliseconds + performance.now() - start);
-      }, { once: true }));
-      slider.dispatchEvent(new Event('input', { bubbles: true }));
-      times.push(await drawn);
-    }
-    times.sort((a, b) => a - b);
-    done([times[times.length >> 1], times[Math.floor(times.length * 0.99)]]);
-  })();`;
-
 export async function firefox({ native, check }) {
   const program = ['/usr/bin/firefox-esr', '/usr/bin/firefox'].find(existsSync);
   if (!program) return 'left out: there is no firefox-esr';
@@ -125,7 +106,7 @@ export async function firefox({ native, check }) {
         check.same(found.trouble, '', `${name} at ${to}`);
       }
     await browser.run(shown, names.slice(0, 5).map((name) => 'earphone=' + name).join('&'));
-    const [median, most] = await browser.run(moved, 150);
+    const times = await browser.run(`(${moveInPage})(arguments[0]).then(done);`, 150);
     for (const width of [450, 640, 1280]) { // Firefox's windows are no narrower
       await browser.ask('WebDriver:SetWindowRect', { width, height: 900 });
       const wide = await browser.run('setTimeout(() => done(document.documentElement.scrollWidth - document.documentElement.clientWidth), 300)');
@@ -134,7 +115,7 @@ export async function firefox({ native, check }) {
       const { value } = await browser.ask('WebDriver:TakeScreenshot', { full: true });
       writeFileSync(join(pictures, `firefox-${width}.png`), Buffer.from(value, 'base64'));
     }
-    told = `${version}: at most ${worst.toExponential(1)} dB apart, a move with five earphones ${median.toFixed(1)} ms (99 % ${most.toFixed(1)} ms), first figure after ${first} ms`;
+    told = `${version}: at most ${worst.toExponential(1)} dB apart, a move with five earphones ${quantile(times, 0.5).toFixed(1)} ms (99 % ${quantile(times, 0.99).toFixed(1)} ms), first figure after ${first} ms`;
   } finally {
     await browser.close();
   }

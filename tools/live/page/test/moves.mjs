@@ -1,30 +1,10 @@
 // What a move costs, and that nothing is left behind by many. Times are told, not judged.
 import { statSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { kinds, open } from './browser.mjs';
+import { kinds, moveInPage, open, quantile } from './browser.mjs';
 
-/** Moves the slider of the other source, and waits for each to be drawn: milliseconds of work and layout. */
-async function move(page, count) {
-  return page.evaluate(async (moves) => {
-    const slider = document.querySelector('#to input[type=range]');
-    const times = [];
-    for (let i = 0; i < moves; ++i) {
-      slider.value = String((i * 37) % 400);
-      const done = new Promise((resolve) => document.addEventListener('ohmtilt:drawn', (event) => {
-        const start = performance.now();
-        document.body.getBoundingClientRect();
-        document.getElementById('response').getBBox();
-        resolve(event.detail.milliseconds + performance.now() - start);
-      }, { once: true }));
-      slider.dispatchEvent(new Event('input', { bubbles: true }));
-      times.push(await done);
-    }
-    return times;
-  }, count);
-}
-
-function quantile(times, part) {
-  return [...times].sort((a, b) => a - b)[Math.floor(part * (times.length - 1))];
+function move(page, count) {
+  return page.evaluate(moveInPage, count);
 }
 
 /** Processor milliseconds of the page's own thread for each move, whatever else the machine does. */
