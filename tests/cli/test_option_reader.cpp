@@ -76,6 +76,22 @@ TEST(OptionReader, NamesTheDefaultThatItHas) {
   EXPECT_EQ(crest_db, 20);
 }
 
+// Of numbers and of words alike: the flag tells that something was given, whatever it was.
+TEST(OptionReader, SetsAFlagWhereItIsGiven) {
+  for (const std::vector<std::string>& words : std::vector<std::vector<std::string>>{
+           {}, {"--number", "5"}, {"--wires", "three"}, {"--other", "2"}}) {
+    double number = 5, other = 1;
+    int wires = 3;
+    bool given = false;
+    Command program("program");
+    program.add_number("--number", number, {}, "a number")->sets(given);
+    program.add_choice<int>("--wires", wires, {{"three", 3}, {"four", 4}}, "wires")->sets(given);
+    program.add_number("--other", other, {}, "another number");
+    program.parse(words);
+    EXPECT_EQ(given, !words.empty() && words[0] != "--other") << words.size();
+  }
+}
+
 TEST(OptionReader, TakesOneOfItsWords) {
   int wires = 3;
   Command program("program");

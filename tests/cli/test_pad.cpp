@@ -114,7 +114,7 @@ TEST(PadCommand, RatesItsResistorsForTheirSurroundings) {
     rating.push_back(json["parts"][0]["rating_watt"].get<double>());
   }
   EXPECT_GE(rating[1], 2 * rating[0]);
-  expect_refused(run(with(pad_on_demo, {"--ambient", "160"})), "160 deg C");
+  expect_refused(run(with(pad_on_demo, {"--ambient", "160"})), "--ambient 160");
 }
 
 TEST(PadCommand, WritesItsPartsAsATable) {
@@ -450,7 +450,7 @@ TEST(PadCommand, GivesTheNearestTheFiguresItHasAsAGivenPad) {
 TEST(PadCommand, RefusesClumsyUse) {
   const std::string earphone = demo("two-way-armature.csv");
   expect_refused(run({"pad", earphone}), "no attenuation");
-  expect_refused(run({"pad", earphone, "--attenuation", "-3"}), "attenuation of -3 dB");
+  expect_refused(run({"pad", earphone, "--attenuation", "-3"}), "--attenuation -3");
   expect_refused(run(with(pad_on_demo, {"--series", "E25"})), "E25");
   expect_refused(run(with(pad_on_demo, {"--range", "100-1"})), "--range");
   expect_refused(run({"pad", earphone, "--values", "18,9.1"}), "one topology");
@@ -458,8 +458,8 @@ TEST(PadCommand, RefusesClumsyUse) {
   expect_refused(run({"pad", earphone, "--topology", "L", "--values", "18,x"}), "\"x\"");
   expect_refused(run({"pad", earphone, "--topology", "M", "--attenuation", "3"}), "\"M\"");
   expect_refused(run(with(pad_on_demo, {"--rated"})), "rated resistance");
-  expect_refused(run(with(pad_on_demo, {"--samples", "3"})), "3 samples");
-  expect_refused(run(with(pad_on_demo, {"--volt", "0"})), "0 V");
+  expect_refused(run(with(pad_on_demo, {"--samples", "3"})), "--samples 3");
+  expect_refused(run(with(pad_on_demo, {"--volt", "0"})), "--volt 0");
   expect_refused(run(with(pad_on_demo, {"--tolerance", "100"})), "tolerance of 100");
 }
 
@@ -473,12 +473,9 @@ TEST(PadCommand, RefusesLimitsThatAreNone) {
            {"pad", earphone, "--steps", "0,6"}}) {
     for (const char* limit : {"--limit-span-db", "--limit-output-ohm", "--limit-input-ohm",
                               "--limit-dissipation-milliwatt", "--limit-noise-volt"})
-      for (const auto& [value, said] : std::vector<std::pair<std::string, std::string>>{
-               {"nan", "nan"}, {"-1", "-1"}, {"0", "0"}, {"inf", "inf"}})
-        expect_refused(run(with(asked, {limit, value})),
-                       "a limit of " + said + " is not allowed for the");
-    expect_refused(run(with(asked, {"--limit-parts", "0"})),
-                   "a limit of 0 is not allowed for the resistors");
+      for (const std::string value : {"nan", "-1", "0", "inf"})
+        expect_refused(run(with(asked, {limit, value})), "; give a number above 0");
+    expect_refused(run(with(asked, {"--limit-parts", "0"})), "--limit-parts 0 is not allowed");
   }
 }
 

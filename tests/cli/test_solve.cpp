@@ -218,7 +218,7 @@ TEST(SolveCommand, SaysWhatOnePercentMoreChanges) {
 TEST(SolveCommand, RefusesWhatItCannotSolve) {
   const Scratch scratch;
   expect_refused(run({"solve", (scratch / "none.circuit.toml").string()}), "none.circuit.toml");
-  expect_refused(run({"solve", armature, "--temperature-kelvin", "-3"}), "not physical");
+  expect_refused(run({"solve", armature, "--temperature-kelvin", "-3"}), "--temperature-kelvin -3");
   expect_refused(run({"solve", armature, "--band", "0-100"}), "--band");
   expect_refused(run({"solve", armature, "--draw", "x.svg"}), "only a chain");
   expect_refused(run({"solve", demo("attenuator-engaged.chain.toml"), "--draw", "x.doc"}), ".svg");

@@ -7,18 +7,22 @@
 
 namespace ohmtilt::cli {
 
-void add_wiring_option(Command& command, Wiring& wiring, const std::string& help) {
-  static const std::map<std::string, Wiring> wirings{{"load", Wiring::load},
-                                                     {"reference", Wiring::reference}};
-  add_choice(command, "--wiring", wiring, wirings, help);
+void add_wiring_option(Command& command, Wiring& wiring) {
+  command.add_choice<Wiring>("--wiring", wiring,
+                             {{"load", Wiring::load}, {"reference", Wiring::reference}},
+                             "what channel 2 lies across: load (the earphone) or reference");
 }
 
-void add_band_option(Command& command, Band& band) {
-  command
-      .add_option_function(
-          "--band", [&band](const std::string& text) { band = parse_band(text, "--band"); },
-          "frequency range in Hz, LO-HI [20-20000]")
-      ->type_name("LO-HI");
+Option add_reference_option(Command& command, std::optional<double>& ohm,
+                            const std::string& what_for) {
+  return command.add_number("--reference", ohm, {.unit = "OHM", .least = 0, .inside = true},
+                            "reference resistor, ohm" + what_for);
+}
+
+void add_reference_tolerance_option(Command& command, std::optional<double>& percent) {
+  command.add_number("--reference-tolerance-percent", percent,
+                     {.unit = "PERCENT", .least = 0, .most = 100, .otherwise = "taken as exact"},
+                     "its tolerance, %");
 }
 
 void add_label_options(Command& command, CurveLabels& labels) {

@@ -1,13 +1,10 @@
 #pragma once
 // What the parts of `acquire` share: each adds itself as a subcommand.
-#include <map>
 #include <optional>
 #include <string>
 
 #include <ohmtilt/curve/impedance_curve.h>
 #include <ohmtilt/measure/impedance.h>
-#include <ohmtilt/text/error.h>
-#include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/commands/acquire_cautions.h>
 #include <tools/ohmtilt/program/command.h>
 
@@ -18,38 +15,12 @@ void add_impedance(Command& acquire, Session& session);
 void add_readings(Command& acquire, Session& session);
 void add_source(Command& acquire, Session& session);
 
-/// "load|reference".
-template <class Value>
-std::string alternatives(const std::map<std::string, Value>& choices) {
-  std::string text;
-  for (const auto& [word, unused] : choices) text += (text.empty() ? "" : "|") + word;
-  return text;
-}
-
-/// Adds an option for one of several words; CLI11's own map would print numbers in the help.
-template <class Value>
-void add_choice(Command& command, const std::string& flag, Value& value,
-                const std::map<std::string, Value>& choices, const std::string& help) {
-  command
-      .add_option_function(
-          flag,
-          [&value, &choices, flag](const std::string& text) {
-            const auto found = choices.find(text);
-            std::vector<std::string> words;
-            for (const auto& [word, unused] : choices) words.push_back(word);
-            if (found == choices.end())
-              throw InputError(flag + " \"" + printable(text) + "\" is not known",
-                               "give " + listed(words));
-            value = found->second;
-          },
-          help)
-      ->type_name(alternatives(choices));
-}
-
 /// What the second channel sees: load or reference.
-void add_wiring_option(Command& command, Wiring& wiring, const std::string& help);
-/// --band alone, for commands without a grid of their own.
-void add_band_option(Command& command, Band& band);
+void add_wiring_option(Command& command, Wiring& wiring);
+/// --reference and --reference-tolerance-percent; what the resistor is for, in the help.
+Option add_reference_option(Command& command, std::optional<double>& ohm,
+                            const std::string& what_for = "");
+void add_reference_tolerance_option(Command& command, std::optional<double>& percent);
 
 /// What a curve's file says of it besides the numbers: --title, --condition.
 struct CurveLabels {

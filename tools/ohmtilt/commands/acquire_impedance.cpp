@@ -18,7 +18,7 @@ struct ImpedanceCommand {
   std::string recording;
   std::optional<std::string> stimulus, same, open, short_, known, again, write;
   AcquireOptions how;
-  std::optional<double> known_ohm, input_ohm, reference_tolerance_percent;
+  std::optional<double> reference_ohm, known_ohm, input_ohm, reference_tolerance_percent;
   CurveLabels labels;
   std::string from = "0";
   std::vector<std::string> to;
@@ -120,6 +120,7 @@ Answer impedance_answer(const ImpedanceCommand& command, const Session& session)
   if (command.known.has_value() != command.known_ohm.has_value())
     throw InputError("--calibrate-known and --known-ohm go together", "give both or neither");
   how.known_ohm = command.known_ohm.value_or(0);
+  how.impedance.reference_ohm = *command.reference_ohm;
   how.impedance.reference_tolerance_percent = command.reference_tolerance_percent.value_or(0);
   if (command.input_ohm) how.impedance.input_ohm = *command.input_ohm;
   const Acquired acquired = acquired_with_progress(command, how, session);
@@ -173,15 +174,9 @@ void add_impedance(Command& acquire, Session& session) {
       "--band 50-10000 --write mine.csv");
   command.add_option("recording", o->recording, "WAV, channel 1 across reference plus earphone")
       ->required();
-  command.add_option("--reference", o->how.impedance.reference_ohm, "reference resistor, ohm")
-      ->type_name("OHM")
-      ->required();
-  command
-      .add_option("--reference-tolerance-percent", o->reference_tolerance_percent,
-                  "its tolerance, % [taken as exact]")
-      ->type_name("PERCENT");
-  add_wiring_option(command, o->how.impedance.wiring,
-                    "channel 2 across the load or the reference [load]");
+  add_reference_option(command, o->reference_ohm)->required();
+  add_reference_tolerance_option(command, o->reference_tolerance_percent);
+  add_wiring_option(command, o->how.impedance.wiring);
   command.add_option("--stimulus", o->stimulus, "the sound that was played; without it, averaging")
       ->type_name("FILE");
   command.add_option("--calibrate-same", o->same, "recording, both channels on one signal")
@@ -196,38 +191,26 @@ void add_impedance(Command& acquire, Session& session) {
       .add_option("--calibrate-again", o->again,
                   "recording like that of --calibrate-same, taken last: tells whether a gain moved")
       ->type_name("FILE");
-  command.add_option("--known-ohm", o->known_ohm, "that resistor, ohm")->type_name("OHM");
-  command
-      .add_option("--known-tolerance-percent", o->how.known_tolerance_percent,
-                  "its tolerance, % [0]")
-      ->type_name("PERCENT");
-  command
-      .add_option("--input-ohm", o->input_ohm,
-                  "input resistance of channel 2, ohm [not told: 10 kohm or more]")
-      ->type_name("OHM");
-  command
-      .add_option("--lead-ohm", o->how.impedance.lead_limit_ohm,
-                  "what leads and contacts may add where no short tells it, ohm [0.2]")
-      ->type_name("OHM");
-  command
-      .add_option("--mismatch-percent", o->how.impedance.mismatch_percent,
-                  "how far the channels' gains may differ where no calibration tells, % (common "
-                  "practice, no "
-                  "source) [1]")
-      ->type_name("PERCENT");
-  command
-      .add_option("--per-octave", o->how.transfer.per_octave,
-                  "points an octave, and the smoothing [48]")
-      ->type_name("N");
+  const NumberRule ohm{.unit = "OHM", .least = 0, .inside = true};
+  const NumberRule percent{.unit = "PERCENT", .least = 0, .most = 100};
+  command.add_number("--known-ohm", o->known_ohm, ohm, "that resistor, ohm");
+  command.add_number("--known-tolerance-percent", o->how.known_tolerance_percent, percent,
+                     "its tolerance, %");
+  NumberRule input = ohm;
+  input.otherwise = "not told: 10 kohm or more";
+  command.add_number("--input-ohm", o->input_ohm, input, "input resistance of channel 2, ohm");
+  command.add_number("--lead-ohm", o->how.impedance.lead_limit_ohm, {.unit = "OHM", .least = 0},
+                     "what leads and contacts may add where no short tells it, ohm");
+  command.add_number("--mismatch-percent", o->how.impedance.mismatch_percent, percent,
+                     "how far the channels' gains may differ where no calibration tells, % (common "
+                     "practice, no source)");
+  command.add_number("--per-octave", o->how.transfer.per_octave,
+                     {.unit = "N", .least = 1, .most = 200}, "points an octave, and the smoothing");
   add_band_option(command, o->how.transfer.band);
   add_label_options(command, o->labels);
   command.add_option("--write", o->write, "write the curve to this file")->type_name("FILE");
-  command.add_option("--from", o->from, "with --to: the source to compare from, ohm or file [0]")
-      ->type_name("SOURCE");
-  command
-      .add_option("--to", o->to,
-                  "also answer what this source does to the response, ohm or file, or a list: 6,10")
-      ->type_name("SOURCE");
+  add_from_option(command, o->from, "with --to: the source to compare from");
+  add_to_option(command, o->to, "also answer what this source does to the response");
   add_output_options(command, o->output);
   command.callback([o, &session] {
     respond(session, o->output, "acquire impedance", [&] { return impedance_answer(*o, session); });

@@ -29,14 +29,12 @@ struct MeterLimits {
 };
 
 void add_meter_options(Command& command, MeterLimits& meter, bool& correlated) {
-  command
-      .add_option("--meter-percent", meter.percent,
-                  "the meter's limit of error, % of reading [not known]")
-      ->type_name("PERCENT");
-  command
-      .add_option("--meter-counts-volt", meter.counts_volt,
-                  "fixed part of the meter's error, in volt [not known]")
-      ->type_name("VOLT");
+  command.add_number("--meter-percent", meter.percent,
+                     {.unit = "PERCENT", .least = 0, .otherwise = "not known"},
+                     "the meter's limit of error, % of reading");
+  command.add_number("--meter-counts-volt", meter.counts_volt,
+                     {.unit = "VOLT", .least = 0, .otherwise = "not known"},
+                     "fixed part of the meter's error, in volt");
   command.add_flag("--correlated", correlated,
                    "all readings with one meter on one range: its percentage is a common error");
 }
@@ -283,14 +281,8 @@ void add_readings(Command& acquire, Session& session) {
       "Example:  ohmtilt acquire readings impedance-curves/bench/readings.csv --reference 22 "
       "--meter-percent 0.5 --write mine.csv");
   command.add_option("readings", o->file, "table of readings")->required();
-  command
-      .add_option("--reference", o->reference_ohm,
-                  "reference resistor, ohm; not needed with ampere")
-      ->type_name("OHM");
-  command
-      .add_option("--reference-tolerance-percent", o->reference_tolerance_percent,
-                  "its tolerance, % [taken as exact]")
-      ->type_name("PERCENT");
+  add_reference_option(command, o->reference_ohm, "; not needed with ampere");
+  add_reference_tolerance_option(command, o->reference_tolerance_percent);
   add_meter_options(command, o->meter, o->accuracy.correlated);
   add_label_options(command, o->labels);
   command.add_option("--write", o->write, "write the curve to this file")->type_name("FILE");
@@ -312,9 +304,9 @@ void add_source(Command& acquire, Session& session) {
       "--correlated --write amplifier.chain.toml");
   command.add_option("readings", o->file, "table of readings")->required();
   add_meter_options(command, o->meter, o->accuracy.correlated);
-  command
-      .add_option("--load-percent", o->load_percent, "tolerance of each load, % [taken as exact]")
-      ->type_name("PERCENT");
+  command.add_number("--load-percent", o->load_percent,
+                     {.unit = "PERCENT", .least = 0, .otherwise = "taken as exact"},
+                     "tolerance of each load, %");
   add_label_options(command, o->labels);
   command
       .add_option("--write", o->write,

@@ -4,6 +4,7 @@
 #include <ohmtilt/measure/stimulus.h>
 #include <plots/figures/wiring_figure.h>
 #include <tools/ohmtilt/commands/acquire.h>
+#include <tools/ohmtilt/program/tolerance_options.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <cmath>
 #include <memory>
@@ -12,15 +13,10 @@
 namespace ohmtilt::cli {
 namespace {
 
-const std::map<std::string, StimulusKind> kinds{{"sweep", StimulusKind::sweep},
-                                                {"multitone", StimulusKind::multitone},
-                                                {"noise", StimulusKind::noise}};
-
-const std::map<std::string, plots::WiredPart> calibrations{{"none", plots::WiredPart::earphone},
-                                                           {"same", plots::WiredPart::same},
-                                                           {"open", plots::WiredPart::open},
-                                                           {"short", plots::WiredPart::shorted},
-                                                           {"known", plots::WiredPart::known}};
+using Kinds = std::vector<std::pair<std::string, StimulusKind>>;
+const Kinds kinds{{"sweep", StimulusKind::sweep},
+                  {"multitone", StimulusKind::multitone},
+                  {"noise", StimulusKind::noise}};
 
 struct StimulusCommand {
   StimulusOptions stimulus;
@@ -100,10 +96,6 @@ std::string resistor_text(const StimulusCommand& command) {
 }
 
 Answer stimulus_answer(const StimulusCommand& command) {
-  if (command.reference_ohm &&
-      !(*command.reference_ohm > 0 && std::isfinite(*command.reference_ohm)))
-    throw InputError(number_text(*command.reference_ohm) + " ohm is not allowed for --reference",
-                     "give a positive resistance in ohm");
   const StimulusOptions& o = command.stimulus;
   const WavContent content = stimulus(o);
   const double seconds = static_cast<double>(content.samples.size()) / o.rate_hz;
@@ -147,25 +139,26 @@ void add_stimulus(Command& acquire, Session& session) {
   command.add_option("--write", options->file, "the WAV file to write")
       ->required()
       ->type_name("FILE");
-  add_choice(command, "--kind", options->stimulus.kind, kinds, "sweep, multitone or noise [sweep]");
-  command.add_option("--sample-rate", options->stimulus.rate_hz, "samples a second, Hz [48000]")
-      ->type_name("HZ");
-  command.add_option("--seconds", options->stimulus.seconds, "length of the sound, s [10]")
-      ->type_name("S");
-  command
-      .add_option("--level-dbfs", options->stimulus.level_dbfs,
-                  "highest peak, dB of full scale [-30]")
-      ->type_name("DB");
-  command.add_option("--seed", options->stimulus.seed, "seed of multitone and noise [1]");
-  add_band_option(command, options->stimulus.band);
-  add_wiring_option(command, options->wiring,
-                    "what the second channel sees: load or reference [load]");
-  add_choice(command, "--calibration", options->part, calibrations,
-             "what --draw shows in the earphone's place [none]");
-  command
-      .add_option("--reference", options->reference_ohm,
-                  "reference resistor, ohm, for the figure and the next command")
-      ->type_name("OHM");
+  StimulusOptions& stimulus = options->stimulus;
+  command.add_choice("--kind", stimulus.kind, kinds, "sweep, multitone or noise");
+  command.add_number("--sample-rate", stimulus.rate_hz,
+                     {.unit = "HZ", .least = 8000, .most = 768000, .whole = true},
+                     "samples a second, Hz");
+  command.add_number("--seconds", stimulus.seconds, {.unit = "S", .least = 1, .most = 600},
+                     "length of the sound, s");
+  command.add_number("--level-dbfs", stimulus.level_dbfs, {.unit = "DB", .least = -120, .most = 0},
+                     "highest peak, dB of full scale");
+  add_seed_option(command, stimulus.seed, "seed of multitone and noise");
+  add_band_option(command, stimulus.band);
+  add_wiring_option(command, options->wiring);
+  command.add_choice<plots::WiredPart>("--calibration", options->part,
+                                       {{"none", plots::WiredPart::earphone},
+                                        {"same", plots::WiredPart::same},
+                                        {"open", plots::WiredPart::open},
+                                        {"short", plots::WiredPart::shorted},
+                                        {"known", plots::WiredPart::known}},
+                                       "what --draw shows in the earphone's place");
+  add_reference_option(command, options->reference_ohm, ", for the figure and the next command");
   add_output_options(command, options->output, false);
   add_schematic_option(command, options->output, "of the wiring");
   command.callback([options, &session] {

@@ -175,16 +175,6 @@ CrosstalkOptions how_of(const Options& options) {
   return how;
 }
 
-/// "38.42 dB of channel separation at 7 kHz, at least 40 dB asked", with as many digits as show
-/// which is less.
-std::string short_of_text(const Separation& worst, double limit_db) {
-  std::string text = fmt::format("{:.1f}", worst.db);
-  for (int decimals = 2; !(*parse_number(text) < limit_db) && decimals <= 17; ++decimals)
-    text = fmt::format("{:.{}f}", worst.db, decimals);
-  return fmt::format("{} dB of channel separation at {}, at least {} dB asked", text,
-                     hz_text(worst.hz), number_text(limit_db));
-}
-
 /// What is not known cannot be checked.
 void check_limit(const Options& options, const CrosstalkFound& found, Answer& given) {
   if (!options.limit_db) return;
@@ -194,7 +184,9 @@ void check_limit(const Options& options, const CrosstalkFound& found, Answer& gi
                      "add `shared_return_ohm` to [source] or to a cable stage");
   const auto& worst = found.result.worst;
   if (worst && worst->db < *options.limit_db)
-    exceed(given, short_of_text(*worst, *options.limit_db));
+    exceed(given, fmt::format("{} dB of channel separation at {}, at least {} dB asked",
+                              beyond_text(worst->db, *options.limit_db, 1), hz_text(worst->hz),
+                              number_text(*options.limit_db)));
 }
 
 Answer answer(const Options& options) {
@@ -225,9 +217,7 @@ void add_crosstalk(Command& program, Session& session) {
       "cable; 0 joins the two returns there.\n"
       "Verdict by common practice, no source: crosstalk is probably inaudible from 40 dB up, small "
       "from 25 dB, audible in direct comparison from 15 dB.");
-  command.add_option("chain", options->files.chain, "chain file")->required();
-  command.add_option("earphone", options->files.earphone, "curve, circuit or earphone file")
-      ->required();
+  add_chain_arguments(command, options->files, "curve, circuit or earphone file");
   command.add_choice<bool>("--idle", options->how.idle_driven, {{"driven", true}, {"open", false}},
                            "the idle channel: driven (held at 0 V by its amplifier) or open");
   command.add_choice<int>("--wires", options->how.wires, {{"3", 3}, {"4", 4}},

@@ -506,13 +506,9 @@ Answer answer(const Options& options) {
 }
 
 void add_own_options(Command& command, Options& options) {
-  command.add_option("earphone", options.earphone, "curve, circuit or earphone file")->required();
-  command.add_option("--from", options.from, "the source to compare from, ohm or file [0]")
-      ->type_name("SOURCE");
-  command
-      .add_option("--to", options.to,
-                  "the source to compare with, ohm or file; may be repeated, or a list: 6,10")
-      ->type_name("SOURCE");
+  add_earphone_argument(command, options.earphone);
+  add_from_option(command, options.from);
+  add_to_option(command, options.to);
   command.add_number("--burst", options.burst_hz,
                      {.unit = "HZ", .otherwise = "the resonance that changes most"},
                      "frequency of the tone burst");

@@ -634,14 +634,9 @@ void add_deviation(Command& program, Session& session) {
       "just audible in direct comparison, below 3 dB a change of tonal balance.\n"
       "The uncertainty (95 %) is what a curve's gaps, noise, digits, missing phase and own stated "
       "uncertainty leave open; the light band shows it at each frequency.");
-  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
-  command.add_option("--from", options->from, "the source to compare from, ohm or file [0]")
-      ->type_name("SOURCE");
-  command
-      .add_option("--to", options->to,
-                  "the source to compare with, ohm or file; may be repeated, or several with "
-                  "commas between")
-      ->type_name("SOURCE");
+  add_earphone_argument(command, options->earphone);
+  add_from_option(command, options->from);
+  add_to_option(command, options->to);
   add_grid_options(command, options->grid);
   add_anchor_option(command, options->grid);
   command
@@ -649,18 +644,13 @@ void add_deviation(Command& program, Session& session) {
                   "the earphone's response with the first source, to draw before and after [the "
                   "earphone file's own]")
       ->type_name("FILE");
-  command
-      .add_option(
-          "--limit-db", options->limit_db,
-          "exit with 1 if a span exceeds this many dB; also names the highest output impedance "
-          "within it")
-      ->type_name("DB");
-  command
-      .add_option(
-          "--largest-source", options->largest_db,
-          "the highest output impedance, a resistance, that keeps the span within this many "
-          "dB")
-      ->type_name("DB");
+  add_limit_option(
+      command, options->limit_db,
+      "exit with 1 if a span exceeds this many dB; also names the highest output impedance within "
+      "it");
+  command.add_number(
+      "--largest-source", options->largest_db, {.unit = "DB", .least = 0, .inside = true},
+      "the highest output impedance, a resistance, that keeps the span within this many dB");
   command.add_flag("--third-octaves", options->third_octaves,
                    "table by third-octaves instead of octaves");
   command.add_flag("--sensitivity", options->sensitivity,

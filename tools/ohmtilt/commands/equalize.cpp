@@ -12,6 +12,7 @@
 #include <ohmtilt/text/text.h>
 #include <plots/figures/equalizer_figure.h>
 #include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/input_lists.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <algorithm>
 #include <cmath>
@@ -320,10 +321,8 @@ void add_equalize(Command& program, Session& session) {
       "leave "
       "about the same error the one with the smaller gains is given. Those that lower come first: "
       "so no filter's output exceeds the last one's highest level, or full scale.");
-  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
-  command
-      .add_option("--from", options->from, "the source whose response is wanted, ohm or file [0]")
-      ->type_name("SOURCE");
+  add_earphone_argument(command, options->earphone);
+  add_from_option(command, options->from, "the source whose response is wanted");
   command.add_option("--to", options->to, "the source in use, ohm or file")
       ->type_name("SOURCE")
       ->required();

@@ -14,8 +14,10 @@
 #include <plots/figures/flatten_figure.h>
 #include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/input_lists.h>
 #include <tools/ohmtilt/program/parts_list.h>
 #include <tools/ohmtilt/program/prefixed.h>
+#include <tools/ohmtilt/program/tolerance_options.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <tools/ohmtilt/program/written_network.h>
 #include <algorithm>
@@ -253,8 +255,7 @@ Answer answer(const Options& given) {
   FlattenOptions& how = options.how;
   how.band = options.grid.band;
   how.points = options.grid.points;
-  if (options.series && options.stock)
-    throw InputError("--stock and --series both say what there is", "give one of them");
+  refuse_stock_and_series(options.stock.has_value(), options.series.has_value());
   if (options.series) how.resistors = how.coils_and_capacitors = parse_series(*options.series);
   if (options.stock) how.stock = read_stock(*options.stock);
   how.coils = !options.no_coils;
@@ -295,7 +296,7 @@ void add_flatten(Command& program, Session& session) {
       "span within the limit behind every resistive source up to --source. The span is the largest "
       "minus the smallest deviation from an ideal source. One branch is the best that the parts "
       "give, with up to a million combinations; more branches are sought step by step.");
-  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
+  add_earphone_argument(command, options->earphone);
   FlattenOptions& how = options->how;
   command
       .add_option("--source", options->source,
@@ -308,16 +309,7 @@ void add_flatten(Command& program, Session& session) {
   command.add_number("--least-ohm", how.least_ohm,
                      {.unit = "OHM", .otherwise = "half of the earphone's lowest |Z|"},
                      "lowest impedance allowed");
-  command
-      .add_option("--series", options->series,
-                  "preferred values of all parts, E3 to E192 [E24 for resistors, E12 for the rest]")
-      ->type_name("E");
-  command
-      .add_option(
-          "--stock", options->stock,
-          "a file that lists the parts there are: 4R7, 100uH (or 100uH/0.35 with the coil's "
-          "own ohms), 4.7uF")
-      ->type_name("FILE");
+  add_stock_options(command, options->series, options->stock);
   command.add_flag("--no-coils", options->no_coils, "resistors and capacitors only");
   command.add_number("--largest-henry", how.largest_henry, {.unit = "HENRY"},
                      "largest coil to use");
@@ -332,10 +324,8 @@ void add_flatten(Command& program, Session& session) {
                      "of each part, percent (common practice, no source)");
   command.add_number("--variation", how.variation_percent, {.unit = "PERCENT"},
                      "of the earphone, percent (common practice, no source)");
-  command.add_number("--samples", how.samples, {.unit = "N", .whole = true},
-                     "random draws of the parts");
-  command.add_number("--seed", how.seed, {.unit = "S", .least = 0, .most = 0x1p53, .whole = true},
-                     "random seed");
+  add_samples_option(command, how.samples, "random draws of the parts");
+  add_seed_option(command, how.seed);
   command
       .add_option("--write", options->write,
                   "write the network as a circuit file, which a chain takes as a stage of the kind "

@@ -552,14 +552,6 @@ void note_unknown_power(const Options& options, const HeadroomFound& found, Answ
       printable(options.files.earphone) + " and turn up with care");
 }
 
-/// "11.92 dB of headroom, at least 20 dB asked", with as many digits as show which is less.
-std::string short_of_text(double spare_db, double limit_db) {
-  std::string text = fmt::format("{:.2f}", spare_db);
-  for (int decimals = 3; !(*parse_number(text) < limit_db) && decimals <= 17; ++decimals)
-    text = fmt::format("{:.{}f}", spare_db, decimals);
-  return fmt::format("{} dB of headroom, at least {} dB asked", text, number_text(limit_db));
-}
-
 Answer answer(const Options& options) {
   const auto how = how_of(options);
   const auto found =
@@ -575,7 +567,9 @@ Answer answer(const Options& options) {
   note_unknown_power(options, *found, given);
   const double spare_db = found->result.target.headroom_db;
   if (options.limit_db && spare_db < *options.limit_db)
-    exceed(given, short_of_text(spare_db, *options.limit_db));
+    exceed(given, fmt::format("{} dB of headroom, at least {} dB asked",
+                              beyond_text(spare_db, *options.limit_db, 2),
+                              number_text(*options.limit_db)));
   return given;
 }
 
@@ -597,9 +591,7 @@ void add_headroom(Command& program, Session& session) {
       "impedance-curves/two-way-armature.earphone.toml --plot headroom.svg\n"
       "The chain says open_volt and max_ampere (or [[source.power]] points), the earphone its "
       "sensitivity.");
-  command.add_option("chain", options->files.chain, "chain file")->required();
-  command.add_option("earphone", options->files.earphone, "earphone file with a sensitivity")
-      ->required();
+  add_chain_arguments(command, options->files, "earphone file with a sensitivity");
   add_programme_options(command, options->how);
   add_against_option(command, options->files.against, "at the same volume setting");
   add_limit_option(command, options->limit_db,

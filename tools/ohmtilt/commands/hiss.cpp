@@ -256,15 +256,6 @@ HissOptions how_of(const Options& options) {
   return how;
 }
 
-/// "+1.24 dB re the threshold, at most 1 dB asked", with as many digits as show which is more.
-std::string over_text(double over_db, double limit_db) {
-  std::string text = fmt::format("{:+.1f}", over_db);
-  for (int decimals = 2; !(*parse_number(text.substr(text[0] == '+')) > limit_db) && decimals <= 17;
-       ++decimals)
-    text = fmt::format("{:+.{}f}", over_db, decimals);
-  return fmt::format("{} dB re the threshold, at most {} dB asked", text, number_text(limit_db));
-}
-
 Answer answer(const Options& options) {
   const HissOptions how = how_of(options);
   const auto found =
@@ -278,14 +269,14 @@ Answer answer(const Options& options) {
   given.draw = [found](const plots::Output& output) { plots::draw(figure_of(*found), output); };
   const double over_db = found->result.over_threshold_db;
   if (options.limit_db && over_db > *options.limit_db)
-    exceed(given, over_text(over_db, *options.limit_db));
+    exceed(given,
+           fmt::format("{}{} dB re the threshold, at most {} dB asked", over_db < 0 ? "" : "+",
+                       beyond_text(over_db, *options.limit_db, 1), number_text(*options.limit_db)));
   return given;
 }
 
 void add_options(Command& command, Options& options) {
-  command.add_option("chain", options.files.chain, "chain file")->required();
-  command.add_option("earphone", options.files.earphone, "earphone file with a sensitivity")
-      ->required();
+  add_chain_arguments(command, options.files, "earphone file with a sensitivity");
   add_against_option(command, options.files.against, "to compare with");
   command.add_choice<HearingThreshold>(
       "--threshold", options.how.threshold,

@@ -226,10 +226,7 @@ void add_own_options_of_live(Command& command, Options& options) {
   command.add_number("--limit-db", options.limit_db, {.unit = "DB"},
                      "limit of the span that it starts with");
   command.add_option("--title", options.title, "of the page [the earphones]")->type_name("TITLE");
-  command
-      .add_option("--template", options.page_template,
-                  "the page without data [share/ohmtilt/live.html beside the program]")
-      ->type_name("FILE");
+  add_template_option(command, "--template", options.page_template, "the page");
   command.add_flag("--json", options.output.json, "print one JSON object instead of text");
   command.add_flag("--force", options.output.force, "replace files that exist");
 }

@@ -11,9 +11,11 @@
 #include <tools/ohmtilt/commands/pad_answer.h>
 #include <tools/ohmtilt/commands/pad_switch.h>
 #include <tools/ohmtilt/program/chain_input.h>
+#include <tools/ohmtilt/program/input_lists.h>
 #include <tools/ohmtilt/program/pad_limits.h>
 #include <tools/ohmtilt/program/parts_list.h>
 #include <tools/ohmtilt/program/progress.h>
+#include <tools/ohmtilt/program/tolerance_options.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <tools/ohmtilt/program/written_network.h>
 #include <algorithm>
@@ -58,7 +60,7 @@ std::vector<double> numbers_of(const std::string& text, const std::string& flag)
   std::vector<double> numbers;
   for (std::size_t at = 0; at <= text.size();) {
     const std::size_t end = std::min(text.find(',', at), text.size());
-    numbers.push_back(parse_flag_number(text.substr(at, end - at), flag));
+    numbers.push_back(flag_number(text.substr(at, end - at), flag));
     at = end + 1;
   }
   return numbers;
@@ -78,8 +80,7 @@ std::pair<double, double> range_of(const std::string& text) {
 }
 
 std::vector<double> values_of(const Options& options) {
-  if (options.stock && !options.series.empty())
-    throw InputError("--stock and --series both say what there is", "give one of them");
+  refuse_stock_and_series(options.stock.has_value(), !options.series.empty());
   const auto [low, high] = range_of(options.range);
   std::vector<double> values;
   if (options.stock) {
@@ -146,7 +147,7 @@ Pad given_pad(const Options& options) {
 
 std::optional<double> rated_ohm(const Options& options, const Earphone& earphone) {
   if (!options.rated) return std::nullopt;
-  if (!options.rated->empty()) return parse_flag_number(*options.rated, "--rated");
+  if (!options.rated->empty()) return flag_number(*options.rated, "--rated");
   if (!earphone.rated_ohm)
     throw InputError("the earphone has no rated resistance", "give one: --rated 32");
   return earphone.rated_ohm;
@@ -161,7 +162,7 @@ PadPlace place_of(const Options& options, const Chain& chain) {
   const auto& stages = chain.stages();
   const auto count = static_cast<int>(stages.size());
   const int before = options.after.value_or(count);
-  if (before < 0 || before > count)
+  if (before > count)
     throw InputError(
         "--after " + std::to_string(before) + " names no place in the chain",
         "it has " + std::to_string(count) + " stages: give 0 to " + std::to_string(count));
@@ -465,12 +466,10 @@ void add_search_options(Command& command, Options& options) {
                   "the source that the span is the deviation from: ohm, code, curve or chain file "
                   "[the source without the pad]")
       ->type_name("SOURCE");
-  command.add_option("--attenuation", options.attenuation_db, "wanted attenuation")
-      ->type_name("DB");
-  command
-      .add_option("--within", options.within_db,
-                  "how far from it a pad, or a step of a switch, may be [0.5]")
-      ->type_name("DB");
+  command.add_number("--attenuation", options.attenuation_db,
+                     {.unit = "DB", .least = 0, .inside = true}, "wanted attenuation");
+  command.add_number("--within", options.within_db, {.unit = "DB", .least = 0, .inside = true},
+                     "how far from it a pad, or a step of a switch, may be");
   command
       .add_option("--topology", options.topologies,
                   "series, L, T, pi, U, H, O, bridged-T; several with commas [series,L,T,pi; U,H,O "
@@ -496,17 +495,19 @@ void add_search_options(Command& command, Options& options) {
 
 void add_limit_options(Command& command, Options& options) {
   PadLimits& limits = options.limits;
-  const auto add = [&](const std::string& flag, auto& value, const std::string& what,
-                       const std::string& type) {
-    command.add_option(flag, value, what)->type_name(type);
+  const auto add = [&](const std::string& flag, std::optional<double>& value, const char* unit,
+                       const std::string& what) {
+    command.add_number(flag, value, {.unit = unit, .least = 0, .inside = true}, what);
   };
-  add("--limit-span-db", limits.span_db, "at most this span of the deviation", "DB");
-  add("--limit-output-ohm", limits.output_ohm, "at most this output impedance", "OHM");
-  add("--limit-input-ohm", limits.input_ohm, "at least this load to the amplifier", "OHM");
-  add("--limit-dissipation-milliwatt", limits.dissipation_milliwatt,
-      "at most this heat in each resistor, at --volt", "MW");
-  add("--limit-noise-volt", limits.noise_volt, "at most this noise of the pad, A-weighted", "V");
-  add("--limit-parts", limits.parts, "at most this many resistors", "N");
+  add("--limit-span-db", limits.span_db, "DB", "at most this span of the deviation");
+  add("--limit-output-ohm", limits.output_ohm, "OHM", "at most this output impedance");
+  add("--limit-input-ohm", limits.input_ohm, "OHM", "at least this load to the amplifier");
+  add("--limit-dissipation-milliwatt", limits.dissipation_milliwatt, "MW",
+      "at most this heat in each resistor, at --volt");
+  add("--limit-noise-volt", limits.noise_volt, "V", "at most this noise of the pad, A-weighted");
+  command.add_number("--limit-parts", limits.parts,
+                     {.unit = "N", .least = 1, .most = 1e6, .whole = true},
+                     "at most this many resistors");
 }
 
 void add_pad_options(Command& command, Options& options) {
@@ -520,36 +521,30 @@ void add_pad_options(Command& command, Options& options) {
       .add_option("--steps", options.steps,
                   "a switched attenuator with these steps, from one ladder of resistors")
       ->type_name("DB,DB");
-  command
-      .add_option("--step", options.step,
-                  "the step of the switch that --write and --draw are about [all]")
-      ->type_name("DB");
-  command
-      .add_option(
-          "--ladder-ohm", options.ladder_ohm,
-          "resistance of that ladder from end to end [the earphone's lowest |Z|, more where the "
-          "values there are ask for it]")
-      ->type_name("OHM");
-  command
-      .add_option("--volt", options.volt,
-                  "rms level of the amplifier without load, for heat and current [the chain's "
-                  "open_volt, or 1]")
-      ->type_name("V");
-  command
-      .add_option(
-          "--after", options.after,
-          "how many stages of the chain stand before the pad; a cable or a switch's contact "
-          "may follow it [all]")
-      ->type_name("N");
-  command
-      .add_option("--ambient", options.ambient_celsius,
-                  "temperature around the resistors in deg C, for their rating [25]")
-      ->type_name("DEG");
-  command.add_option("--tolerance", options.tolerance_percent, "of each resistor, percent [1]")
-      ->type_name("PERCENT");
-  command.add_option("--samples", options.samples, "random draws of the resistors [4000]")
-      ->type_name("N");
-  command.add_option("--seed", options.seed, "random seed [1]")->type_name("S");
+  command.add_number("--step", options.step, {.unit = "DB", .otherwise = "all"},
+                     "the step of the switch that --write and --draw are about");
+  command.add_number("--ladder-ohm", options.ladder_ohm,
+                     {.unit = "OHM",
+                      .least = 0,
+                      .inside = true,
+                      .otherwise = "the earphone's lowest |Z|, more where the values there are ask "
+                                   "for it"},
+                     "resistance of that ladder from end to end");
+  command.add_number(
+      "--volt", options.volt,
+      {.unit = "V", .least = 0, .inside = true, .otherwise = "the chain's open_volt, or 1"},
+      "rms level of the amplifier without load, for heat and current");
+  command.add_number("--after", options.after,
+                     {.unit = "N", .least = 0, .most = 1e6, .whole = true, .otherwise = "all"},
+                     "how many stages of the chain stand before the pad; a cable or a switch's "
+                     "contact may follow it");
+  command.add_number("--ambient", options.ambient_celsius,
+                     {.unit = "DEG", .least = -55, .most = 150},
+                     "temperature around the resistors in deg C, for their rating");
+  command.add_number("--tolerance", options.tolerance_percent, {.unit = "PERCENT"},
+                     "of each resistor, percent");
+  add_samples_option(command, options.samples, "random draws of the resistors");
+  add_seed_option(command, options.seed);
   command
       .add_option(
           "--write", options.write,
@@ -573,7 +568,7 @@ void add_pad(Command& program, Session& session) {
       "every respect (attenuation error, output impedance, span, load). Attenuation is the loss "
       "against the same source without the pad, into this earphone at the reference frequency. A "
       "lower output impedance always draws more current from the amplifier (--plot shows it).");
-  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
+  add_earphone_argument(command, options->earphone);
   command
       .add_option("--source", options->source, "what the pad stands behind, ohm or chain file [0]")
       ->type_name("SOURCE");

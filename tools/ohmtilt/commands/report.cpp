@@ -215,10 +215,7 @@ void add_options(Command& command, Options& options) {
   add_programme_options(command, options.headroom);
   command.add_flag("--live", options.live,
                    "add what `ohmtilt live` shows: its reader moves the source");
-  command
-      .add_option("--live-template", options.live_template,
-                  "the live page without data [share/ohmtilt/live.html beside the program]")
-      ->type_name("FILE");
+  add_template_option(command, "--live-template", options.live_template, "the live page");
   add_grid_options(command, options.grid);
   add_anchor_option(command, options.grid);
   command.add_flag("--json", options.output.json, "print one JSON object instead of text");

@@ -577,14 +577,6 @@ Answer answer(const Options& options, const Session& session) {
   return result;
 }
 
-double parse_kelvin(const std::string& text) {
-  const double kelvin = parse_flag_number(text, "--temperature-kelvin");
-  if (!(kelvin >= 0 && kelvin <= 10000))
-    throw InputError("--temperature-kelvin " + printable(text) + " is not physical",
-                     "give kelvin from 0 to 10000, such as 293.15");
-  return kelvin;
-}
-
 }  // namespace
 
 void add_solve(Command& program, Session& session) {
@@ -605,12 +597,9 @@ void add_solve(Command& program, Session& session) {
                   "own sources act, in dB re 1 V [the first one; none for a chain]")
       ->type_name("PORT");
   add_grid_options(command, options->grid);
-  command
-      .add_option_function(
-          "--temperature-kelvin",
-          [options](const std::string& text) { options->kelvin = parse_kelvin(text); },
-          "temperature of the thermal noise in kelvin [293.15]")
-      ->type_name("K");
+  command.add_number("--temperature-kelvin", options->kelvin,
+                     {.unit = "K", .least = 0, .most = 10000},
+                     "temperature of the thermal noise in kelvin");
   command.add_flag("--sensitivity", options->sensitivity,
                    "what 1 % more of each value changes of |Z| and of the ports' voltages, over "
                    "frequency");

@@ -28,7 +28,7 @@ struct Options {
   std::string sources;
   std::vector<std::string> chains;
   std::string from = "0";
-  std::string quantity = "span";
+  const SurveyQuantity* quantity = survey_quantities()[0].second;
   std::optional<double> largest_db;  // 1 without a limit either
   std::optional<double> limit_db;    // exit 1 beyond it
   GridOptions grid;
@@ -85,7 +85,7 @@ SurveyOptions how_of(const Options& options, const Session& session) {
   how.points = options.grid.points;
   how.anchor = options.grid.anchor;
   how.limit_db = largest_db(options);
-  how.q_changes = options.quantity == "q-change";
+  how.q_changes = options.quantity->name == "q-change";
   how.progress = progress_line(session, "survey");
   return how;
 }
@@ -115,14 +115,13 @@ void check_limit(const Survey& survey, double limit_db, Answer& answer) {
 }
 
 Answer answer(const Options& options, const Session& session) {
-  const SurveyQuantity& quantity = survey_quantity(options.quantity);
   const SurveyOptions how = how_of(options, session);
   const auto [from, to] = read_compared(options.from, sources_of(options));
   const auto files = earphone_paths(options.folders);
   check_size(files.size(), to.size());
   const auto read = [&files](std::size_t place) { return read_earphone(files[place]); };
   const auto found = std::make_shared<const Surveyed>(
-      Surveyed{files, origin_of(options.folders), options.grid, quantity,
+      Surveyed{files, origin_of(options.folders), options.grid, *options.quantity,
                survey(files.size(), read, from, to, how), how.limit_db});
   refuse_if_nothing_was_read(*found);
 
@@ -149,13 +148,9 @@ void add_own_options(Command& command, Options& options) {
       ->type_name("LIST");
   command.add_option("--chains", options.chains, "chain files, as further sources")
       ->type_name("FILE");
-  command.add_option("--from", options.from, "the source to compare from, ohm or file [0]")
-      ->type_name("SOURCE");
-  command
-      .add_option("--quantity", options.quantity,
-                  "what the table and the figure hold: span, rise, fall, level-change, or q-change "
-                  "(slow) [span]")
-      ->type_name("NAME");
+  add_from_option(command, options.from);
+  command.add_choice("--quantity", options.quantity, survey_quantities(),
+                     "what the table and the figure hold; q-change is slow");
   command.add_number("--largest-source", options.largest_db,
                      {.unit = "DB", .otherwise = "that of --limit-db, or 1"},
                      "of each earphone, the highest output impedance that keeps the span within "

@@ -341,14 +341,10 @@ Array ranked(const Survey& survey, const Value& value) {
 
 }  // namespace
 
-const SurveyQuantity& survey_quantity(const std::string& name) {
-  std::vector<std::string> names;
-  for (const auto& quantity : quantities) {
-    if (quantity.name == name) return quantity;
-    names.push_back(quantity.name);
-  }
-  throw InputError("--quantity \"" + printable(name) + "\" is not known",
-                   "say one of " + listed(names));
+std::vector<std::pair<std::string, const SurveyQuantity*>> survey_quantities() {
+  std::vector<std::pair<std::string, const SurveyQuantity*>> all;
+  for (const auto& quantity : quantities) all.emplace_back(quantity.name, &quantity);
+  return all;
 }
 
 std::string survey_text(const Surveyed& found) {

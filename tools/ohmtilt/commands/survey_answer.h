@@ -2,6 +2,7 @@
 // What `survey` says: text, JSON, table and figure.
 #include <filesystem>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <ohmtilt/analysis/survey.h>
@@ -22,8 +23,8 @@ struct SurveyQuantity {
   double least_darkest = 3;
 };
 
-/// Throws InputError for a name that is not known.
-const SurveyQuantity& survey_quantity(const std::string& name);
+/// Each under its name, the usual one first.
+std::vector<std::pair<std::string, const SurveyQuantity*>> survey_quantities();
 
 /// All that an answer is made of.
 struct Surveyed {

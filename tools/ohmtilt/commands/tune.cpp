@@ -10,11 +10,13 @@
 #include <plots/figures/tune_figure.h>
 #include <tools/ohmtilt/program/chain_input.h>
 #include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/input_lists.h>
 #include <tools/ohmtilt/program/parts_list.h>
 #include <tools/ohmtilt/program/prefixed.h>
 #include <tools/ohmtilt/program/progress.h>
 #include <tools/ohmtilt/program/session.h>
 #include <tools/ohmtilt/program/text_range.h>
+#include <tools/ohmtilt/program/tolerance_options.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <tools/ohmtilt/program/written_network.h>
 #include <algorithm>
@@ -30,9 +32,10 @@ struct Options {
   std::string earphone, source;
   std::vector<std::string> moves;
   std::string from = "0";
-  std::string minimise = "span";
+  TuneAim minimise = TuneAim::span;
   std::vector<std::string> limits;
-  std::optional<std::string> front, target, target_band, series, stock, write, parts;
+  std::optional<TuneAim> front;
+  std::optional<std::string> target, target_band, series, stock, write, parts;
   bool free = false;
   long samples = 400;
   std::uint64_t seed = 1;
@@ -40,25 +43,23 @@ struct Options {
   OutputOptions output;
 };
 
-TuneAim parse_aim(const std::string& word, const std::string& flag) {
-  if (const auto aim = aim_of_name(word)) return *aim;
-  throw InputError(flag + " \"" + printable(word, 40) + "\" is not known",
-                   "say " + listed(aim_names()));
-}
-
 /// "loss=3", "loss=9.5-10.5"; of the noise in microvolt, of the current in milliampere.
 TuneLimit parse_tune_limit(const std::string& text) {
   const auto equals = text.find('=');
   if (equals == std::string::npos)
     throw InputError("--limit \"" + printable(text, 40) + "\" has no value",
                      "give AIM=VALUE, such as --limit loss=3");
-  const TuneAim aim = parse_aim(text.substr(0, equals), "--limit");
+  const auto known = aim_of_name(text.substr(0, equals));
+  if (!known)
+    throw InputError("--limit \"" + printable(text.substr(0, equals), 40) + "\" is not known",
+                     "say " + listed(aim_names()));
+  const TuneAim aim = *known;
   const auto range = split_range(text.substr(equals + 1));
   std::optional<double> least;
-  if (range) least = parse_flag_number(range->first, "--limit");
-  double value = parse_flag_number(range ? range->second : text.substr(equals + 1), "--limit");
+  if (range) least = flag_number(range->first, "--limit");
+  double value = flag_number(range ? range->second : text.substr(equals + 1), "--limit");
   const bool positive = aim != TuneAim::loss;
-  if (!std::isfinite(value) || (positive && !(value > 0)))
+  if (positive && !(value > 0))
     throw InputError("--limit " + printable(text, 40) + " is not possible",
                      "give a number above 0");
   if (aim == TuneAim::noise) value *= 1e-6;
@@ -170,9 +171,9 @@ TuneOptions tune_options(const Options& options, const Session& session,
   how.points = options.grid.points;
   how.from = read_source(options.from);
   append_new(warnings, how.from.warnings);
-  how.goal.minimise = parse_aim(options.minimise, "--minimise");
+  how.goal.minimise = options.minimise;
   for (const auto& limit : options.limits) how.goal.limits.push_back(parse_tune_limit(limit));
-  if (options.front) how.front = parse_aim(*options.front, "--front");
+  how.front = options.front;
   if (options.target) {
     const TheveninSource target = read_source(*options.target);
     append_new(warnings, target.warnings);
@@ -604,8 +605,7 @@ std::vector<ListedPart> bought(const Tuning& found) {
 
 Answer answer(const Options& options, const Session& session) {
   Answer result;
-  if (options.series && options.stock)
-    throw InputError("--stock and --series both say what there is", "give one of them");
+  refuse_stock_and_series(options.stock.has_value(), options.series.has_value());
   const Chain chain = read_warned_chain(options.source, result.warnings);
   const Earphone earphone = read_earphone(options.earphone);
   append_new(result.warnings, earphone.warnings);
@@ -630,11 +630,17 @@ Answer answer(const Options& options, const Session& session) {
   return result;
 }
 
+/// Each aim under its name.
+template <class Aim>
+std::vector<std::pair<std::string, Aim>> aim_choices() {
+  std::vector<std::pair<std::string, Aim>> choices;
+  for (const TuneAim aim : all_aims) choices.emplace_back(to_string(aim), aim);
+  return choices;
+}
+
 void add_aim_options(Command& command, Options& options) {
-  command
-      .add_option("--minimise", options.minimise,
-                  "what is wanted least [span]; of lowest (|Z| that the amplifier sees) the most")
-      ->type_name("span|target|lowest|loss|current|noise|tolerance");
+  command.add_choice("--minimise", options.minimise, aim_choices<TuneAim>(),
+                     "what is wanted least; of lowest (|Z| that the amplifier sees) the most");
   command
       .add_option(
           "--limit", options.limits,
@@ -642,11 +648,9 @@ void add_aim_options(Command& command, Options& options) {
           "(at least), current in mA for 1 V, noise in uV; may be repeated; exit status 1 "
           "when none keeps it")
       ->type_name("AIM=VALUE");
-  command
-      .add_option("--front", options.front,
-                  "a second aim: also list the values that trade one for the other, none better in "
-                  "both")
-      ->type_name("span|target|lowest|loss|current|noise|tolerance");
+  command.add_choice(
+      "--front", options.front, aim_choices<std::optional<TuneAim>>(),
+      "a second aim: also list the values that trade one for the other, none better in both");
   command
       .add_option("--target", options.target,
                   "the |Z| wanted: ohm or a curve, for the aim target (largest difference in dB)")
@@ -663,15 +667,7 @@ void add_value_options(Command& command, Options& options) {
                   "4.7uF), and after a colon a series or free; repeated for each")
       ->type_name("NAME=LO-HI[:E24|:free]")
       ->required();
-  command
-      .add_option("--series", options.series,
-                  "preferred values of all, E3 to E192 [E24 for resistors, E12 for the rest]")
-      ->type_name("E");
-  command
-      .add_option("--stock", options.stock,
-                  "a file that lists the parts there are: 4R7, 100uH (or 100uH/0.35 with the "
-                  "coil's own ohms), 4.7uF")
-      ->type_name("FILE");
+  add_stock_options(command, options.series, options.stock);
   command.add_flag("--free", options.free, "any number within the ranges");
 }
 
@@ -689,7 +685,7 @@ void add_tune(Command& program, Session& session) {
       "earphone that is a circuit. A coil keeps the ratio of its ohms to its inductance unless the "
       "stock list says its ohms. All combinations are tried up to 300000 of them; beyond that they "
       "are sought jointly about the best free values, which may miss a better one elsewhere.");
-  command.add_option("earphone", options->earphone, "curve, circuit or earphone file")->required();
+  add_earphone_argument(command, options->earphone);
   command
       .add_option("source", options->source,
                   "what the earphone is behind: chain file, or ohm where its own parts move")
@@ -697,13 +693,10 @@ void add_tune(Command& program, Session& session) {
       ->required();
   add_value_options(command, *options);
   add_aim_options(command, *options);
-  command
-      .add_option("--from", options->from, "the source that deviations are from, ohm or file [0]")
-      ->type_name("SOURCE");
+  add_from_option(command, options->from, "the source that deviations are from");
   add_grid_options(command, options->grid);
-  command.add_option("--samples", options->samples, "random draws of the tolerances [400]")
-      ->type_name("N");
-  command.add_option("--seed", options->seed, "random seed [1]")->type_name("S");
+  add_samples_option(command, options->samples, "random draws of the tolerances");
+  add_seed_option(command, options->seed);
   command
       .add_option("--write", options->write,
                   "write the tuned chain (.chain.toml, with each circuit that moved beside it), or "

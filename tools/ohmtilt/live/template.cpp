@@ -97,4 +97,11 @@ LivePart LiveTemplate::part(const LivePage& page) const {
           between(html, "script-src ", ";"), between(html, "style-src ", ";")};
 }
 
+void add_template_option(Command& command, const std::string& flag,
+                         std::optional<std::string>& file, const std::string& what) {
+  command
+      .add_option(flag, file, what + " without data [share/ohmtilt/live.html beside the program]")
+      ->type_name("FILE");
+}
+
 }  // namespace ohmtilt::cli

@@ -4,6 +4,7 @@
 #include <optional>
 #include <string>
 
+#include <tools/ohmtilt/program/command_line.h>
 #include <tools/ohmtilt/report/markup.h>
 
 namespace ohmtilt::cli {
@@ -33,5 +34,9 @@ class LiveTemplate {
  private:
   std::string text_;
 };
+
+/// The option that names that file.
+void add_template_option(Command& command, const std::string& flag,
+                         std::optional<std::string>& file, const std::string& what);
 
 }  // namespace ohmtilt::cli

@@ -56,14 +56,19 @@ std::string earphone_file_name(const std::filesystem::path& file) {
 
 ChainInput read_level_input(const ChainFiles& files) {
   ChainInput input = read_chain_input(files);
-  const bool is_toml = is_toml_name(files.earphone);
-  const bool is_circuit = is_toml && content_of(read_toml(files.earphone)) == TomlContent::circuit;
-  if (!input.earphone.sensitivity && (!is_toml || is_circuit))
+  if (input.earphone.sensitivity) return input;
+  const bool is_circuit = circuit_table(files.earphone).has_value();
+  if (!is_toml_name(files.earphone) || is_circuit)
     throw InputError(
         printable(files.earphone) + " is a " + (is_circuit ? "circuit" : "curve") +
             ", which has no sensitivity",
         "give an earphone file that names it, such as " + earphone_file_name(files.earphone));
   return input;
+}
+
+void add_chain_arguments(Command& command, ChainFiles& files, const std::string& earphone) {
+  command.add_option("chain", files.chain, "chain file")->required();
+  command.add_option("earphone", files.earphone, earphone)->required();
 }
 
 void add_against_option(Command& command, std::optional<std::string>& against,

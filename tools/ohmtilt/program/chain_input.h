@@ -41,6 +41,9 @@ ChainInput read_level_input(const ChainFiles& files);
 /// The chain, and its warnings added to warnings. Throws InputError.
 Chain read_warned_chain(const std::string& text, std::vector<std::string>& warnings);
 
+/// The arguments `chain` and `earphone`; the help says which file the earphone is.
+void add_chain_arguments(Command& command, ChainFiles& files, const std::string& earphone);
+
 /// The option --against; what_for ends its help's sentence.
 void add_against_option(Command& command, std::optional<std::string>& against,
                         const std::string& what_for);

@@ -105,13 +105,16 @@ void add_anchor_option(Command& command, GridOptions& options) {
       ->type_name("HZ");
 }
 
-void add_grid_options(Command& command, GridOptions& options) {
+void add_band_option(Command& command, Band& band) {
   command
       .add_option_function(
-          "--band",
-          [&options](const std::string& text) { options.band = parse_band(text, "--band"); },
+          "--band", [&band](const std::string& text) { band = parse_band(text, "--band"); },
           "frequency range in Hz, LO-HI [20-20000]")
       ->type_name("LO-HI");
+}
+
+void add_grid_options(Command& command, GridOptions& options) {
+  add_band_option(command, options.band);
   command.add_number("--points", options.points,
                      {.unit = "N", .least = 2, .most = 20000, .whole = true},
                      "points of the frequency grid, equally spaced in log frequency");
@@ -134,14 +137,6 @@ Json json_array(const Array& values) {
   Json array = Json::array();
   for (const double value : values) array.push_back(json_number(value));
   return array;
-}
-
-double parse_flag_number(const std::string& text, const std::string& flag) {
-  const auto value = parse_number(text);
-  if (!value || !std::isfinite(*value))
-    throw InputError(flag + " \"" + printable(text) + "\" is not a number",
-                     "give one, such as 12.5");
-  return *value;
 }
 
 namespace {

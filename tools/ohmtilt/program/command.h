@@ -74,6 +74,7 @@ struct GridOptions {
   Anchor anchor = AnchorFrequency{};
 };
 void add_grid_options(Command& command, GridOptions& options);
+void add_band_option(Command& command, Band& band);  ///< --band alone
 void add_anchor_option(Command& command, GridOptions& options);
 
 struct Session;  // session.h: the program while it runs
@@ -94,8 +95,6 @@ Json anchor_json(const Anchor& anchor);
 
 /// "LO-HI" in hertz. Throws InputError naming the flag.
 Band parse_band(const std::string& text, const std::string& flag);
-/// A number, as a person writes it for a flag. Throws InputError naming the flag.
-double parse_flag_number(const std::string& text, const std::string& flag);
 
 /// Each command's entry: adds itself to the program; one function a file.
 void add_deviation(Command& program, Session& session);

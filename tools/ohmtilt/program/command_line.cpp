@@ -10,14 +10,6 @@
 namespace ohmtilt::cli {
 namespace {
 
-/// CLI11's names of types, in words.
-std::string value_name(const std::string& type) {
-  if (type == "TEXT") return "FILE";
-  if (type == "FLOAT") return "NUMBER";
-  if (type == "INT" || type == "UINT") return "N";
-  return type;
-}
-
 std::vector<std::string> split(const std::string& text, char at) {
   std::vector<std::string> parts;
   std::istringstream stream(text);
@@ -34,7 +26,8 @@ OptionFacts option_facts(const CLI::Option& option) {
   for (const auto& name : option.get_snames()) facts.flags.push_back("-" + name);
   for (const auto& name : option.get_lnames()) facts.flags.push_back("--" + name);
   if (option.get_positional()) facts.flags = {option.get_name(true, false)};
-  if (option.get_type_size() != 0) facts.value = value_name(option.get_type_name());
+  if (option.get_type_size() != 0) facts.value = option.get_type_name();
+  if (facts.value == "TEXT") facts.value = "FILE";  // CLI11's word where none was given
   if (facts.value.find('|') != std::string::npos) facts.choices = split(facts.value, '|');
   facts.description = option.get_description();
   facts.takes_file = names_file(facts.value);
@@ -95,15 +88,6 @@ bool is_within(double value, const NumberRule& rule) {
                      : value >= rule.least && value <= rule.most;
 }
 
-double number_of(const std::string& text, const std::string& flag, const NumberRule& rule) {
-  const auto value = parse_number(text);
-  if (!value || !std::isfinite(*value))
-    throw InputError(flag + " \"" + printable(text) + "\" is not a number", "give " + wanted(rule));
-  if (!is_within(*value, rule))
-    throw InputError(flag + " " + printable(text) + " is not allowed", "give " + wanted(rule));
-  return *value;
-}
-
 /// ", 2 to 20000", where there are both bounds and the upper one is not that of whole numbers.
 std::string bounds_text(const NumberRule& rule) {
   if (!std::isfinite(rule.least) || !(rule.most < 0x1p53)) return "";
@@ -125,12 +109,20 @@ std::string alternatives(const std::vector<std::string>& words) {
 Parsed::Outcome fault(const CLI::ParseError& error) {
   if (dynamic_cast<const CLI::RequiredError*>(&error)) return Parsed::Outcome::missing;
   if (dynamic_cast<const CLI::ArgumentMismatch*>(&error)) return Parsed::Outcome::count;
-  if (dynamic_cast<const CLI::ConversionError*>(&error)) return Parsed::Outcome::conversion;
   if (dynamic_cast<const CLI::ExtrasError*>(&error)) return Parsed::Outcome::extras;
   return Parsed::Outcome::other;
 }
 
 }  // namespace
+
+double flag_number(const std::string& text, const std::string& flag, const NumberRule& rule) {
+  const auto value = parse_number(text);
+  if (!value || !std::isfinite(*value))
+    throw InputError(flag + " \"" + printable(text) + "\" is not a number", "give " + wanted(rule));
+  if (!is_within(*value, rule))
+    throw InputError(flag + " " + printable(text) + " is not allowed", "give " + wanted(rule));
+  return *value;
+}
 
 Option& Option::required() {
   option_->required();
@@ -149,6 +141,11 @@ Option& Option::delimiter(char between) {
 
 Option& Option::expected(int least, int most) {
   option_->expected(least, most);
+  return *this;
+}
+
+Option& Option::sets(bool& flag) {
+  option_->each([&flag](const std::string&) { flag = true; });
   return *this;
 }
 
@@ -186,7 +183,7 @@ Option Command::add_number(const std::string& name, const NumberRule& rule,
   const std::string by_default = without.empty() ? "" : " [" + without + "]";
   return add_option_function(
              name,
-             [name, rule, take](const std::string& text) { take(number_of(text, name, rule)); },
+             [name, rule, take](const std::string& text) { take(flag_number(text, name, rule)); },
              description + bounds_text(rule) + by_default)
       ->type_name(rule.unit);
 }

@@ -1,7 +1,6 @@
 #pragma once
 // How the commands define their options. The library that reads the command line is known to
 // command_line.cpp only: it costs each file that includes it seconds.
-#include <cstdint>
 #include <functional>
 #include <limits>
 #include <memory>
@@ -33,6 +32,10 @@ struct NumberRule {
   const char* otherwise = "";
 };
 
+/// A number as the user writes it for flag: a decimal number as in a file, finite, within the rule.
+/// Throws InputError naming the flag and what it would take.
+double flag_number(const std::string& text, const std::string& flag, const NumberRule& rule = {});
+
 /// One option or argument, while it is being defined: each call says more of it, as in
 /// command.add_option(...)->required()->type_name("FILE").
 class Option {
@@ -43,6 +46,7 @@ class Option {
   Option& type_name(const std::string& name);  ///< what stands for the value in the help
   Option& delimiter(char between);             ///< "a,b" is two values
   Option& expected(int least, int most);       ///< so many values
+  Option& sets(bool& flag);                    ///< flag becomes true where the option is given
 
  private:
   CLI::Option* option_;
@@ -50,7 +54,7 @@ class Option {
 
 /// What came of reading a command line.
 struct Parsed {
-  enum class Outcome { ran, asked, missing, count, conversion, extras, other };
+  enum class Outcome { ran, asked, missing, count, extras, other };
   Outcome outcome = Outcome::ran;  ///< asked: --help or --version; beyond it a fault
   std::string text;                ///< what was asked for, or the library's words on the fault
 };
@@ -66,8 +70,8 @@ class Command {
   /// The command stays where it is as long as this one. What an option fills must outlive it, too.
   Command* add_subcommand(const std::string& name, const std::string& description);
 
-  /// name: "-o,--output", or bare for an argument. value: where the value goes, and what stays
-  /// there where none is given.
+  /// Text, or several texts. name: "-o,--output", or bare for an argument. value: where it goes,
+  /// and what stays there where none is given.
   template <class Value>
   Option add_option(const std::string& name, Value& value, const std::string& description) {
     return add(name, Target(&value), description);
@@ -124,9 +128,7 @@ class Command {
   Parsed parse(const std::vector<std::string>& args);
 
  private:
-  using Target =
-      std::variant<std::string*, std::optional<std::string>*, std::vector<std::string>*, double*,
-                   std::optional<double>*, int*, std::optional<int>*, long*, std::uint64_t*>;
+  using Target = std::variant<std::string*, std::optional<std::string>*, std::vector<std::string>*>;
   explicit Command(CLI::App* app);
   Option add(const std::string& name, Target target, const std::string& description);
   Option add_number(const std::string& name, const NumberRule& rule, const std::string& description,

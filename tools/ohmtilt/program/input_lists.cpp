@@ -73,6 +73,21 @@ ComparedSources read_compared(const std::string& from, std::vector<TheveninSourc
   return {first, std::move(to)};
 }
 
+void add_earphone_argument(Command& command, std::string& earphone) {
+  command.add_option("earphone", earphone, "curve, circuit or earphone file")->required();
+}
+
+void add_from_option(Command& command, std::string& from, const std::string& what) {
+  command.add_option("--from", from, what + ", ohm or file [0]")->type_name("SOURCE");
+}
+
+void add_to_option(Command& command, std::vector<std::string>& to, const std::string& what) {
+  command
+      .add_option("--to", to,
+                  what + ", ohm or file; may be repeated, or several with commas between")
+      ->type_name("SOURCE");
+}
+
 std::vector<Path> earphone_paths(const std::vector<std::string>& places) {
   std::vector<Path> files;
   std::set<Path> known;

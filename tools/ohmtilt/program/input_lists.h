@@ -5,6 +5,7 @@
 #include <vector>
 
 #include <ohmtilt/chain/thevenin_source.h>
+#include <tools/ohmtilt/program/command_line.h>
 
 namespace ohmtilt::cli {
 
@@ -23,6 +24,13 @@ struct ComparedSources {
   std::vector<TheveninSource> all() const;  ///< from first
 };
 ComparedSources read_compared(const std::string& from, std::vector<TheveninSource> to);
+
+/// The argument `earphone`; --from; --to, one or more of them.
+void add_earphone_argument(Command& command, std::string& earphone);
+void add_from_option(Command& command, std::string& from,
+                     const std::string& what = "the source to compare from");
+void add_to_option(Command& command, std::vector<std::string>& to,
+                   const std::string& what = "the source to compare with");
 
 /// The files of folders and single files, each once, in that order. Throws InputError where there
 /// is none.

@@ -1,3 +1,4 @@
+#include <ohmtilt/text/error.h>
 #include <ohmtilt/text/resistor_code.h>
 #include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/program/parts_list.h>
@@ -6,20 +7,6 @@
 
 namespace ohmtilt::cli {
 namespace {
-
-bool is_bought(PartKind kind) {
-  switch (kind) {
-    case PartKind::voltage_source:
-    case PartKind::current_source:
-    case PartKind::voltage_controlled_voltage_source:
-    case PartKind::voltage_controlled_current_source:
-    case PartKind::current_controlled_voltage_source:
-    case PartKind::current_controlled_current_source:
-      return false;
-    default:
-      return true;
-  }
-}
 
 bool are_alike(const ListedPart& a, const ListedPart& b) {
   return a.kind == b.kind && a.value == b.value && a.unit == b.unit &&
@@ -65,7 +52,7 @@ std::string code_of(const ListedPart& part) {
 std::vector<ListedPart> listed_parts(const Circuit& circuit) {
   std::vector<ListedPart> parts;
   for (const auto& part : circuit.parts()) {
-    if (!is_bought(part.kind)) continue;
+    if (is_source(part.kind)) continue;  // nobody buys an ideal one
     ListedPart one{
         part.name, std::string(kind_name(part.kind)), 0, "", {}, part.tolerance_percent, {}, {}};
     for (const char* unit : {"ohm", "henry", "farad"})
@@ -112,6 +99,24 @@ std::string parts_csv(const std::vector<ListedPart>& parts) {
   table.add("rating_watt",
             numbers([&](const PartRow& row) { return row.part.rating_watt.value_or(none); }));
   return table.text();
+}
+
+void add_stock_options(Command& command, std::optional<std::string>& series,
+                       std::optional<std::string>& stock) {
+  command
+      .add_option("--series", series,
+                  "preferred values of all parts, E3 to E192 [E24 for resistors, E12 for the rest]")
+      ->type_name("E");
+  command
+      .add_option("--stock", stock,
+                  "a file that lists the parts there are: 4R7, 100uH (or 100uH/0.35 with the "
+                  "coil's own ohms), 4.7uF")
+      ->type_name("FILE");
+}
+
+void refuse_stock_and_series(bool stock, bool series) {
+  if (stock && series)
+    throw InputError("--stock and --series both say what there is", "give one of them");
 }
 
 void add_parts_option(Command& command, std::optional<std::string>& file) {

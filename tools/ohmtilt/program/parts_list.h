@@ -1,5 +1,6 @@
 #pragma once
-// --parts: what has to be bought for a network, as a table.
+// --stock and --series: what parts there are; --parts: what has to be bought for a network, as a
+// table.
 #include <optional>
 #include <string>
 #include <vector>
@@ -24,6 +25,12 @@ std::vector<ListedPart> listed_parts(const Circuit& circuit);
 /// A row for all that are alike: count, names, kind, value, unit, code, series_ohm,
 /// tolerance_percent, milliwatt, rating_watt.
 std::string parts_csv(const std::vector<ListedPart>& parts);
+
+/// --series and --stock: which values there are for resistors, coils and capacitors.
+void add_stock_options(Command& command, std::optional<std::string>& series,
+                       std::optional<std::string>& stock);
+/// Throws InputError where both were given.
+void refuse_stock_and_series(bool stock, bool series);
 
 /// The option --parts.
 void add_parts_option(Command& command, std::optional<std::string>& file);

@@ -1,92 +1,66 @@
 #include <fmt/format.h>
 
 #include <ohmtilt/circuit/varied_values.h>
-#include <ohmtilt/text/error.h>
-#include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/program/progress.h>
 #include <tools/ohmtilt/program/text_range.h>
 #include <tools/ohmtilt/program/tolerance_options.h>
-#include <cmath>
 
 namespace ohmtilt::cli {
 namespace {
 
-/// Doubles hold every whole number up to 2^53.
-double parse_whole(const std::string& text, const std::string& flag, double least, double most) {
-  const double value = parse_flag_number(text, flag);
-  if (value != std::floor(value) || value < least || value > most)
-    throw InputError(flag + " " + printable(text) + " is not understood",
-                     fmt::format("give a whole number from {:.0f} to {:.0f}", least, most));
-  return value;
-}
-
-Distribution parse_distribution(const std::string& text) {
-  if (text == "uniform") return Distribution::uniform;
-  if (text == "normal") return Distribution::normal;
-  throw InputError("--distribution \"" + printable(text) + "\" is not known",
-                   "say uniform or normal");
-}
-
 /// "-10-40", or one temperature.
 void parse_ambient(ToleranceOptions& options, const std::string& text) {
   const auto range = split_range(text);
-  options.low_celsius = parse_flag_number(range ? range->first : text, "--ambient");
+  const NumberRule celsius{.least = -60, .most = 200};
+  options.low_celsius = flag_number(range ? range->first : text, "--ambient", celsius);
   options.high_celsius =
-      range ? parse_flag_number(range->second, "--ambient") : options.low_celsius;
-}
-
-template <class Set>
-void add_flag_value(Command& command, ToleranceFlags& flags, const std::string& name,
-                    const std::string& help, const std::string& type, const Set& set) {
-  command
-      .add_option_function(
-          name,
-          [&flags, set](const std::string& text) {
-            flags.asked = true;
-            set(flags.options, text);
-          },
-          help)
-      ->type_name(type);
+      range ? flag_number(range->second, "--ambient", celsius) : options.low_celsius;
 }
 
 }  // namespace
 
+Option add_samples_option(Command& command, long& samples, const std::string& what) {
+  return command.add_number("--samples", samples,
+                            {.unit = "N", .least = 10, .most = 1e6, .whole = true}, what);
+}
+
+Option add_seed_option(Command& command, std::uint64_t& seed, const std::string& what) {
+  // Doubles hold every whole number up to 2^53.
+  return command.add_number("--seed", seed,
+                            {.unit = "S", .least = 0, .most = 0x1p53, .whole = true}, what);
+}
+
 void add_tolerance_options(Command& command, ToleranceFlags& flags) {
+  ToleranceOptions& options = flags.options;
   command.add_flag("--tolerance", flags.asked,
                    "add what the tolerances of the parts do (tolerance_percent in their files)");
-  add_flag_value(command, flags, "--samples", "how many sets of values are drawn [10000]", "N",
-                 [](ToleranceOptions& options, const std::string& text) {
-                   options.samples = static_cast<long>(parse_whole(text, "--samples", 10, 1e6));
-                 });
-  add_flag_value(command, flags, "--seed", "random seed [1]", "S",
-                 [](ToleranceOptions& options, const std::string& text) {
-                   options.seed =
-                       static_cast<std::uint64_t>(parse_whole(text, "--seed", 0, 0x1p53));
-                 });
-  add_flag_value(command, flags, "--distribution",
-                 "uniform within the tolerance, or normal with a standard deviation of a third of "
-                 "it, cut off at it [uniform]",
-                 "uniform|normal", [](ToleranceOptions& options, const std::string& text) {
-                   options.distribution = parse_distribution(text);
-                 });
-  add_flag_value(command, flags, "--ambient",
-                 "temperature of the surroundings in deg C, anywhere between "
-                 "two [20]; of parts with "
-                 "temperature_ppm_per_kelvin",
-                 "LO-HI", parse_ambient);
-  add_flag_value(command, flags, "--heating-volt",
-                 "what the open output (of a circuit the driven port) has in the long "
-                 "run, V rms: "
-                 "parts with kelvin_per_watt are anywhere between cold and warm",
-                 "V", [](ToleranceOptions& options, const std::string& text) {
-                   options.heating_volt = parse_flag_number(text, "--heating-volt");
-                 });
+  add_samples_option(command, options.samples, "how many sets of values are drawn")
+      ->sets(flags.asked);
+  add_seed_option(command, options.seed)->sets(flags.asked);
+  command
+      .add_choice<Distribution>(
+          "--distribution", options.distribution,
+          {{"uniform", Distribution::uniform}, {"normal", Distribution::normal}},
+          "uniform within the tolerance, or normal with a standard deviation of a third of it, cut "
+          "off at it")
+      ->sets(flags.asked);
+  command
+      .add_option_function(
+          "--ambient", [&options](const std::string& text) { parse_ambient(options, text); },
+          "temperature of the surroundings in deg C, anywhere between two, -60 to 200 [20]; of "
+          "parts with temperature_ppm_per_kelvin")
+      ->type_name("LO-HI")
+      .sets(flags.asked);
+  command
+      .add_number("--heating-volt", options.heating_volt, {.unit = "V", .least = 0, .most = 1000},
+                  "what the open output (of a circuit the driven port) has in the long run, V rms: "
+                  "parts with kelvin_per_watt are anywhere between cold and warm")
+      ->sets(flags.asked);
 }
 
 void add_worst_case_option(Command& command, ToleranceFlags& flags) {
   command.add_flag("--worst-case", flags.worst_case,
-                   "with --tolerance: also the extremes over the corners of "
-                   "the tolerances, and "
+                   "with --tolerance: also the extremes over the corners of the tolerances, and "
                    "whether they are a bound");
 }
 

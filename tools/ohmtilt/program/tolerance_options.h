@@ -1,4 +1,5 @@
 #pragma once
+#include <cstdint>
 #include <string>
 
 #include <ohmtilt/analysis/tolerance/tolerance.h>
@@ -12,6 +13,10 @@ struct ToleranceFlags {
   bool worst_case = false;  ///< --worst-case, which not every command has
   ToleranceOptions options;
 };
+/// --samples and --seed of random draws; what says of what they are.
+Option add_samples_option(Command& command, long& samples, const std::string& what);
+Option add_seed_option(Command& command, std::uint64_t& seed,
+                       const std::string& what = "random seed");
 void add_tolerance_options(Command& command, ToleranceFlags& flags);
 void add_worst_case_option(Command& command, ToleranceFlags& flags);
 

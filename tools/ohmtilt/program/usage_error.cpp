@@ -83,27 +83,10 @@ std::string count_sentence(const std::string& said) {
   return name + (many ? " is given more than once; give it once" : " needs a value behind it");
 }
 
-/// CLI11 says "Could not convert: NAME = VALUE".
-std::string number_sentence(const std::string& said) {
-  const auto name = said.find(": ");
-  const auto value = said.find(" = ");
-  if (name == std::string::npos || value == std::string::npos) return said;
-  return said.substr(name + 2, value - name - 2) + " \"" + said.substr(value + 3) +
-         "\" is not a number it can take";
-}
-
 std::string other_sentence(const Parsed& fault, const CommandFacts& command) {
   const std::string said = printable(fault.text, 1000);
-  switch (fault.outcome) {
-    case Parsed::Outcome::missing:
-      return said + ": " + usage(command);
-    case Parsed::Outcome::count:
-      return count_sentence(said);
-    case Parsed::Outcome::conversion:
-      return number_sentence(said);
-    default:
-      return said;
-  }
+  if (fault.outcome == Parsed::Outcome::missing) return said + ": " + usage(command);
+  return fault.outcome == Parsed::Outcome::count ? count_sentence(said) : said;
 }
 
 }  // namespace

@@ -30,11 +30,18 @@ std::string highest_ohm_text(double ohm, double from_ohm) {
   return text + " ohm";
 }
 
+std::string beyond_text(double value, double limit, int decimals) {
+  const auto lies_beyond = [&](const std::string& text) {
+    return value > limit ? *parse_number(text) > limit : *parse_number(text) < limit;
+  };
+  std::string text = fmt::format("{:.{}f}", value, decimals);
+  while (!lies_beyond(text) && decimals < 17) text = fmt::format("{:.{}f}", value, ++decimals);
+  return text;
+}
+
 std::string exceeds_text(const std::string& what, double db, double limit_db) {
-  std::string text = fmt::format("{:.2f}", db);
-  for (int decimals = 3; !(*parse_number(text) > limit_db) && decimals <= 17; ++decimals)
-    text = fmt::format("{:.{}f}", db, decimals);
-  return fmt::format("{} of {} dB exceeds the limit of {} dB", what, text, number_text(limit_db));
+  return fmt::format("{} of {} dB exceeds the limit of {} dB", what, beyond_text(db, limit_db, 2),
+                     number_text(limit_db));
 }
 
 std::string percent_text(double percent) {

@@ -18,6 +18,8 @@ std::string with_uncertainty(double value, double half_width);
 /// The highest output impedance that keeps a limit, from from_ohm on, rounded down to two
 /// significant digits (more where the two lie closer): what is printed keeps the limit.
 std::string highest_ohm_text(double ohm, double from_ohm = 0);
+/// A value beyond its limit, with so many decimals, or more where it takes more to show that it is.
+std::string beyond_text(double value, double limit, int decimals);
 /// "span of 2.05 dB exceeds the limit of 1 dB", with as many digits as show that it does.
 std::string exceeds_text(const std::string& what, double db, double limit_db);
 std::string percent_text(double percent);  ///< "0.016 %", "160 %", two or three significant digits
