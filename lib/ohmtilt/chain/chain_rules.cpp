@@ -1,6 +1,6 @@
 // What is physical in a chain: one rule a key, for files and for chains made in memory.
 #include <ohmtilt/base/physical.h>
-#include <ohmtilt/chain/chain.h>
+#include <ohmtilt/chain/chain_keys.h>
 #include <ohmtilt/text/text.h>
 
 #include <algorithm>
@@ -9,7 +9,7 @@
 namespace ohmtilt {
 namespace {
 
-enum class Range { any, not_negative, positive };
+using Range = ChainRange;
 
 /// Collects the first fault of several values.
 class Rules {
@@ -18,6 +18,7 @@ class Rules {
     if (!first_) first_ = std::move(fault);
   }
   void value(const std::string& key, double value, Range range) {
+    if (range == Range::decibels) return between(key, value, -300, 300);
     if (!std::isfinite(value)) return add({key, "is not finite", "write a finite number"});
     if ((range == Range::positive && !(value > 0)) || (range == Range::not_negative && value < 0))
       return add(
@@ -57,21 +58,15 @@ void rules_of(const Pad& pad, Rules& rules) {
                "it should be from 0 to less than 100"});
 }
 
-void rules_of(const SeriesStage& series, Rules& rules) {
-  rules.value("ohm", series.ohm, Range::not_negative);
-  rules.value("henry", series.henry, Range::not_negative);
-}
-
-void rules_of(const Cable& cable, Rules& rules) {
-  rules.value("conductor_ohm", cable.conductor_ohm, Range::not_negative);
-  rules.value("shared_return_ohm", cable.shared_return_ohm, Range::not_negative);
-  rules.value("henry", cable.henry, Range::not_negative);
-  rules.value("farad", cable.farad, Range::not_negative);
-}
-
-void rules_of(const TransformerStage& transformer, Rules& rules) {
-  rules.value("ratio", transformer.ratio, Range::positive);
-  rules.value("series_ohm", transformer.series_ohm, Range::not_negative);
+template <HasChainKeys Of>
+void rules_of(const Of& of, Rules& rules) {
+  each_chain_key(of, [&](const ChainKey<Of>& key, const auto& value) {
+    using Value = std::decay_t<decltype(value)>;
+    if constexpr (std::is_same_v<Value, double> || std::is_same_v<Value, std::optional<double>>)
+      rules.value(key.key, value, key.range);
+    else if constexpr (std::is_same_v<Value, std::vector<double>>)
+      for (const double one : value) rules.value(key.key, one, key.range);
+  });
 }
 
 void rules_of(const VolumeStage& volume, Rules& rules) {
@@ -140,16 +135,7 @@ std::optional<ChainFault> fault_of(const Source& source) {
   rules.value("output_ohm", source.output_ohm, Range::not_negative);
   if (source.output_curve && source.output_ohm != 0)
     rules.add({"output_curve", "stands beside `output_ohm`", "give one of them"});
-  rules.value("output_farad", source.output_farad, Range::positive);
-  rules.value("output_henry", source.output_henry, Range::not_negative);
-  rules.value("open_volt", source.open_volt, Range::positive);
-  rules.value("max_ampere", source.max_ampere, Range::positive);
-  for (const double gain_db : source.gain_db) rules.between("gain_db", gain_db, -300, 300);
-  rules.value("input_volt", source.input_volt, Range::positive);
-  rules.value("noise_volt", source.noise_volt, Range::not_negative);
-  rules.value("noise_corner_hz", source.noise_corner_hz, Range::not_negative);
-  rules.value("bias_volt", source.bias_volt, Range::any);
-  rules.value("shared_return_ohm", source.shared_return_ohm, Range::not_negative);
+  rules_of(source, rules);
   if (source.balanced && source.shared_return_ohm.value_or(0) > 0)
     rules.add({"shared_return_ohm", "stands at a balanced output, which has no common return",
                "leave it out, or say balanced = false"});

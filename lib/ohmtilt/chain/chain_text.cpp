@@ -1,8 +1,11 @@
+#include <ohmtilt/chain/chain_keys.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/circuit/tolerance_detail.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/strict_toml.h>
 #include <ohmtilt/text/text.h>
+
+#include <set>
 
 namespace ohmtilt {
 namespace {
@@ -62,25 +65,34 @@ std::string list_text(const std::vector<double>& values) {
   return text + "]";
 }
 
+template <HasChainKeys Of>
+void write_keys(Lines& lines, const Of& of) {
+  std::set<std::string_view> absent;
+  each_chain_key(of, [&](const ChainKey<Of>& key, const auto& value) {
+    using Value = std::decay_t<decltype(value)>;
+    if (absent.contains(key.beside)) return;
+    if constexpr (std::is_same_v<Value, bool>) {
+      if (value) lines.head(key.key + std::string(" = true"));
+    } else if constexpr (std::is_same_v<Value, NoiseWeighting>) {
+      lines.words(key.key, value == NoiseWeighting::a ? "A" : "flat");
+    } else if constexpr (std::is_same_v<Value, std::vector<double>>) {
+      if (!value.empty()) lines.head(key.key + (" = " + list_text(value)));
+    } else if constexpr (std::is_same_v<Value, double>) {
+      if (key.required || value != 0) lines.number(key.key, value);
+    } else {
+      lines.number(key.key, value);
+      if (!value) absent.insert(key.key);
+    }
+  });
+}
+
 void write(Lines& lines, const Source& source) {
   lines.head("[source]");
   if (source.output_curve)
     lines.file("output_curve", source.output_curve_file);
   else
     lines.number("output_ohm", source.output_ohm);
-  lines.number("output_farad", source.output_farad);
-  lines.non_zero("output_henry", source.output_henry);
-  if (source.balanced) lines.head("balanced = true");
-  lines.number("open_volt", source.open_volt);
-  lines.number("max_ampere", source.max_ampere);
-  if (!source.gain_db.empty()) lines.head("gain_db = " + list_text(source.gain_db));
-  lines.number("input_volt", source.input_volt);
-  lines.number("noise_volt", source.noise_volt);
-  if (source.noise_volt)
-    lines.words("noise_weighting", source.noise_weighting == NoiseWeighting::a ? "A" : "flat");
-  if (source.noise_volt) lines.non_zero("noise_corner_hz", source.noise_corner_hz);
-  lines.non_zero("bias_volt", source.bias_volt);
-  lines.number("shared_return_ohm", source.shared_return_ohm);
+  write_keys(lines, source);
   if (source.volume) write(lines, *source.volume);
   for (const auto& point : source.power) write(lines, point);
 }
@@ -93,21 +105,9 @@ void write(Lines& lines, const Pad& pad) {
   lines.as_they_are(tolerance_detail_lines(pad.tolerance_detail));
 }
 
-void write(Lines& lines, const SeriesStage& series) {
-  lines.number("ohm", series.ohm);
-  lines.non_zero("henry", series.henry);
-}
-
-void write(Lines& lines, const Cable& cable) {
-  lines.number("conductor_ohm", cable.conductor_ohm);
-  lines.number("shared_return_ohm", cable.shared_return_ohm);
-  lines.non_zero("henry", cable.henry);
-  lines.non_zero("farad", cable.farad);
-}
-
-void write(Lines& lines, const TransformerStage& transformer) {
-  lines.number("ratio", transformer.ratio);
-  lines.non_zero("series_ohm", transformer.series_ohm);
+template <HasChainKeys Of>
+void write(Lines& lines, const Of& of) {
+  write_keys(lines, of);
 }
 
 void write(Lines& lines, const VolumeStage& volume) {

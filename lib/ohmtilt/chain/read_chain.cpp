@@ -1,3 +1,4 @@
+#include <ohmtilt/chain/chain_keys.h>
 #include <ohmtilt/chain/measured_output.h>
 #include <ohmtilt/chain/read_chain.h>
 #include <ohmtilt/chain/read_volume.h>
@@ -32,8 +33,51 @@ void refuse_faults(const TomlTable& table, const Checked& checked) {
   if (const auto fault = fault_of(checked)) table.refuse(fault->key, fault->wrong, fault->remedy);
 }
 
-std::optional<double> resistance_if_there(const TomlTable& table, const std::string& key) {
-  return table.has(key) ? std::optional(table.require_resistance(key)) : std::nullopt;
+std::vector<std::string> with(std::vector<std::string> keys, const std::vector<std::string>& more) {
+  keys.insert(keys.end(), more.begin(), more.end());
+  return keys;
+}
+
+// ---- keys of the table in chain_keys.h ---------------------------------------------------------
+
+template <HasChainKeys Of>
+std::vector<std::string> keys_of() {
+  std::vector<std::string> keys;
+  for (const auto& key : chain_keys<Of>) keys.emplace_back(key.key);
+  return keys;
+}
+
+NoiseWeighting noise_weighting(const TomlTable& table, const char* key) {
+  const std::string name = table.text_or(key, "A");
+  if (name == "A") return NoiseWeighting::a;
+  if (name == "flat") return NoiseWeighting::flat;
+  table.refuse(key, "is \"" + printable(name, 40) + "\"",
+               "write \"A\", or \"flat\" for 20 Hz to 20 kHz");
+}
+
+template <HasChainKeys Of>
+void read_keys(const TomlTable& table, Of& of) {
+  each_chain_key(of, [&](const ChainKey<Of>& key, auto& value) {
+    using Value = std::decay_t<decltype(value)>;
+    if (*key.beside && table.has(key.key) && !table.has(key.beside))
+      table.refuse(key.beside, "is missing", std::string("add it, or leave out ") + key.key);
+    if constexpr (std::is_same_v<Value, bool>)
+      value = table.flag_or(key.key, false);
+    else if constexpr (std::is_same_v<Value, NoiseWeighting>)
+      value = noise_weighting(table, key.key);
+    else if constexpr (std::is_same_v<Value, std::vector<double>>)
+      value = table.numbers(key.key);
+    else if (key.required || table.has(key.key))
+      value = key.resistance ? table.require_resistance(key.key) : table.require_number(key.key);
+  });
+}
+
+template <HasChainKeys Of>
+Of read_stage_of(const TomlTable& table) {
+  table.refuse_unknown_keys(with({"kind"}, keys_of<Of>()));
+  Of stage;
+  read_keys(table, stage);
+  return stage;
 }
 
 // ---- [source] ----------------------------------------------------------------------------------
@@ -70,42 +114,14 @@ void read_output(const TomlTable& table, Reading& reading, Source& source) {
         reading.take(read_measured_output(included_file(table, "output_curve", reading.folder)))
             .impedance;
   }
-  source.output_farad = table.number("output_farad");
-  source.output_henry = table.number_or("output_henry", 0);
-}
-
-NoiseWeighting noise_weighting(const TomlTable& table) {
-  const std::string name = table.text_or("noise_weighting", "A");
-  if (name == "A") return NoiseWeighting::a;
-  if (name == "flat") return NoiseWeighting::flat;
-  table.refuse("noise_weighting", "is \"" + printable(name, 40) + "\"",
-               "write \"A\", or \"flat\" for 20 Hz to 20 kHz");
-}
-
-void read_noise(const TomlTable& table, Source& source) {
-  source.noise_volt = table.number("noise_volt");
-  source.noise_weighting = noise_weighting(table);
-  source.noise_corner_hz = table.number_or("noise_corner_hz", 0);
-  for (const char* key : {"noise_weighting", "noise_corner_hz"})
-    if (!source.noise_volt && table.has(key))
-      table.refuse("noise_volt", "is missing", std::string("add it, or leave out ") + key);
 }
 
 Source read_source_table(const TomlTable& table, Reading& reading) {
-  table.refuse_unknown_keys({"output_ohm", "output_curve", "output_farad", "output_henry",
-                             "balanced", "open_volt", "max_ampere", "gain_db", "input_volt",
-                             "noise_volt", "noise_weighting", "noise_corner_hz", "bias_volt",
-                             "shared_return_ohm", "volume", "power"});
+  table.refuse_unknown_keys(
+      with({"output_ohm", "output_curve"}, with(keys_of<Source>(), {"volume", "power"})));
   Source source;
   read_output(table, reading, source);
-  source.balanced = table.flag_or("balanced", false);
-  source.open_volt = table.number("open_volt");
-  source.max_ampere = table.number("max_ampere");
-  source.gain_db = table.numbers("gain_db");
-  source.input_volt = table.number("input_volt");
-  read_noise(table, source);
-  source.bias_volt = table.number_or("bias_volt", 0);
-  source.shared_return_ohm = resistance_if_there(table, "shared_return_ohm");
+  read_keys(table, source);
   if (const auto volume = table.table("volume")) {
     const TomlTable named = volume->named("source.volume");
     source.volume = reading.take(read_volume_law(named, reading.folder));
@@ -118,11 +134,6 @@ Source read_source_table(const TomlTable& table, Reading& reading) {
 }
 
 // ---- [[stage]] ---------------------------------------------------------------------------------
-
-std::vector<std::string> with(std::vector<std::string> keys, const std::vector<std::string>& more) {
-  keys.insert(keys.end(), more.begin(), more.end());
-  return keys;
-}
 
 Pad read_pad(const TomlTable& table) {
   const std::string name = table.require_text("topology");
@@ -137,23 +148,6 @@ Pad read_pad(const TomlTable& table) {
   pad.tolerance_percent = table.number_or("tolerance_percent", 0);
   pad.tolerance_detail = read_tolerance_detail(table, pad.tolerance_percent);
   return pad;
-}
-
-SeriesStage read_series(const TomlTable& table) {
-  table.refuse_unknown_keys({"kind", "ohm", "henry"});
-  return {table.require_resistance("ohm"), table.number_or("henry", 0)};
-}
-
-Cable read_cable(const TomlTable& table) {
-  table.refuse_unknown_keys({"kind", "conductor_ohm", "shared_return_ohm", "henry", "farad"});
-  return {table.require_resistance("conductor_ohm"),
-          resistance_if_there(table, "shared_return_ohm"), table.number_or("henry", 0),
-          table.number_or("farad", 0)};
-}
-
-TransformerStage read_transformer(const TomlTable& table) {
-  table.refuse_unknown_keys({"kind", "ratio", "series_ohm"});
-  return {table.require_number("ratio"), table.resistance_or("series_ohm", 0)};
 }
 
 VolumeStage read_volume_stage(const TomlTable& table) {
@@ -193,9 +187,9 @@ TwoPortStage read_two_port_stage(const TomlTable& table, Reading& reading) {
 
 Stage stage_of_kind(const TomlTable& table, const std::string& kind, Reading& reading) {
   if (kind == "pad") return read_pad(table);
-  if (kind == "series") return read_series(table);
-  if (kind == "cable") return read_cable(table);
-  if (kind == "transformer") return read_transformer(table);
+  if (kind == "series") return read_stage_of<SeriesStage>(table);
+  if (kind == "cable") return read_stage_of<Cable>(table);
+  if (kind == "transformer") return read_stage_of<TransformerStage>(table);
   if (kind == "volume") return read_volume_stage(table);
   if (kind == "circuit") return read_circuit_stage(table, reading);
   if (kind == "two-port") return read_two_port_stage(table, reading);

@@ -8,6 +8,8 @@
 
 namespace ohmtilt {
 
+class TomlTable;  // text/strict_toml.h
+
 /// Reads NAME.chain.toml (FILES.md "Chain"). Paths in it are relative to it; a circuit or curve
 /// that it names names no chain, so there are no cycles. Throws InputError with file, line, column
 /// and remedy.
