@@ -96,22 +96,4 @@ Json anchor_json(const Anchor& anchor);
 /// "LO-HI" in hertz. Throws InputError naming the flag.
 Band parse_band(const std::string& text, const std::string& flag);
 
-/// Each command's entry: adds itself to the program; one function a file.
-void add_deviation(Command& program, Session& session);
-void add_damping(Command& program, Session& session);
-void add_acquire(Command& program, Session& session);
-void add_equalize(Command& program, Session& session);
-void add_flatten(Command& program, Session& session);
-void add_pad(Command& program, Session& session);
-void add_solve(Command& program, Session& session);
-void add_inspect(Command& program, Session& session);
-void add_model(Command& program, Session& session);
-void add_headroom(Command& program, Session& session);
-void add_hiss(Command& program, Session& session);
-void add_crosstalk(Command& program, Session& session);
-void add_survey(Command& program, Session& session);
-void add_tune(Command& program, Session& session);
-void add_report(Command& program, Session& session);
-void add_live(Command& program, Session& session);
-
 }  // namespace ohmtilt::cli

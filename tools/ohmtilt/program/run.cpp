@@ -1,7 +1,7 @@
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/inputs_read.h>
 #include <ohmtilt/text/text.h>
-#include <tools/ohmtilt/program/command.h>
+#include <tools/ohmtilt/program/commands.h>
 #include <tools/ohmtilt/program/help_text.h>
 #include <tools/ohmtilt/program/program.h>
 #include <tools/ohmtilt/program/run.h>
@@ -32,27 +32,10 @@ void describe(Command& program) {
   program.help_writer(help_text);
 }
 
-struct Entry {
-  const char* group;
-  void (*add)(Command&, Session&);
-};
-
-/// The commands under the person who needs them first, in the order of a job.
-constexpr Entry entries[] = {
-    {"For the reviewer", add_deviation}, {"For the reviewer", add_damping},
-    {"For the reviewer", add_headroom},  {"For the reviewer", add_hiss},
-    {"For the reviewer", add_crosstalk}, {"For the reviewer", add_report},
-    {"For the reviewer", add_live},      {"For the reviewer", add_survey},
-    {"For the designer", add_pad},       {"For the designer", add_flatten},
-    {"For the designer", add_tune},      {"For the designer", add_equalize},
-    {"For the designer", add_solve},     {"For the designer", add_model},
-    {"For the owner", add_acquire},      {"For the owner", add_inspect},
-};
-
 /// Adds every command with its options, help and example.
 void build_program(Command& program, Session& session) {
   describe(program);
-  for (const Entry& entry : entries) {
+  for (const CommandEntry& entry : commands) {
     entry.add(program, session);
     program.last_subcommand().group(entry.group);
   }
