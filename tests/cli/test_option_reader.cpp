@@ -76,6 +76,19 @@ TEST(OptionReader, NamesTheDefaultThatItHas) {
   EXPECT_EQ(crest_db, 20);
 }
 
+// What a whole number's type does not hold is no number of it, whatever the rule says.
+TEST(OptionReader, TakesNoWholeNumberThatItsTypeDoesNotHold) {
+  int value = 5;
+  std::uint64_t seed = 5;
+  for (const char* beyond : {"2147483648", "-2147483649", "1e300", "-1e300"})
+    EXPECT_NE(refusal(value, {.whole = true}, {"--number", beyond}), "") << beyond;
+  for (const char* beyond : {"-1", "18446744073709551616", "9007199254740993e3"})
+    EXPECT_NE(refusal(seed, {.whole = true}, {"--number", beyond}), "") << beyond;
+  EXPECT_EQ(refusal(value, {.whole = true}, {"--number", "2147483647"}), "");
+  EXPECT_EQ(value, 2147483647);
+  EXPECT_EQ(seed, 5u);
+}
+
 // Of numbers and of words alike: the flag tells that something was given, whatever it was.
 TEST(OptionReader, SetsAFlagWhereItIsGiven) {
   for (const std::vector<std::string>& words : std::vector<std::vector<std::string>>{

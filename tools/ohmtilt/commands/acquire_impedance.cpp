@@ -3,6 +3,7 @@
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/read_curve.h>
 #include <ohmtilt/measure/acquire.h>
+#include <ohmtilt/text/text.h>
 #include <plots/figures/curve_figure.h>
 #include <tools/ohmtilt/commands/acquire.h>
 #include <tools/ohmtilt/commands/deviation.h>

@@ -8,6 +8,8 @@
 #include <ohmtilt/measure/readings.h>
 #include <ohmtilt/measure/source_impedance.h>
 #include <ohmtilt/text/characters.h>
+#include <ohmtilt/text/error.h>
+#include <ohmtilt/text/text.h>
 #include <tools/ohmtilt/commands/acquire.h>
 #include <tools/ohmtilt/program/wording.h>
 #include <algorithm>

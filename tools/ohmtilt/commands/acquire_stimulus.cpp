@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <ohmtilt/measure/stimulus.h>
+#include <ohmtilt/text/text.h>
 #include <plots/figures/wiring_figure.h>
 #include <tools/ohmtilt/commands/acquire.h>
 #include <tools/ohmtilt/program/tolerance_options.h>

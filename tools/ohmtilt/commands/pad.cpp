@@ -505,8 +505,7 @@ void add_limit_options(Command& command, Options& options) {
   add("--limit-dissipation-milliwatt", limits.dissipation_milliwatt, "MW",
       "at most this heat in each resistor, at --volt");
   add("--limit-noise-volt", limits.noise_volt, "V", "at most this noise of the pad, A-weighted");
-  command.add_number("--limit-parts", limits.parts,
-                     {.unit = "N", .least = 1, .most = 1e6, .whole = true},
+  command.add_number("--limit-parts", limits.parts, {.unit = "N", .least = 1, .whole = true},
                      "at most this many resistors");
 }
 
@@ -535,7 +534,7 @@ void add_pad_options(Command& command, Options& options) {
       {.unit = "V", .least = 0, .inside = true, .otherwise = "the chain's open_volt, or 1"},
       "rms level of the amplifier without load, for heat and current");
   command.add_number("--after", options.after,
-                     {.unit = "N", .least = 0, .most = 1e6, .whole = true, .otherwise = "all"},
+                     {.unit = "N", .least = 0, .whole = true, .otherwise = "all"},
                      "how many stages of the chain stand before the pad; a cable or a switch's "
                      "contact may follow it");
   command.add_number("--ambient", options.ambient_celsius,

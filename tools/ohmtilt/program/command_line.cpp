@@ -176,16 +176,16 @@ Option Command::add_option_function(const std::string& name,
   return Option(app_->add_option_function<std::string>(name, take, description));
 }
 
-Option Command::add_number(const std::string& name, const NumberRule& rule,
-                           const std::string& description, std::optional<double> usual,
-                           const std::function<void(double)>& take) {
-  const std::string without = usual ? number_text(*usual) : std::string(rule.otherwise);
+Option Command::add_number(const std::string& name, const NumberRule& stated,
+                           const NumberRule& allowed, const std::string& description,
+                           std::optional<double> usual, const std::function<void(double)>& take) {
+  const std::string without = usual ? number_text(*usual) : std::string(stated.otherwise);
   const std::string by_default = without.empty() ? "" : " [" + without + "]";
-  return add_option_function(
-             name,
-             [name, rule, take](const std::string& text) { take(flag_number(text, name, rule)); },
-             description + bounds_text(rule) + by_default)
-      ->type_name(rule.unit);
+  const auto read = [name, allowed, take](const std::string& text) {
+    take(flag_number(text, name, allowed));
+  };
+  return add_option_function(name, read, description + bounds_text(stated) + by_default)
+      ->type_name(stated.unit);
 }
 
 Option Command::add_choice(const std::string& name, const std::vector<std::string>& words,

@@ -1,11 +1,13 @@
 #pragma once
 // How the commands define their options. The library that reads the command line is known to
 // command_line.cpp only: it costs each file that includes it seconds.
+#include <algorithm>
 #include <functional>
 #include <limits>
 #include <memory>
 #include <optional>
 #include <string>
+#include <type_traits>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -81,13 +83,14 @@ class Command {
   template <class Value>
   Option add_number(const std::string& name, Value& value, const NumberRule& rule,
                     const std::string& description) {
-    if constexpr (requires { value.has_value(); })
-      return add_number(name, rule, description, std::nullopt, [&value](double given) {
-        value = static_cast<typename Value::value_type>(given);
-      });
-    else
-      return add_number(name, rule, description, static_cast<double>(value),
+    if constexpr (requires { value.has_value(); }) {
+      using Number = typename Value::value_type;
+      return add_number(name, rule, held_by<Number>(rule), description, std::nullopt,
+                        [&value](double given) { value = static_cast<Number>(given); });
+    } else {
+      return add_number(name, rule, held_by<Value>(rule), description, static_cast<double>(value),
                         [&value](double given) { value = static_cast<Value>(given); });
+    }
   }
   /// One of a few words, each for a value. What stands in value is the default that the help names.
   template <class Value>
@@ -131,8 +134,19 @@ class Command {
   using Target = std::variant<std::string*, std::optional<std::string>*, std::vector<std::string>*>;
   explicit Command(CLI::App* app);
   Option add(const std::string& name, Target target, const std::string& description);
-  Option add_number(const std::string& name, const NumberRule& rule, const std::string& description,
-                    std::optional<double> usual, const std::function<void(double)>& take);
+  /// The rule, and no number that a whole Number does not hold.
+  template <class Number>
+  static NumberRule held_by(NumberRule rule) {
+    if constexpr (std::is_integral_v<Number>) {
+      using Limits = std::numeric_limits<Number>;
+      rule.least = std::max(rule.least, static_cast<double>(Limits::lowest()));
+      rule.most = std::min({rule.most, static_cast<double>(Limits::max()), 0x1p53});
+    }
+    return rule;
+  }
+  Option add_number(const std::string& name, const NumberRule& stated, const NumberRule& allowed,
+                    const std::string& description, std::optional<double> usual,
+                    const std::function<void(double)>& take);
   Option add_choice(const std::string& name, const std::vector<std::string>& words,
                     const std::string& usual, const std::string& description,
                     const std::function<void(std::size_t)>& take);

@@ -53,8 +53,9 @@ void add_tolerance_options(Command& command, ToleranceFlags& flags) {
       .sets(flags.asked);
   command
       .add_number("--heating-volt", options.heating_volt, {.unit = "V", .least = 0, .most = 1000},
-                  "what the open output (of a circuit the driven port) has in the long run, V rms: "
-                  "parts with kelvin_per_watt are anywhere between cold and warm")
+                  "parts with kelvin_per_watt are anywhere between cold and as warm as this level "
+                  "of the open output (of a circuit the driven port) makes them in the long run, V "
+                  "rms")
       ->sets(flags.asked);
 }
 
