@@ -1,6 +1,7 @@
 // impedance-curves/FILES.md, which tells users of the files: its examples are read, and it
 // names every key that the readers take.
 #include <ohmtilt/chain/chain.h>
+#include <ohmtilt/chain/chain_keys.h>
 #include <ohmtilt/circuit/part_rules.h>
 #include <ohmtilt/circuit/tolerance_detail.h>
 
@@ -93,13 +94,20 @@ TEST(FilesPage, NamesEveryKey) {
   for (const auto& kind : stage_kind_names()) expect_named(kind);
   for (const auto& name : topology_names()) expect_named(name);
   for (const auto& key : tolerance_detail_keys(true)) expect_named(key);
+  const auto expect_all_named = [&](const auto& keys) {
+    for (const auto& key : keys) expect_named(key.key);
+  };
+  expect_all_named(chain_keys<Source>);
+  expect_all_named(chain_keys<SeriesStage>);
+  expect_all_named(chain_keys<Cable>);
+  expect_all_named(chain_keys<TransformerStage>);
   for (const char* key : {"law", "step_db"}) expect_named(key);  // of a volume, whose keys depend
   for (const char* file :
        {"chain/read_chain.cpp", "chain/read_earphone.cpp", "circuit/read_circuit.cpp"}) {
     const auto keys = keys_taken(file);
     EXPECT_GE(keys.size(), 4u) << file;
     if (std::string(file) == "chain/read_chain.cpp") {
-      for (const char* key : {"load_ohm", "noise_corner_hz", "topology", "travel_percent"})
+      for (const char* key : {"load_ohm", "output_curve", "topology", "travel_percent"})
         EXPECT_TRUE(keys.count(key)) << key << " is not found in the source";
     }
     for (const auto& key : keys)

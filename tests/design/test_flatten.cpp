@@ -150,7 +150,8 @@ TEST(Flatten, TakesPreferredValuesAndCoilsWithTheirResistance) {
   ASSERT_FALSE(found.branches.empty());
   for (const auto& branch : found.branches) {
     EXPECT_TRUE(is_preferred(Series::E24, branch.ohm)) << branch.ohm;
-    if (branch.farad) EXPECT_TRUE(is_preferred(Series::E12, *branch.farad)) << *branch.farad;
+    const double farad = branch.farad.value_or(1e-6);
+    EXPECT_TRUE(is_preferred(Series::E12, farad)) << farad;
     EXPECT_NEAR(branch.coil_ohm, branch.henry.value_or(0) * 1000, 1e-12);
   }
 }

@@ -181,7 +181,8 @@ Option Command::add_number(const std::string& name, const NumberRule& stated,
                            std::optional<double> usual, const std::function<void(double)>& take) {
   const std::string without = usual ? number_text(*usual) : std::string(stated.otherwise);
   const std::string by_default = without.empty() ? "" : " [" + without + "]";
-  const auto read = [name, allowed, take](const std::string& text) {
+  const auto read = [name, stated, allowed, take](const std::string& text) {
+    flag_number(text, name, stated);  // refuses by what the definition says, where it can
     take(flag_number(text, name, allowed));
   };
   return add_option_function(name, read, description + bounds_text(stated) + by_default)

@@ -42,15 +42,33 @@ Array response_before_db(const DeviationGrid& grid, const Earphone& earphone,
   return level_db + deviation(grid, load_ohm, {measured_ohm, {}}, from).deviation_db;
 }
 
-ChainFigures chain_figures(const TheveninSource& source, const Earphone& earphone, double hz,
+/// A source and the earphone at one frequency.
+struct AtOne {
+  TheveninSamples source;
+  ComplexArray load_ohm;
+};
+
+/// At the reference, which is the last of all frequencies where it is the anchor; else it is asked.
+AtOne at_reference(const Comparison& result, const TheveninSource& source,
+                   const TheveninSamples& samples, const Earphone& earphone,
+                   const ComplexArray& load_ohm) {
+  if (result.grid.anchor_hz.size() == 1) {
+    const bool through = samples.open_ratio.size() > 0;
+    return {{samples.output_ohm.tail(1),
+             through ? ComplexArray(samples.open_ratio.tail(1)) : ComplexArray()},
+            load_ohm.tail(1)};
+  }
+  const Array hz = Array::Constant(1, result.reference_hz);
+  return {source.at(hz), earphone.impedance.at(hz)};
+}
+
+ChainFigures chain_figures(const AtOne& reference, const std::optional<double>& rated_ohm,
                            const ComplexArray& output_ohm) {
-  const Array at = Array::Constant(1, hz);
-  const TheveninSamples samples = source.at(at);
-  ChainFigures figures{terminal_gain_db(samples, earphone.impedance.at(at))[0], std::nullopt,
+  ChainFigures figures{terminal_gain_db(reference.source, reference.load_ohm)[0], std::nullopt,
                        output_ohm};
-  if (earphone.rated_ohm)
+  if (rated_ohm)
     figures.rated_loss_db =
-        terminal_gain_db(samples, ComplexArray::Constant(1, *earphone.rated_ohm))[0];
+        terminal_gain_db(reference.source, ComplexArray::Constant(1, *rated_ohm))[0];
   return figures;
 }
 
@@ -78,7 +96,8 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
   const TheveninSamples from_samples = from.at(hz);
   result.load_ohm = load_ohm.head(points);
   result.from_label = from.label;
-  result.from_ohm = std::abs(from.output.at(result.reference_hz));
+  result.from_ohm =
+      std::abs(at_reference(result, from, from_samples, earphone, load_ohm).source.output_ohm[0]);
   const bool has_response = shown_response(earphone, response) != nullptr;
   if (has_response)
     result.response_before_db =
@@ -91,8 +110,9 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
   for (const auto& source : to) {
     append_new(result.warnings, source.warnings);
     const TheveninSamples samples = source.at(hz);
+    const AtOne reference = at_reference(result, source, samples, earphone, load_ohm);
     ComparedSource compared{source.label,
-                            std::abs(source.output.at(result.reference_hz)),
+                            std::abs(reference.source.output_ohm[0]),
                             deviation(result.grid, load_ohm, from_samples, samples),
                             std::nullopt,
                             {},
@@ -101,7 +121,7 @@ Comparison compare_sources(const Earphone& earphone, const TheveninSource& from,
     const Array& deviation_db = compared.deviation.deviation_db;
     if (source.chain)
       compared.chain =
-          chain_figures(source, earphone, result.reference_hz, samples.output_ohm.head(points));
+          chain_figures(reference, earphone.rated_ohm, samples.output_ohm.head(points));
     if (has_response) compared.response_db = result.response_before_db + deviation_db;
     if (errors)
       compared.interval = deviation_interval(*earphone.curve, *errors, result.grid, load_ohm,
