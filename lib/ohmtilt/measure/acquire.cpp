@@ -286,7 +286,7 @@ Acquired acquire_impedance(const AcquireFiles& files, const AcquireOptions& opti
                            const ReadRecording& recording_of) {
   if (files.again && !files.same)
     throw InputError("the same signal after the measurement tells nothing without the one before",
-                     "give --calibrate-same with --calibrate-again");
+                     "record it before, too");
   Evaluation evaluation(files, options, recording_of);
   const Transfer measured = evaluation.transfer(files.recording, "", Expected::both, false);
   const Calibration calibrations = calibration(files, options, evaluation);

@@ -118,6 +118,8 @@ void draw_measured(const ImpedanceCurve& curve, const std::shared_ptr<const Comp
 
 Answer impedance_answer(const ImpedanceCommand& command, const Session& session) {
   AcquireOptions how = command.how;
+  if (command.again && !command.same)
+    throw InputError("--calibrate-again tells nothing without --calibrate-same", "give both");
   if (command.known.has_value() != command.known_ohm.has_value())
     throw InputError("--calibrate-known and --known-ohm go together", "give both or neither");
   how.known_ohm = command.known_ohm.value_or(0);
