@@ -9,6 +9,7 @@ const source = 3;
 const gain = 1.02; // of the second input over the first
 const seconds = 3;
 const latency = 0.9;
+const tones = 1.4; // of the stimulus's test tones and the gap before its sweep, s
 
 /** In place, forwards or back without its factor (Cooley and Tukey 1965). */
 function fourier(re, im, back) {
@@ -110,9 +111,9 @@ function faults(rate) {
       return value * Math.sqrt(0.05 / Math.max(envelope, 0.005));
     });
   };
-  const gone = (one) => one.map((value, i) => (i > latency * rate + 1.6 * rate && i < latency * rate + 1.7 * rate ? 0 : value));
+  const gone = (one) => one.map((value, i) => (i > (latency + tones + 1.6) * rate && i < (latency + tones + 1.7) * rate ? 0 : value));
   const jump = (one) => {
-    const at = Math.round((latency + 2) * rate);
+    const at = Math.round((latency + tones + 2) * rate);
     return Float64Array.from(one, (_, i) => one[i < at ? i : Math.min(one.length - 1, i + 60)]);
   };
   return {
