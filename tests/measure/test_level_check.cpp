@@ -81,7 +81,6 @@ TEST(LevelCheck, LevelsOfUnmovedGainsFitWhateverTheSource) {
     ASSERT_TRUE(check.possible);
     EXPECT_LT(check.left_db, 0.003) << seed;
     EXPECT_TRUE(check.moved.empty()) << seed;
-    EXPECT_EQ(check.ratio_error(), 0);
   }
 }
 
@@ -98,7 +97,10 @@ TEST(LevelCheck, AShortTellsAMovedFirstGainOfAnyEarphone) {
       const LevelCheck check = divider.check(grid(), earphone.impedance(grid()));
       ASSERT_FALSE(check.moved.empty()) << seed << " " << factor;
       EXPECT_NEAR(move_of(check, Which::first), db_from_amplitude(factor), 0.1) << seed;
-      EXPECT_GE(check.ratio_error(), 0.98 * (std::max(factor, 1 / factor) - 1)) << seed;
+      const auto brings_it_back = [&](const MovedGain& one) {
+        return std::abs(one.ratio_factor() / factor - 1) < 0.012;  // first / second is the ratio
+      };
+      EXPECT_TRUE(std::any_of(check.moved.begin(), check.moved.end(), brings_it_back)) << seed;
     }
 }
 

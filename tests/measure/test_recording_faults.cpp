@@ -16,8 +16,10 @@ std::string listed_kinds(const SyntheticBench::Outcome& outcome) {
 /// Findings that a clean recording may have: hum, where the generator put some.
 bool is_false(const std::string& kind) { return kind != "mains" && kind != "reference-small"; }
 
+// 304: a capacitor across the earphone delays the level of a source of 8.5 ohm by 65 microseconds
+// below 250 Hz, which is neither lost samples nor a clock.
 TEST(RecordingFaults, ACleanRecordingHasNone) {
-  for (unsigned seed = 0; seed < 4; ++seed) {
+  for (const unsigned seed : {0u, 1u, 2u, 3u, 304u}) {
     SyntheticBench bench(seed, {StimulusKind::sweep, 3});
     const auto outcome = bench.acquired({"none", {}});
     EXPECT_EQ(outcome.refusal, "");

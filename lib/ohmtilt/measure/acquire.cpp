@@ -195,19 +195,34 @@ MeasuredImpedance picked(const MeasuredImpedance& all, const std::vector<Index>&
   return result;
 }
 
-/// What a relative error r of the ratio m does to the impedance: at the earphone Z = R m/(1 - m)
-/// moves by r |Z| / |1 - m (1 + r)|, more than by as small a ratio; at the reference Z = R (1 -
-/// m)/m by r |Z + R|.
+/// What a small relative error of the ratio does to the impedance: |1 + Z/R| of it (|1 + R/Z| at
+/// the reference).
 void widen(const Array& relative, const ImpedanceOptions& options, MeasuredImpedance& result) {
+  const ComplexArray whole = result.impedance_ohm + options.reference_ohm;
+  const Array factor = options.wiring == Wiring::load
+                           ? Array(result.impedance_ohm.abs() / options.reference_ohm)
+                           : Array(Array::Ones(whole.size()));
+  const Array moved = relative * whole.abs() * factor;
+  result.uncertainty_ohm = (result.uncertainty_ohm.square() + moved.square()).sqrt();
+}
+
+/// By how much the impedance lies away if the ratio m is really `factor` m: Z = R m/(1 - m) at the
+/// earphone by |factor - 1| |Z| / |1 - factor m|, Z = R (1 - m)/m at the reference by
+/// |1/factor - 1| |Z + R|.
+Array moved_ohm(double factor, const ImpedanceOptions& options, const MeasuredImpedance& result) {
   constexpr double least = 0.05;  // of 1 - m: a ratio of 1 has no bound
   const ComplexArray whole = result.impedance_ohm + options.reference_ohm;
-  Array moved = relative * whole.abs();
-  if (options.wiring == Wiring::load) {
-    const ComplexArray ratio = result.impedance_ohm / whole;
-    const Array rest = (1.0 - ratio).abs().min((1.0 - ratio * (1 + relative)).abs());
-    moved = relative * result.impedance_ohm.abs() / rest.max(least);
-  }
-  result.uncertainty_ohm = (result.uncertainty_ohm.square() + moved.square()).sqrt();
+  if (options.wiring == Wiring::reference) return std::abs(1 / factor - 1) * whole.abs();
+  const Array rest = (1.0 - factor * result.impedance_ohm / whole).abs().max(least);
+  return std::abs(factor - 1) * result.impedance_ohm.abs() / rest;
+}
+
+/// Widens by the farthest of some factors.
+void widen_towards(const std::vector<double>& factors, const ImpedanceOptions& options,
+                   MeasuredImpedance& result) {
+  Array farthest = Array::Zero(result.frequency_hz.size());
+  for (const double factor : factors) farthest = farthest.max(moved_ohm(factor, options, result));
+  result.uncertainty_ohm = (result.uncertainty_ohm.square() + farthest.square()).sqrt();
 }
 
 /// A delay between the channels turns the ratio by w t.
@@ -220,7 +235,7 @@ std::string gain_assumption(const LevelCheck& check) {
   std::vector<std::string> bounds;
   for (const auto& [within_db, channel] :
        {std::pair{check.first_within_db, "1"}, {check.second_within_db, "2"}})
-    if (check.possible && check.moved.empty() && std::isfinite(within_db))
+    if (check.possible && std::isfinite(within_db))
       bounds.push_back("channel " + std::string(channel) + "'s to " + number_text(within_db) +
                        " dB");
   return "no gain moved since the calibrations (" +
@@ -235,22 +250,21 @@ void judge_gains(const LevelCheck& levels, const Calibration& calibration,
   const auto keep = [&](const std::vector<RecordingFinding>& found) {
     findings.insert(findings.end(), found.begin(), found.end());
   };
-  const auto moved = [&](double relative) {
-    widen(Array::Constant(result.frequency_hz.size(), relative), options, result);
-  };
   if (calibration.again) {
     const auto found = again_findings(*calibration.same, *calibration.again);
     keep(found);
     // A volume that moved does no harm.
     if (found.empty() && !levels.explained_by(MovedGain::Which::volume))
       keep(level_findings(levels));
-    moved(gains_apart(*calibration.same, *calibration.again));
+    widen_towards({1 / gain_change(*calibration.same, *calibration.again)}, options, result);
     result.removed.emplace_back("same signal again: tells whether the gains stayed");
     return;
   }
   keep(level_findings(levels));
-  moved(levels.ratio_error());
-  if (calibration.any()) result.assumed.push_back(gain_assumption(levels));
+  std::vector<double> factors;
+  for (const MovedGain& one : levels.moved) factors.push_back(one.ratio_factor());
+  widen_towards(factors, options, result);
+  if (calibration.any() && factors.empty()) result.assumed.push_back(gain_assumption(levels));
 }
 
 /// What the impedance itself tells of the recordings. Throws InputError for what refuses.

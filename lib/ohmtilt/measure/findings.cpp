@@ -451,23 +451,23 @@ std::vector<RecordingFinding> level_findings(const LevelCheck& check) {
        false}};
 }
 
+double gain_change(const Transfer& same, const Transfer& again) {
+  return percentile((again.ratio / same.ratio).abs(), 0.5);
+}
+
 std::vector<RecordingFinding> again_findings(const Transfer& same, const Transfer& again) {
-  const double apart = gains_apart(same, again);
+  const double change = gain_change(same, again);
   const Array noise =
       (same.uncertainty.square() + again.uncertainty.square()).sqrt() / same.ratio.abs();
-  if (apart < std::max(gains_moved, noise_factor * percentile(noise, 0.5))) return {};
-  const double db = db_from_amplitude(percentile((again.ratio / same.ratio).abs(), 0.5));
+  if (std::abs(change - 1) < std::max(gains_moved, noise_factor * percentile(noise, 0.5)))
+    return {};
   return {{"gain-changed",
            "channel 2's gain over channel 1's differs by " +
-               number_text(std::round(100 * std::abs(db)) / 100) +
+               number_text(std::round(100 * std::abs(db_from_amplitude(change))) / 100) +
                " dB between the same signal recorded before and after: one of them was moved in "
                "between or is automatic, which counts in the uncertainty; record all again without "
                "touching volume and gains",
            false}};
-}
-
-double gains_apart(const Transfer& same, const Transfer& again) {
-  return percentile((again.ratio / same.ratio - 1.0).abs(), 0.5);
 }
 
 std::vector<RecordingFinding> evenness_findings(double unevenness_db) {

@@ -69,8 +69,8 @@ double unevenness_db(const Transfer& measured, const MeasuredImpedance& impedanc
 std::vector<RecordingFinding> evenness_findings(double unevenness_db);
 /// Levels of the first channel that fit no unmoved gains.
 std::vector<RecordingFinding> level_findings(const LevelCheck& check);
-/// How far the channels' gains are apart before and after, relative: the median over frequency.
-double gains_apart(const Transfer& same, const Transfer& again);
+/// The second channel's gain over the first's, after over before: the median over frequency.
+double gain_change(const Transfer& same, const Transfer& again);
 /// A gain that moved between the same signal before and after the measurement.
 std::vector<RecordingFinding> again_findings(const Transfer& same, const Transfer& again);
 

@@ -212,17 +212,14 @@ std::vector<MovedGain> explanations(const Levels& levels, double limit_db) {
 
 }  // namespace
 
+double MovedGain::ratio_factor() const {
+  if (which == Which::volume) return 1;
+  return amplitude_from_db(which == Which::first ? db : -db);
+}
+
 bool LevelCheck::explained_by(MovedGain::Which which) const {
   return std::any_of(moved.begin(), moved.end(),
                      [which](const MovedGain& one) { return one.which == which; });
-}
-
-double LevelCheck::ratio_error() const {
-  double most = 0;
-  for (const MovedGain& one : moved)
-    if (one.which != MovedGain::Which::volume)
-      most = std::max(most, amplitude_from_db(std::abs(one.db)) - 1);
-  return most;
 }
 
 LevelCheck level_check(const Transfer& measured, const Calibration& calibration,

@@ -16,6 +16,8 @@ struct MovedGain {
   Which which;
   double db;       ///< by how much it would have moved
   double left_db;  ///< rms of what it leaves unexplained
+  /// What the recorded ratio is to be multiplied by if this is what moved.
+  double ratio_factor() const;
 };
 
 struct LevelCheck {
@@ -31,8 +33,6 @@ struct LevelCheck {
   double first_within_db = 0, second_within_db = 0;
 
   bool explained_by(MovedGain::Which which) const;
-  /// The largest relative error of the ratio that `moved` leaves open.
-  double ratio_error() const;
 };
 
 /// A source of output impedance Zs = Rs + j w Ls + 1/(j w Cs) falls by |1 + Zs q/R| under a load

@@ -185,16 +185,17 @@ PairPower power_of(const PairSpectra& pair, double bin_hz) {
 }
 
 /// Mean delay over each third of an octave from 125 Hz on, in seconds.
-std::vector<double> delays_by_thirds(const PairSpectra& pair, double bin_hz, const Band& band) {
+std::vector<double> delays_by_thirds(const ComplexArray& spectrum, double bin_hz,
+                                     const Band& band) {
   std::vector<double> delays;
   const double third = std::cbrt(2.0);
   for (double hz = 125; third * hz <= band.high_hz; hz *= third) {
     if (hz < band.low_hz) continue;
     const auto first = static_cast<Index>(hz / bin_hz);
     const Index n =
-        std::min(static_cast<Index>((third - 1) * hz / bin_hz), pair.first.size() - first - 1);
+        std::min(static_cast<Index>((third - 1) * hz / bin_hz), spectrum.size() - first - 1);
     const Complex turn =
-        (pair.first.segment(first + 1, n) * pair.first.segment(first, n).conjugate()).sum();
+        (spectrum.segment(first + 1, n) * spectrum.segment(first, n).conjugate()).sum();
     delays.push_back(-std::arg(turn) / (2 * std::numbers::pi * bin_hz));
   }
   return delays;
@@ -208,10 +209,32 @@ double spread(const std::vector<double>& values, std::size_t first, std::size_t 
   return sum;
 }
 
+/// The delays of the first channel, or of the source behind it where that explains nearly all of
+/// their spread: a source of impedance k R has V1 + k (V1 - V2) with the earphone across channel 2,
+/// V1 + k V2 with the reference there, and a load's own delay is no clock's.
+std::vector<double> delays_without_load(const PairSpectra& pair, double bin_hz, const Band& band) {
+  constexpr double explained = 0.25, small_seconds = 1e-6;
+  std::vector<double> best = delays_by_thirds(pair.first, bin_hz, band);
+  const double own = spread(best, 0, best.size());
+  if (own < static_cast<double>(best.size()) * small_seconds * small_seconds) return best;
+  double least = explained * own;
+  for (double k = 0.05; k < 5; k *= 2)
+    for (const bool at_load : {true, false}) {
+      const double first = at_load ? 1 + k : 1, second = at_load ? -k : k;
+      std::vector<double> delays =
+          delays_by_thirds(first * pair.first + second * pair.second, bin_hz, band);
+      const double left = spread(delays, 0, delays.size());
+      if (!(left < least)) continue;
+      least = left;
+      best = std::move(delays);
+    }
+  return best;
+}
+
 /// A clock that runs at another speed makes the delay rise evenly with the time at which the sweep
 /// passes each third of an octave; samples that were lost make one step.
 Drift drift(const PairSpectra& pair, double bin_hz, const Band& band, double octave_time) {
-  const std::vector<double> delays = delays_by_thirds(pair, bin_hz, band);
+  const std::vector<double> delays = delays_without_load(pair, bin_hz, band);
   const std::size_t n = delays.size();
   if (n < 6) return {};
   const double middle = static_cast<double>(n - 1) / 2;
