@@ -17,6 +17,8 @@ TEST(CliAcquire, StimulusWritesAWavAndSaysHowToWireIt) {
   EXPECT_EQ(ran.status, 0) << ran.err;
   EXPECT_THAT(ran.out, HasSubstr("input 2"));
   EXPECT_THAT(ran.out, HasSubstr("tip left, ring right, sleeve ground"));
+  EXPECT_THAT(ran.out, HasSubstr("tones of two levels before and after it"));
+  EXPECT_THAT(ran.out, HasSubstr("--calibrate-again again.wav"));
   EXPECT_THAT(ran.out, HasSubstr("pw-record --rate 48000"));
   EXPECT_THAT(ran.out, HasSubstr("arecord"));
   EXPECT_THAT(ran.out, HasSubstr("ohmtilt acquire impedance recording.wav --reference OHM"));
@@ -107,6 +109,9 @@ TEST(CliAcquire, ImpedanceRefusesAFileThatIsNoRecording) {
                  "sideways");
   expect_refused(run({"acquire", "impedance", text, "--reference", "22", "--known-ohm", "10"}),
                  "go together");
+  expect_refused(
+      run({"acquire", "impedance", text, "--reference", "22", "--calibrate-again", text}),
+      "--calibrate-again tells nothing without --calibrate-same");
   EXPECT_EQ(run({"acquire", "impedance", text}).status, 2);
 }
 
