@@ -12,8 +12,8 @@
 
 namespace {
 
-using test::phase_rms_deg;
 using namespace ohmtilt;
+using test::phase_rms_deg;
 using test::pi;
 const Band audio{20, 20000};
 
