@@ -2,6 +2,7 @@
 // The keys of [source] and of stages that hold a value each: one table by which they are read,
 // checked and written.
 #include <array>
+#include <iterator>
 #include <optional>
 #include <string>
 #include <type_traits>
@@ -69,8 +70,7 @@ inline constexpr auto chain_keys<TransformerStage> = std::to_array<ChainKey<Tran
 
 /// Source, or a stage that consists of such keys alone.
 template <class Of>
-concept HasChainKeys = chain_keys<std::remove_const_t<Of>>
-.size() > 0;
+concept HasChainKeys = (std::size(chain_keys<std::remove_const_t<Of>>) > 0);
 
 /// Calls use(key, value) with each key of the table and the member of `of` that it fills.
 template <HasChainKeys Of, class Use>
