@@ -232,14 +232,17 @@ void widen_by_delay(double seconds, const ImpedanceOptions& options, MeasuredImp
 
 /// What is assumed of the gains since the calibrations, and how far the levels hold it.
 std::string gain_assumption(const LevelCheck& check) {
-  std::vector<std::string> bounds;
-  for (const auto& [within_db, channel] :
-       {std::pair{check.first_within_db, "1"}, {check.second_within_db, "2"}})
-    if (check.possible && std::isfinite(within_db))
-      bounds.push_back("channel " + std::string(channel) + "'s to " + number_text(within_db) +
-                       " dB");
-  return "no gain moved since the calibrations (" +
-         (bounds.empty() ? "nothing recorded checks it" : "levels hold " + listed(bounds)) +
+  std::string seen = "nothing recorded checks it";
+  if (check.possible) {
+    seen = "by the levels the source then has " +
+           number_text(std::round(10 * check.source_ohm) / 10) + " ohm";
+    for (const auto& [within_db, channel] :
+         {std::pair{check.first_within_db, "1"}, {check.second_within_db, "2"}})
+      if (std::isfinite(within_db))
+        seen += ", channel " + std::string(channel) + "'s gain is held to " +
+                number_text(within_db) + " dB";
+  }
+  return "no gain moved since the calibrations (" + seen +
          "; one signal on both channels recorded again, last, checks it)";
 }
 

@@ -231,7 +231,9 @@ LevelCheck level_check(const Transfer& measured, const Calibration& calibration,
   // Noise adds its power to a level.
   result.limit_db = level_limit_db +
                     db_from_power(2 - std::clamp(percentile(measured.coherence, 0.25), 0.0, 1.0));
-  result.left_db = fitted(levels, std::nullopt).left_db;
+  const Fitted unmoved = fitted(levels, std::nullopt);
+  result.left_db = unmoved.left_db;
+  result.source_ohm = unmoved.x[0] * options.reference_ohm;
   if (result.left_db > result.limit_db) {
     result.moved = explanations(levels, result.limit_db);
     return result;

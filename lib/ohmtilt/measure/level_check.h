@@ -23,8 +23,9 @@ struct MovedGain {
 struct LevelCheck {
   /// There are levels, and one of a recording in which nothing loads the source.
   bool possible = false;
-  double left_db = 0;   ///< rms that is left of the levels when no gain moved
-  double limit_db = 0;  ///< what may be left of levels that fit
+  double left_db = 0;     ///< rms that is left of the levels when no gain moved
+  double limit_db = 0;    ///< what may be left of levels that fit
+  double source_ohm = 0;  ///< the source's output resistance, if no gain moved
   /// What would explain levels that do not fit, the likeliest first: empty where they fit, at
   /// least one elsewhere.
   std::vector<MovedGain> moved;
