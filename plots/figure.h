@@ -3,9 +3,9 @@
 #include <functional>
 #include <string>
 
-namespace ohmtilt::plots {
+#include <plots/panel.h>
 
-struct Sheet;
+namespace ohmtilt::plots {
 
 /// Where a figure goes. Throws OutputError (exit 3) when gnuplot is missing or fails, or the file
 /// cannot be written; the numbers of a command are printed before it draws.
@@ -24,5 +24,11 @@ void check(const Output& output);
 
 /// Draws sheet. Throws OutputError; then no file is left or changed.
 void draw(const Sheet& sheet, const Output& output);
+
+/// Draws what figures/ makes a sheet of.
+template <class Figure>
+void draw(const Figure& figure, const Output& output) {
+  draw(sheet_of(figure), output);
+}
 
 }  // namespace ohmtilt::plots

@@ -40,15 +40,11 @@ Panel span_panel(const AttenuatorFigure& figure) {
 
 }  // namespace
 
-Sheet attenuator_sheet(const AttenuatorFigure& figure) {
+Sheet sheet_of(const AttenuatorFigure& figure) {
   return {figure.conclusion,
           figure.earphone_title,
           figure.caption,
           {output_panel(figure), span_panel(figure)}};
-}
-
-void draw(const AttenuatorFigure& figure, const Output& output) {
-  draw(attenuator_sheet(figure), output);
 }
 
 }  // namespace ohmtilt::plots

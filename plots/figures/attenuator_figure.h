@@ -15,8 +15,6 @@ struct AttenuatorFigure {
 };
 
 /// The figure as a value, for tests and reports.
-Sheet attenuator_sheet(const AttenuatorFigure& figure);
-
-void draw(const AttenuatorFigure& figure, const Output& output);
+Sheet sheet_of(const AttenuatorFigure& figure);
 
 }  // namespace ohmtilt::plots

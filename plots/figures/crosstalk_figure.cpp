@@ -15,7 +15,7 @@ void say_nothing_crosses(const CrosstalkFigure& figure, Panel& panel) {
 
 }  // namespace
 
-Sheet crosstalk_sheet(const CrosstalkFigure& figure) {
+Sheet sheet_of(const CrosstalkFigure& figure) {
   const Array& hz = figure.frequency_hz;
   Panel separation;
   separation.x = frequency_axis({hz[0], hz[hz.size() - 1]});
@@ -43,10 +43,6 @@ Sheet crosstalk_sheet(const CrosstalkFigure& figure) {
   impedance.y = log_axis(ohms, "ohm");
   impedance.lines.push_back({"", hz, figure.magnitude_ohm, ink});
   return {figure.title, figure.subtitle, figure.caption, {separation, impedance}};
-}
-
-void draw(const CrosstalkFigure& figure, const Output& output) {
-  draw(crosstalk_sheet(figure), output);
 }
 
 }  // namespace ohmtilt::plots

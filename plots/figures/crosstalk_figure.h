@@ -19,7 +19,6 @@ struct CrosstalkFigure {
   Array magnitude_ohm;                   ///< of the earphone
 };
 
-Sheet crosstalk_sheet(const CrosstalkFigure& figure);
-void draw(const CrosstalkFigure& figure, const Output& output);
+Sheet sheet_of(const CrosstalkFigure& figure);
 
 }  // namespace ohmtilt::plots

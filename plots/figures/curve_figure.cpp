@@ -133,7 +133,7 @@ Panel residual_panel(const CurveFigure& figure) {
 
 }  // namespace
 
-Sheet curve_sheet(const CurveFigure& figure) {
+Sheet sheet_of(const CurveFigure& figure) {
   Sheet sheet{figure.conclusion, figure.curve_title, figure.caption, {}};
   sheet.panels.push_back(magnitude_panel(figure));
   if (figure.phase_deg.size() > 0 || figure.compared.phase_deg.size() > 0)
@@ -142,7 +142,5 @@ Sheet curve_sheet(const CurveFigure& figure) {
   sheet.panels.back().shares_x = false;
   return sheet;
 }
-
-void draw(const CurveFigure& figure, const Output& output) { draw(curve_sheet(figure), output); }
 
 }  // namespace ohmtilt::plots

@@ -42,8 +42,6 @@ struct CurveFigure {
 };
 
 /// The figure as a value, for tests and reports.
-Sheet curve_sheet(const CurveFigure& figure);
-
-void draw(const CurveFigure& figure, const Output& output);
+Sheet sheet_of(const CurveFigure& figure);
 
 }  // namespace ohmtilt::plots

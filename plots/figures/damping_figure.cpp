@@ -116,7 +116,7 @@ Panel burst_panel(const DampingFigure& figure) {
 
 }  // namespace
 
-Sheet damping_sheet(const DampingFigure& figure) {
+Sheet sheet_of(const DampingFigure& figure) {
   Sheet sheet{figure.conclusion, figure.earphone_title, figure.caption, {}};
   if (!figure.modes.empty()) {
     sheet.panels.push_back(q_panel(figure));
@@ -126,10 +126,6 @@ Sheet damping_sheet(const DampingFigure& figure) {
   if (figure.time_ms.size() > 1 && largest_volt(figure) > 0)
     sheet.panels.push_back(burst_panel(figure));
   return sheet;
-}
-
-void draw(const DampingFigure& figure, const Output& output) {
-  draw(damping_sheet(figure), output);
 }
 
 }  // namespace ohmtilt::plots

@@ -40,8 +40,6 @@ struct DampingFigure {
 };
 
 /// The figure as a value, for tests and reports.
-Sheet damping_sheet(const DampingFigure& figure);
-
-void draw(const DampingFigure& figure, const Output& output);
+Sheet sheet_of(const DampingFigure& figure);
 
 }  // namespace ohmtilt::plots

@@ -125,7 +125,7 @@ Panel phase_panel(const DeviationFigure& figure) {
 
 }  // namespace
 
-Sheet deviation_sheet(const DeviationFigure& figure) {
+Sheet sheet_of(const DeviationFigure& figure) {
   Sheet sheet{figure.conclusion, figure.earphone_title, figure.caption, {}};
   if (figure.curves.size() > most_drawn)
     sheet.caption += "; drawn are " + std::to_string(most_drawn) + " of " +
@@ -141,10 +141,6 @@ Sheet deviation_sheet(const DeviationFigure& figure) {
   if (figure.phase_deg.size() > 0) sheet.panels.push_back(phase_panel(figure));
   sheet.panels.back().shares_x = false;
   return sheet;
-}
-
-void draw(const DeviationFigure& figure, const Output& output) {
-  draw(deviation_sheet(figure), output);
 }
 
 }  // namespace ohmtilt::plots

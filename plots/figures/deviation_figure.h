@@ -38,8 +38,6 @@ struct DeviationFigure {
 };
 
 /// The figure as a value, for tests and reports.
-Sheet deviation_sheet(const DeviationFigure& figure);
-
-void draw(const DeviationFigure& figure, const Output& output);
+Sheet sheet_of(const DeviationFigure& figure);
 
 }  // namespace ohmtilt::plots

@@ -46,15 +46,11 @@ Panel residual_panel(const EqualizerFigure& figure) {
 
 }  // namespace
 
-Sheet equalizer_sheet(const EqualizerFigure& figure) {
+Sheet sheet_of(const EqualizerFigure& figure) {
   return {figure.conclusion,
           figure.earphone_title,
           figure.caption,
           {correction_panel(figure), residual_panel(figure)}};
-}
-
-void draw(const EqualizerFigure& figure, const Output& output) {
-  draw(equalizer_sheet(figure), output);
 }
 
 }  // namespace ohmtilt::plots

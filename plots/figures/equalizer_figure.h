@@ -19,8 +19,6 @@ struct EqualizerFigure {
 };
 
 /// The figure as a value, for tests and reports.
-Sheet equalizer_sheet(const EqualizerFigure& figure);
-
-void draw(const EqualizerFigure& figure, const Output& output);
+Sheet sheet_of(const EqualizerFigure& figure);
 
 }  // namespace ohmtilt::plots

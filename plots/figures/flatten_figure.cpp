@@ -45,15 +45,11 @@ Panel span_panel(const FlattenFigure& figure) {
 
 }  // namespace
 
-Sheet flatten_sheet(const FlattenFigure& figure) {
+Sheet sheet_of(const FlattenFigure& figure) {
   return {figure.conclusion,
           figure.earphone_title,
           figure.caption,
           {impedance_panel(figure), span_panel(figure)}};
-}
-
-void draw(const FlattenFigure& figure, const Output& output) {
-  draw(flatten_sheet(figure), output);
 }
 
 }  // namespace ohmtilt::plots

@@ -18,8 +18,6 @@ struct FlattenFigure {
 };
 
 /// The figure as a value, for tests and reports.
-Sheet flatten_sheet(const FlattenFigure& figure);
-
-void draw(const FlattenFigure& figure, const Output& output);
+Sheet sheet_of(const FlattenFigure& figure);
 
 }  // namespace ohmtilt::plots

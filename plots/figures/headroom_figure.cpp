@@ -111,14 +111,10 @@ std::optional<Panel> travel_panel(const HeadroomFigure& figure) {
   return panel;
 }
 
-Sheet headroom_sheet(const HeadroomFigure& figure) {
+Sheet sheet_of(const HeadroomFigure& figure) {
   Sheet sheet{figure.title, figure.subtitle, figure.caption, {limits_panel(figure)}};
   if (auto travel = travel_panel(figure)) sheet.panels.push_back(std::move(*travel));
   return sheet;
-}
-
-void draw(const HeadroomFigure& figure, const Output& output) {
-  draw(headroom_sheet(figure), output);
 }
 
 }  // namespace ohmtilt::plots

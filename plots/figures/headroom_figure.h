@@ -40,7 +40,6 @@ struct HeadroomFigure {
 Panel limits_panel(const HeadroomFigure& figure);
 /// Nothing without travel.
 std::optional<Panel> travel_panel(const HeadroomFigure& figure);
-Sheet headroom_sheet(const HeadroomFigure& figure);
-void draw(const HeadroomFigure& figure, const Output& output);
+Sheet sheet_of(const HeadroomFigure& figure);
 
 }  // namespace ohmtilt::plots

@@ -24,7 +24,7 @@ double lowest_shown(const HissFigure& figure) {
 
 }  // namespace
 
-Sheet hiss_sheet(const HissFigure& figure) {
+Sheet sheet_of(const HissFigure& figure) {
   Panel panel;
   panel.x =
       frequency_axis({figure.band_low_hz[0], figure.band_high_hz[figure.band_high_hz.size() - 1]});
@@ -51,7 +51,5 @@ Sheet hiss_sheet(const HissFigure& figure) {
   panel.lines.push_back({figure.threshold_label, figure.band_hz, figure.threshold_db, ink});
   return {figure.title, figure.subtitle, figure.caption, {panel}};
 }
-
-void draw(const HissFigure& figure, const Output& output) { draw(hiss_sheet(figure), output); }
 
 }  // namespace ohmtilt::plots

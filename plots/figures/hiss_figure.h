@@ -21,7 +21,6 @@ struct HissFigure {
   std::string against_label;
 };
 
-Sheet hiss_sheet(const HissFigure& figure);
-void draw(const HissFigure& figure, const Output& output);
+Sheet sheet_of(const HissFigure& figure);
 
 }  // namespace ohmtilt::plots

@@ -18,7 +18,7 @@ Band widest_band(const OverviewFigure& figure) {
 
 }  // namespace
 
-Sheet overview_sheet(const OverviewFigure& figure) {
+Sheet sheet_of(const OverviewFigure& figure) {
   Panel panel;
   panel.heading = "Deviation, dB";
   panel.remark = figure.remark;

@@ -23,6 +23,6 @@ struct OverviewFigure {
 
 inline constexpr std::size_t most_named_curves = 8;
 
-Sheet overview_sheet(const OverviewFigure& figure);
+Sheet sheet_of(const OverviewFigure& figure);
 
 }  // namespace ohmtilt::plots

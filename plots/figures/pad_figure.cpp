@@ -67,13 +67,11 @@ Panel span_panel(const PadFigure& figure) {
 
 }  // namespace
 
-Sheet pad_sheet(const PadFigure& figure) {
+Sheet sheet_of(const PadFigure& figure) {
   return {figure.conclusion,
           figure.earphone_title,
           figure.caption,
           {current_panel(figure), span_panel(figure)}};
 }
-
-void draw(const PadFigure& figure, const Output& output) { draw(pad_sheet(figure), output); }
 
 }  // namespace ohmtilt::plots

@@ -28,8 +28,6 @@ struct PadFigure {
 };
 
 /// The figure as a value, for tests and reports.
-Sheet pad_sheet(const PadFigure& figure);
-
-void draw(const PadFigure& figure, const Output& output);
+Sheet sheet_of(const PadFigure& figure);
 
 }  // namespace ohmtilt::plots

@@ -39,7 +39,7 @@ Panel transfer_panel(const SolveFigure& figure) {
 
 }  // namespace
 
-Sheet solve_sheet(const SolveFigure& figure) {
+Sheet sheet_of(const SolveFigure& figure) {
   Sheet sheet{figure.conclusion, figure.circuit_title, figure.caption, {}};
   sheet.panels.push_back(magnitude_panel(figure));
   sheet.panels.push_back(impedance_phase_panel(figure.frequency_hz, figure.phase_deg, 0.45));
@@ -51,7 +51,5 @@ Sheet solve_sheet(const SolveFigure& figure) {
   sheet.panels.back().shares_x = false;
   return sheet;
 }
-
-void draw(const SolveFigure& figure, const Output& output) { draw(solve_sheet(figure), output); }
 
 }  // namespace ohmtilt::plots

@@ -31,8 +31,6 @@ struct SolveFigure {
 };
 
 /// The figure as a value, for tests and reports.
-Sheet solve_sheet(const SolveFigure& figure);
-
-void draw(const SolveFigure& figure, const Output& output);
+Sheet sheet_of(const SolveFigure& figure);
 
 }  // namespace ohmtilt::plots

@@ -106,7 +106,7 @@ std::vector<std::size_t> shown_columns(const std::vector<bool>& kept, std::size_
   return chosen;
 }
 
-Sheet survey_sheet(const SurveyFigure& figure) {
+Sheet sheet_of(const SurveyFigure& figure) {
   const std::size_t rows = std::min(figure.earphones.size(), most_rows);
   std::vector<bool> kept = figure.kept;
   kept.resize(figure.sources.size());
@@ -121,7 +121,5 @@ Sheet survey_sheet(const SurveyFigure& figure) {
   sheet.panels = {matrix(figure, rows, columns)};
   return sheet;
 }
-
-void draw(const SurveyFigure& figure, const Output& output) { draw(survey_sheet(figure), output); }
 
 }  // namespace ohmtilt::plots

@@ -34,8 +34,6 @@ std::vector<std::size_t> shown_columns(const std::vector<bool>& kept, std::size_
 
 /// The figure as a value, for tests and reports. Where there are more than 40 earphones the first
 /// 40 are drawn, where there are more than 12 sources the shown_columns(); the caption says so.
-Sheet survey_sheet(const SurveyFigure& figure);
-
-void draw(const SurveyFigure& figure, const Output& output);
+Sheet sheet_of(const SurveyFigure& figure);
 
 }  // namespace ohmtilt::plots

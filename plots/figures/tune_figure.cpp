@@ -53,7 +53,7 @@ Panel front_panel(const TuneFigure& figure) {
 
 }  // namespace
 
-Sheet tune_sheet(const TuneFigure& figure) {
+Sheet sheet_of(const TuneFigure& figure) {
   Sheet sheet{figure.conclusion,
               figure.earphone_title,
               figure.caption,
@@ -62,7 +62,5 @@ Sheet tune_sheet(const TuneFigure& figure) {
   if (figure.traded.size() > 1) sheet.panels.push_back(front_panel(figure));
   return sheet;
 }
-
-void draw(const TuneFigure& figure, const Output& output) { draw(tune_sheet(figure), output); }
 
 }  // namespace ohmtilt::plots

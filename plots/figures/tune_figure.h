@@ -22,8 +22,6 @@ struct TuneFigure {
 };
 
 /// The figure as a value, for tests and reports.
-Sheet tune_sheet(const TuneFigure& figure);
-
-void draw(const TuneFigure& figure, const Output& output);
+Sheet sheet_of(const TuneFigure& figure);
 
 }  // namespace ohmtilt::plots

@@ -18,7 +18,7 @@ CurveFigure invented_curve() {
 }
 
 TEST(CurveSheet, ShowsTheCurveWhatItIsHeldAgainstAndWhatIsLeft) {
-  const Sheet sheet = curve_sheet(invented_curve());
+  const Sheet sheet = sheet_of(invented_curve());
   ASSERT_EQ(sheet.panels.size(), 3u);
   EXPECT_EQ(sheet.panels[0].lines.size(), 2u);
   EXPECT_EQ(sheet.panels[0].lines[0].series, ink);  // the measured one, below the other
@@ -35,7 +35,7 @@ TEST(CurveSheet, MarksResonancesAndFindings) {
   figure.resonances = {
       {100, 20, "100 Hz"}, {1000, 25, "1 kHz"}, {19000, 24, "19 kHz"}, {1050, 24, "1.05 kHz"}};
   figure.findings = {{500, 22, "stray point"}, {600, 22, "stray point"}, {700, 21, "jump"}};
-  const Panel panel = curve_sheet(figure).panels[0];
+  const Panel panel = sheet_of(figure).panels[0];
   ASSERT_EQ(panel.points.size(), 3u);
   EXPECT_EQ(panel.points[1].label, "stray point");
   EXPECT_EQ(panel.points[1].x[1], 600);
@@ -55,16 +55,16 @@ TEST(CurveSheet, KeepsTextsOffTheFlankOfALine) {
   const Array octaves = (figure.frequency_hz / 1000).log() / std::log(2.0);
   figure.magnitude_ohm = 10 * (1 - octaves).max(1);  // falls to 1 kHz, flat from there on
   figure.resonances = {{1000, 10, "1 kHz"}};
-  EXPECT_EQ(curve_sheet(figure).panels[0].notes.at(0).side, Note::Side::left);
+  EXPECT_EQ(sheet_of(figure).panels[0].notes.at(0).side, Note::Side::left);
   figure.magnitude_ohm = 10 * (1 + octaves).max(1);
-  EXPECT_EQ(curve_sheet(figure).panels[0].notes.at(0).side, Note::Side::right);
+  EXPECT_EQ(sheet_of(figure).panels[0].notes.at(0).side, Note::Side::right);
 }
 
 TEST(CurveSheet, DrawsASmoothLineThroughFewPoints) {
   CurveFigure figure = invented_curve();
   figure.smooth_hz = log_grid({20, 20000}, 300);
   figure.smooth_ohm = 20 + 5 * figure.smooth_hz.log().sin();
-  const Panel panel = curve_sheet(figure).panels[0];
+  const Panel panel = sheet_of(figure).panels[0];
   EXPECT_EQ(panel.lines[0].x.size(), 300);
   EXPECT_EQ(panel.points[0].x.size(), 100);
 }
@@ -74,7 +74,7 @@ TEST(CurveSheet, LeavesOutWhatIsNotThere) {
   figure.phase_deg = Array();
   figure.compared = {};
   figure.residuals.clear();
-  const Sheet sheet = curve_sheet(figure);
+  const Sheet sheet = sheet_of(figure);
   ASSERT_EQ(sheet.panels.size(), 1u);
   EXPECT_FALSE(sheet.panels[0].shares_x);
 }

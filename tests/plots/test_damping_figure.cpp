@@ -47,7 +47,7 @@ void expect_within(const Axis& axis, const Array& values) {
 }
 
 TEST(DampingSheet, ShowsQTheLocusAndTheBurst) {
-  const Sheet sheet = damping_sheet(invented_modes());
+  const Sheet sheet = sheet_of(invented_modes());
   ASSERT_EQ(sheet.panels.size(), 3u);
   const Panel& q = sheet.panels[0];
   EXPECT_EQ(q.rules.size(), 2u);
@@ -56,7 +56,7 @@ TEST(DampingSheet, ShowsQTheLocusAndTheBurst) {
 }
 
 TEST(DampingSheet, ANarrowLocusStandsInTheMiddleWithThreeTicksOrMore) {
-  const Panel locus = damping_sheet(invented_modes()).panels.at(1);
+  const Panel locus = sheet_of(invented_modes()).panels.at(1);
   for (const Axis* axis : {&locus.x, &locus.y}) {
     EXPECT_LT(axis->high / axis->low, 3);
     EXPECT_GE(axis->ticks.size(), 3u);
@@ -69,13 +69,13 @@ TEST(DampingSheet, ANarrowLocusStandsInTheMiddleWithThreeTicksOrMore) {
 TEST(DampingSheet, AModeThatDoesNotOscillateHasNoLocus) {
   DampingFigure figure = invented_modes();
   figure.modes[0].oscillation_hz.setConstant(NAN);
-  EXPECT_EQ(damping_sheet(figure).panels.size(), 2u);
+  EXPECT_EQ(sheet_of(figure).panels.size(), 2u);
   figure.modes.clear();
-  EXPECT_EQ(damping_sheet(figure).panels.size(), 1u);
+  EXPECT_EQ(sheet_of(figure).panels.size(), 1u);
 }
 
 TEST(DampingSheet, TheBurstIsInDecibelsBelowTheLoudest) {
-  const Panel burst = damping_sheet(invented_modes()).panels.at(2);
+  const Panel burst = sheet_of(invented_modes()).panels.at(2);
   EXPECT_DOUBLE_EQ(burst.lines.at(0).y[0], 0);
   EXPECT_NEAR(burst.lines.at(1).y[0], -6.0206, 1e-4);  // 20 lg 0.5
   EXPECT_TRUE(std::isnan(burst.lines.at(0).y[4]));     // below -60 dB

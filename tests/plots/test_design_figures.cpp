@@ -30,7 +30,7 @@ PadFigure invented_pads(std::size_t groups) {
 }
 
 TEST(PadSheet, KeepsOneKeyAndTheSimplePadsOnTop) {
-  const Sheet sheet = pad_sheet(invented_pads(3));
+  const Sheet sheet = sheet_of(invented_pads(3));
   EXPECT_EQ(sheet.panels[0].points.back().label, "group 0");
   EXPECT_EQ(sheet.panels[0].points.back().series, 0);
   for (const Points& points : sheet.panels[1].points) EXPECT_EQ(points.label, "");
@@ -38,7 +38,7 @@ TEST(PadSheet, KeepsOneKeyAndTheSimplePadsOnTop) {
 }
 
 TEST(PadSheet, ShowsTheTradeAndThePads) {
-  const Sheet sheet = pad_sheet(invented_pads(2));
+  const Sheet sheet = sheet_of(invented_pads(2));
   ASSERT_EQ(sheet.panels.size(), 2u);
   for (const Panel& panel : sheet.panels) {
     EXPECT_EQ(panel.lines.size(), 1u);
@@ -58,7 +58,7 @@ TEST(PadSheet, ShowsTheTradeAndThePads) {
 TEST(PadSheet, MarksTheAmplifiersLimitAndHoldsItInTheAxis) {
   PadFigure figure = invented_pads(1);
   figure.limit_milliampere = 1e5;
-  const Panel panel = pad_sheet(figure).panels[0];
+  const Panel panel = sheet_of(figure).panels[0];
   ASSERT_EQ(panel.rules.size(), 2u);
   EXPECT_EQ(panel.rules[1].at, 1e5);
   EXPECT_GE(panel.y.high, 1e5);
@@ -68,9 +68,9 @@ TEST(PadSheet, MarksTheAmplifiersLimitAndHoldsItInTheAxis) {
 TEST(PadSheet, IsLaidOutForAnyTextAndNumberOfGroups) {
   for (const std::size_t groups : {0u, 1u, 7u}) {
     PadFigure figure = invented_pads(groups);
-    test::expect_laid_out(pad_sheet(figure));
+    test::expect_laid_out(sheet_of(figure));
     figure.conclusion = figure.earphone_title = figure.caption = long_text;
-    test::expect_laid_out(pad_sheet(figure));
+    test::expect_laid_out(sheet_of(figure));
   }
 }
 
@@ -83,7 +83,7 @@ AttenuatorFigure invented_switch() {
 }
 
 TEST(AttenuatorSheet, HasAMarkAStepInBothPanels) {
-  const Sheet sheet = attenuator_sheet(invented_switch());
+  const Sheet sheet = sheet_of(invented_switch());
   ASSERT_EQ(sheet.panels.size(), 2u);
   EXPECT_TRUE(sheet.panels[0].shares_x);
   for (const Panel& panel : sheet.panels) {
@@ -99,9 +99,9 @@ TEST(AttenuatorSheet, HasAMarkAStepInBothPanels) {
 
 TEST(AttenuatorSheet, IsLaidOutForAnyText) {
   AttenuatorFigure figure = invented_switch();
-  test::expect_laid_out(attenuator_sheet(figure));
+  test::expect_laid_out(sheet_of(figure));
   figure.conclusion = figure.earphone_title = figure.caption = long_text;
-  test::expect_laid_out(attenuator_sheet(figure));
+  test::expect_laid_out(sheet_of(figure));
 }
 
 FlattenFigure invented_network() {
@@ -121,7 +121,7 @@ FlattenFigure invented_network() {
 }
 
 TEST(FlattenSheet, ShowsBothCurvesTheFloorAndTheLimit) {
-  const Sheet sheet = flatten_sheet(invented_network());
+  const Sheet sheet = sheet_of(invented_network());
   ASSERT_EQ(sheet.panels.size(), 2u);
   for (const Panel& panel : sheet.panels) {
     ASSERT_EQ(panel.lines.size(), 2u);
@@ -138,11 +138,11 @@ TEST(FlattenSheet, ShowsBothCurvesTheFloorAndTheLimit) {
 
 TEST(FlattenSheet, IsLaidOutEvenWhereTheCurvesMeet) {
   FlattenFigure figure = invented_network();
-  test::expect_laid_out(flatten_sheet(figure));
+  test::expect_laid_out(sheet_of(figure));
   figure.after_ohm = figure.before_ohm;
   figure.after_db = figure.before_db;
   figure.conclusion = figure.earphone_title = figure.caption = long_text;
-  test::expect_laid_out(flatten_sheet(figure));
+  test::expect_laid_out(sheet_of(figure));
 }
 
 TEST(EqualizerSheet, IsLaidOutEvenWhereTheCurvesMeet) {
@@ -150,7 +150,7 @@ TEST(EqualizerSheet, IsLaidOutEvenWhereTheCurvesMeet) {
   const Array none = Array::Zero(100);
   EqualizerFigure figure{
       long_text, long_text, long_text, hz, none, none, none, rising(20, 20000, 10), none};
-  test::expect_laid_out(equalizer_sheet(figure));
+  test::expect_laid_out(sheet_of(figure));
 }
 
 TEST(DesignFigures, AreDrawn) {

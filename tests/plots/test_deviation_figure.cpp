@@ -11,34 +11,34 @@ namespace {
 
 TEST(DeviationSheet, HasThePanelsThatWereAskedFor) {
   auto figure = test::invented_figure(4);
-  const Sheet sheet = deviation_sheet(figure);
+  const Sheet sheet = sheet_of(figure);
   ASSERT_EQ(sheet.panels.size(), 3u);
   EXPECT_EQ(sheet.title, figure.conclusion);
   EXPECT_EQ(sheet.panels[0].lines.size(), 4u);
   EXPECT_FALSE(sheet.panels.back().shares_x);
   figure.response_before_db = figure.magnitude_ohm;
   figure.response_after_db = {figure.magnitude_ohm, figure.magnitude_ohm};
-  EXPECT_EQ(deviation_sheet(figure).panels[1].lines.size(), 3u);
+  EXPECT_EQ(sheet_of(figure).panels[1].lines.size(), 3u);
 }
 
 TEST(DeviationSheet, MarksTheAnchor) {
   auto figure = test::invented_figure();
-  EXPECT_EQ(deviation_sheet(figure).panels[0].remark, "normalised at 1 kHz");
+  EXPECT_EQ(sheet_of(figure).panels[0].remark, "normalised at 1 kHz");
   figure.anchor_low_hz = 300;
   figure.anchor_high_hz = 3000;
-  const Sheet sheet = deviation_sheet(figure);
+  const Sheet sheet = sheet_of(figure);
   ASSERT_EQ(sheet.panels[0].strips.size(), 1u);
   EXPECT_EQ(sheet.panels[0].strips[0].x_high, 3000);
   figure.anchor_low_hz = figure.anchor_high_hz = 0;
-  EXPECT_TRUE(deviation_sheet(figure).panels[0].strips.empty());
-  EXPECT_TRUE(deviation_sheet(figure).panels[0].remark.empty());
+  EXPECT_TRUE(sheet_of(figure).panels[0].strips.empty());
+  EXPECT_TRUE(sheet_of(figure).panels[0].remark.empty());
 }
 
 TEST(DeviationSheet, HoldsTheBandInItsAxis) {
   auto figure = test::invented_figure();
   figure.curves[0].band_lower_db = figure.curves[0].deviation_db - 5;
   figure.curves[0].band_upper_db = figure.curves[0].deviation_db + 7;
-  const Panel panel = deviation_sheet(figure).panels[0];
+  const Panel panel = sheet_of(figure).panels[0];
   ASSERT_EQ(panel.areas.size(), 1u);
   EXPECT_LT(panel.y.low, -5);
   EXPECT_GT(panel.y.high, 9);
@@ -50,13 +50,13 @@ TEST(DeviationSheet, IsLaidOutForOneToEightCurvesOfAnySize) {
       auto figure = test::invented_figure(curves, peak_db);
       for (auto& curve : figure.curves) curve.label += std::string(200, 'l') + " and more";
       figure.conclusion = figure.earphone_title = figure.caption = std::string(400, 'W');
-      if (curves < 8) test::expect_laid_out(deviation_sheet(figure));
-      test::expect_laid_out(deviation_sheet(test::invented_figure(curves, peak_db)));
+      if (curves < 8) test::expect_laid_out(sheet_of(figure));
+      test::expect_laid_out(sheet_of(test::invented_figure(curves, peak_db)));
     }
 }
 
 TEST(Script, NamesEveryTextLiteralAndNoOther) {
-  const std::string commands = script(deviation_sheet(test::invented_figure()), Format::svg);
+  const std::string commands = script(sheet_of(test::invented_figure()), Format::svg);
   EXPECT_EQ(commands.find("nan"), std::string::npos);
   const std::string start = "set label \"";
   for (auto at = commands.find(start); at != std::string::npos; at = commands.find(start, at + 1)) {
@@ -82,7 +82,7 @@ TEST(DeviationSheet, DrawsEightOfManySourcesAndOneOfManyBands) {
     curve.band_lower_db = curve.deviation_db - 1;
     curve.band_upper_db = curve.deviation_db + 1;
   }
-  const Sheet sheet = deviation_sheet(figure);
+  const Sheet sheet = sheet_of(figure);
   const Panel& panel = sheet.panels[0];
   ASSERT_EQ(panel.lines.size(), 8u);
   EXPECT_EQ(panel.lines.front().label, "1 ohm");
@@ -101,7 +101,7 @@ TEST(DeviationSheet, ShowsAResponseInARangeInWhichADecibelIsSeen) {
   auto figure = test::invented_figure();
   figure.response_before_db = 94 - 80 * (figure.frequency_hz / 2000).log().square() / 20;
   figure.response_after_db = {figure.response_before_db + 1};
-  const Sheet sheet = deviation_sheet(figure);
+  const Sheet sheet = sheet_of(figure);
   const Panel& panel = sheet.panels.at(1);
   EXPECT_EQ(panel.heading, "Response, dB SPL");
   EXPECT_LE(panel.y.high - panel.y.low, 31);
@@ -111,7 +111,7 @@ TEST(DeviationSheet, ShowsAResponseInARangeInWhichADecibelIsSeen) {
 // On the narrow page the texts of an axis that begins at 1000 and ends at 2000 keep apart.
 TEST(DeviationSheet, KeepsTickTextsApart) {
   auto figure = test::invented_figure();
-  Sheet sheet = deviation_sheet(figure);
+  Sheet sheet = sheet_of(figure);
   Panel& panel = sheet.panels.back();
   panel.x.low = 900;
   panel.x.high = 4000;

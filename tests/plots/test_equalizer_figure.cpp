@@ -13,7 +13,7 @@ EqualizerFigure invented_filters() {
 }
 
 TEST(EqualizerSheet, ShowsDeviationCorrectionAndResidual) {
-  const Sheet sheet = equalizer_sheet(invented_filters());
+  const Sheet sheet = sheet_of(invented_filters());
   ASSERT_EQ(sheet.panels.size(), 2u);
   EXPECT_EQ(sheet.title, "title");
   ASSERT_EQ(sheet.panels[0].lines.size(), 2u);
@@ -30,10 +30,10 @@ TEST(EqualizerSheet, ShowsDeviationCorrectionAndResidual) {
 
 TEST(EqualizerSheet, AddsAFirAndTheFilters) {
   EqualizerFigure figure = invented_filters();
-  EXPECT_EQ(equalizer_sheet(figure).panels[0].rules.size(), 3u);  // zero and two filters
+  EXPECT_EQ(sheet_of(figure).panels[0].rules.size(), 3u);  // zero and two filters
   figure.fir_residual_db = figure.residual_db / 2;
   figure.filter_hz = Array();
-  const Sheet sheet = equalizer_sheet(figure);
+  const Sheet sheet = sheet_of(figure);
   EXPECT_EQ(sheet.panels[1].lines.size(), 2u);
   EXPECT_EQ(sheet.panels[0].rules.size(), 1u);
   EXPECT_TRUE(sheet.panels[0].remark.empty());

@@ -20,7 +20,7 @@ TEST(HeadroomSheet, LeavesOutLimitsThatAreNotThere) {
   figure.voltage_db = (Array(3) << 120, 118, 110).finished();
   figure.current_db = Array::Constant(3, infinite);
   figure.earphone_db = (Array(3) << 119, 119, 119).finished();
-  const Panel panel = headroom_sheet(figure).panels.at(0);
+  const Panel panel = sheet_of(figure).panels.at(0);
   ASSERT_EQ(panel.lines.size(), 3u);
   EXPECT_EQ(panel.lines[0].label, "voltage");
   EXPECT_EQ(panel.lines[1].label, "earphone's power");
@@ -29,7 +29,7 @@ TEST(HeadroomSheet, LeavesOutLimitsThatAreNotThere) {
   figure.against_label = "another";
   figure.against_hz = hz;
   figure.against_db = Array::Constant(3, 131);
-  const Panel both = headroom_sheet(figure).panels.at(0);
+  const Panel both = sheet_of(figure).panels.at(0);
   ASSERT_EQ(both.lines.size(), 4u);
   EXPECT_EQ(both.lines[2].label, "another");
   EXPECT_GT(both.y.high, 131);
@@ -56,7 +56,7 @@ TEST(HeadroomSheet, ShowsTheTravelAndWhereTheChannelsDiffer) {
   figure.frequency_hz = hz;
   figure.voltage_db = figure.current_db = figure.earphone_db = Array::Constant(3, 120);
   EXPECT_FALSE(travel_panel(figure));
-  EXPECT_EQ(headroom_sheet(figure).panels.size(), 1u);
+  EXPECT_EQ(sheet_of(figure).panels.size(), 1u);
   figure.travel.push_back(
       {"0 dB gain", (Array(2) << 40, 110).finished(), (Array(2) << 3, 100).finished()});
   figure.imbalance = {{0, 33, 1}, {0, 3, 2}};
@@ -68,7 +68,7 @@ TEST(HeadroomSheet, ShowsTheTravelAndWhereTheChannelsDiffer) {
   EXPECT_NE(panel->areas[0].series, panel->areas[1].series);
   ASSERT_EQ(panel->lines.size(), 2u);
   EXPECT_EQ(panel->lines[1].x[0], 85);
-  EXPECT_EQ(headroom_sheet(figure).panels.size(), 2u);
+  EXPECT_EQ(sheet_of(figure).panels.size(), 2u);
 }
 
 TEST(HissSheet, StandsItsBarsOnTheBottom) {
@@ -79,7 +79,7 @@ TEST(HissSheet, StandsItsBarsOnTheBottom) {
   figure.band_db = (Array(3) << -90, -3, 7).finished();
   figure.threshold_db = (Array(3) << std::nan(""), 5.5, 20).finished();
   figure.against_db = (Array(3) << -120, -20, -10).finished();
-  const Panel panel = hiss_sheet(figure).panels.at(0);
+  const Panel panel = sheet_of(figure).panels.at(0);
   ASSERT_EQ(panel.bars.size(), 1u);
   // 50 dB below the peak of the noise, on a step of 5 dB.
   EXPECT_EQ(panel.y.low, -45);
@@ -95,12 +95,12 @@ TEST(CrosstalkSheet, SaysWhereNothingCrosses) {
   figure.frequency_hz = hz;
   figure.separation_db = Array::Constant(3, infinite);
   figure.magnitude_ohm = Array::Constant(3, 16);
-  Panel panel = crosstalk_sheet(figure).panels.at(0);
+  Panel panel = sheet_of(figure).panels.at(0);
   EXPECT_TRUE(panel.lines.empty());
   EXPECT_EQ(panel.notes.at(0).text, "no crosstalk");
   figure.separation_db = (Array(3) << 40, 42, 44).finished();
   figure.four_wire_db = (Array(3) << 50, 52, 54).finished();
-  panel = crosstalk_sheet(figure).panels.at(0);
+  panel = sheet_of(figure).panels.at(0);
   EXPECT_EQ(panel.lines.size(), 2u);
   EXPECT_TRUE(panel.notes.empty());
   EXPECT_GT(panel.y.high, 54);
@@ -108,7 +108,7 @@ TEST(CrosstalkSheet, SaysWhereNothingCrosses) {
   figure.against_label = "another";
   figure.against_hz = hz;
   figure.against_db = Array::Constant(3, 61);
-  panel = crosstalk_sheet(figure).panels.at(0);
+  panel = sheet_of(figure).panels.at(0);
   ASSERT_EQ(panel.lines.size(), 2u);
   EXPECT_EQ(panel.lines[0].label, "another");
   EXPECT_GT(panel.y.high, 61);

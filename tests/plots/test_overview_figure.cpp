@@ -17,7 +17,7 @@ OverviewFigure of(std::size_t count) {
 }
 
 TEST(OverviewSheet, NamesTheCurvesThatChangeMost) {
-  const Panel panel = overview_sheet(of(12)).panels.at(0);
+  const Panel panel = sheet_of(of(12)).panels.at(0);
   ASSERT_EQ(panel.lines.size(), 12u);
   EXPECT_EQ(panel.lines.back().label, "earphone 1");
   EXPECT_EQ(panel.lines.back().series, 0);
@@ -27,8 +27,7 @@ TEST(OverviewSheet, NamesTheCurvesThatChangeMost) {
 }
 
 TEST(OverviewSheet, IsLaidOutForAnyNumber) {
-  for (const std::size_t count : {1u, 2u, 8u, 40u})
-    test::expect_laid_out(overview_sheet(of(count)));
+  for (const std::size_t count : {1u, 2u, 8u, 40u}) test::expect_laid_out(sheet_of(of(count)));
 }
 
 }  // namespace

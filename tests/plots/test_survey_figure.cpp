@@ -28,7 +28,7 @@ SurveyFigure invented_survey(std::size_t rows, std::size_t columns) {
 }
 
 TEST(SurveySheet, PutsTheFirstEarphoneOnTop) {
-  const Panel panel = survey_sheet(invented_survey(3, 2)).panels.at(0);
+  const Panel panel = sheet_of(invented_survey(3, 2)).panels.at(0);
   ASSERT_EQ(panel.cells.size(), 9u);  // two sources and the largest one
   EXPECT_EQ(panel.cells[0].text, "12.0");
   EXPECT_EQ(panel.cells[0].y_low, 2);
@@ -43,7 +43,7 @@ TEST(SurveySheet, DarkensWithTheSizeOfANumber) {
   figure.least_darkest = 4;
   figure.earphones = {{"a", {-4}, ""}, {"b", {1}, ""}, {"c", {0}, ""}, {"d", {std::nan("")}, ""}};
   figure.with_sign = true;
-  const Panel panel = survey_sheet(figure).panels.at(0);
+  const Panel panel = sheet_of(figure).panels.at(0);
   EXPECT_EQ(panel.cells[0].shade, 1);
   EXPECT_EQ(panel.cells[0].text, "-4.0");
   EXPECT_EQ(panel.cells[2].shade, 0.5);
@@ -52,19 +52,19 @@ TEST(SurveySheet, DarkensWithTheSizeOfANumber) {
   EXPECT_EQ(panel.cells[4].text, "0.0");
   EXPECT_EQ(panel.cells[6].text, "-");
   figure.earphones = {{"a", {-0.04}, ""}, {"b", {123.4}, ""}};
-  EXPECT_EQ(survey_sheet(figure).panels.at(0).cells[0].text, "0.0");
-  EXPECT_EQ(survey_sheet(figure).panels.at(0).cells[2].text, "+123");
+  EXPECT_EQ(sheet_of(figure).panels.at(0).cells[0].text, "0.0");
+  EXPECT_EQ(sheet_of(figure).panels.at(0).cells[2].text, "+123");
 }
 
 TEST(SurveySheet, DrawsWhatHasRoomAndSaysSo) {
-  const Sheet sheet = survey_sheet(invented_survey(1000, 100));
+  const Sheet sheet = sheet_of(invented_survey(1000, 100));
   EXPECT_EQ(sheet.panels.at(0).cells.size(), 40u * 13);
   EXPECT_NE(sheet.caption.find("first 40 of 1000 earphones"), std::string::npos) << sheet.caption;
   EXPECT_NE(sheet.caption.find("12 of 100 sources"), std::string::npos) << sheet.caption;
   const auto& ticks = sheet.panels[0].x.ticks;
   EXPECT_EQ(ticks.front().text, "0");
   EXPECT_EQ(ticks[11].text, "99");
-  EXPECT_EQ(survey_sheet(invented_survey(40, 12)).caption, "caption");
+  EXPECT_EQ(sheet_of(invented_survey(40, 12)).caption, "caption");
 }
 
 TEST(SurveySheet, KeepsNamedColumns) {
@@ -79,7 +79,7 @@ TEST(SurveySheet, IsAScriptThatHoldsItsTextsSafely) {
   SurveyFigure figure = invented_survey(2, 2);
   figure.earphones[0].title = "\"; system('touch /tmp/x') #";
   figure.sources[0] = "`id`";
-  const std::string text = script(survey_sheet(figure), Format::svg);
+  const std::string text = script(sheet_of(figure), Format::svg);
   EXPECT_EQ(text.find("system('"), std::string::npos);
   EXPECT_EQ(text.find("`id`"), std::string::npos);
   EXPECT_NE(text.find("boxxyerror"), std::string::npos);

@@ -123,7 +123,7 @@ Markup sentences(const Earphone& earphone, const Comparison& found) {
 Markup figure(const Earphone& earphone, const Comparison& found,
               std::vector<std::string>& warnings) {
   plots::PageFigure page_figure{"start", conclusion(found.cases.front()),
-                                plots::deviation_sheet(figure_of(earphone, found))};
+                                plots::sheet_of(figure_of(earphone, found))};
   try {
     return element("figure", Markup::written_here(plots::inline_svgs({page_figure}).front()));
   } catch (const OutputError& error) {

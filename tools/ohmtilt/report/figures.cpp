@@ -66,7 +66,7 @@ Planned overview_figure(const ReportFindings& report) {
         {labels[i], found.comparison.grid.grid_hz, found.compared().deviation.deviation_db});
   }
   return planned("overview", "Over frequency: the deviation of every earphone",
-                 plots::overview_sheet(figure));
+                 plots::sheet_of(figure));
 }
 
 /// Deviation, response and |Z|; the phase is in the table.
@@ -79,7 +79,7 @@ void plan_response(const EarphoneFindings& found, const std::string& name,
       name,
       fmt::format("Over frequency: the deviation{}, and the impedance. {}",
                   response ? ", the response before and after" : "", conclusion(found.compared())),
-      plots::deviation_sheet(figure)));
+      plots::sheet_of(figure)));
   if (figure.curves[0].band_lower_db.size() > 0)
     plan.back().caption += "; light band: the curve's own uncertainty, 95 %";
 }
@@ -89,7 +89,7 @@ void plan_decay(const EarphoneFindings& found, const std::string& name,
   if (!found.damping || found.damping->damping.modes.empty()) return;
   plan.push_back(half(planned(
       name, "The Q of each resonance over the source, their paths, and how a tone burst ends",
-      plots::damping_sheet(figure_of(*found.damping)))));
+      plots::sheet_of(figure_of(*found.damping)))));
 }
 
 /// "At 85 dB SPL the control stands at 12.3 % instead of 4.1 % of its travel".
@@ -128,11 +128,11 @@ void plan_earphone(const EarphoneFindings& found, std::size_t index, std::vector
     plan.push_back(
         half(planned(figure_name(index, "hiss"),
                      "Noise at the ear in third-octaves against the threshold of hearing",
-                     plots::hiss_sheet(figure_of(*found.hiss)))));
+                     plots::sheet_of(figure_of(*found.hiss)))));
   if (found.crosstalk)
     plan.push_back(half(planned(figure_name(index, "channels"),
                                 "Separation of the channels over frequency, and the impedance",
-                                plots::crosstalk_sheet(figure_of(*found.crosstalk)))));
+                                plots::sheet_of(figure_of(*found.crosstalk)))));
 }
 
 std::vector<plots::PageFigure> for_page(const std::vector<Planned>& plan) {
