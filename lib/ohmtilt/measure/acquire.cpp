@@ -4,6 +4,7 @@
 #include <ohmtilt/text/characters.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/text.h>
+#include <algorithm>
 #include <cmath>
 #include <exception>
 #include <numbers>
@@ -270,6 +271,14 @@ void judge_gains(const LevelCheck& levels, const Calibration& calibration,
   if (calibration.any() && factors.empty()) result.assumed.push_back(gain_assumption(levels));
 }
 
+/// Whether levels were spoilt by something that is named already and is no gain.
+bool levels_are_spoilt(const std::vector<RecordingFinding>& findings) {
+  return std::any_of(findings.begin(), findings.end(), [](const RecordingFinding& one) {
+    return one.kind == "lost-samples" || one.kind == "dropout" || one.kind == "coded" ||
+           one.kind == "band-limited";
+  });
+}
+
 /// What the impedance itself tells of the recordings. Throws InputError for what refuses.
 void judge(const Transfer& measured, const Calibration& calibration, const AcquireOptions& options,
            const std::vector<Index>& usable, const path& file, MeasuredImpedance& result,
@@ -280,8 +289,10 @@ void judge(const Transfer& measured, const Calibration& calibration, const Acqui
     findings.insert(findings.end(), found.begin(), found.end());
   };
   keep(calibration_findings(good, calibration, options.impedance));
-  judge_gains(level_check(measured, calibration, result, options.impedance), calibration,
-              options.impedance, result, findings);
+  judge_gains(levels_are_spoilt(findings)
+                  ? LevelCheck()
+                  : level_check(measured, calibration, result, options.impedance),
+              calibration, options.impedance, result, findings);
   if (usable.size() >= 12) {
     const RatioConsistency consistency =
         ratio_consistency(good, options.impedance.wiring, options.impedance.reference_ohm);
