@@ -244,7 +244,10 @@ void add_live(Command& program, Session& session) {
       "The page computes with this library, compiled to WebAssembly, in any browser of today; it "
       "needs no other file, no network and no server, and sends nothing. Every file that was read "
       "is in it, by its name without the folders above. A file of a folder that cannot be read is "
-      "left out.");
+      "left out.\n"
+      "Its reader can also measure an earphone there, with a sound card of two line inputs and a "
+      "resistor: the page shows wiring and cautions first, says each step, and gives curve files. "
+      "Where the browser gives it no sound, it takes WAV files that were recorded elsewhere.");
   add_own_options_of_live(command, *options);
   command.callback([options, &session] {
     respond(session, options->output, "live", [&] { return answer(*options); });
