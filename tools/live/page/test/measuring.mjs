@@ -116,6 +116,22 @@ function faults(rate) {
     const at = Math.round((latency + tones + 2) * rate);
     return Float64Array.from(one, (_, i) => one[i < at ? i : Math.min(one.length - 1, i + 60)]);
   };
+  // What was played is taken away more and more, from each input by a canceller of its own.
+  const cancelled = (one, which) => one.map((value, i) => value * (0.1 + 0.9 * Math.exp(-Math.max(0, i / rate - latency) / (0.8 + 0.3 * which))));
+  const resampled = (one) => one.map((_, i) => {
+    const at = Math.min(one.length - 2, i * 1.0003);
+    const [whole, part] = [Math.floor(at), at % 1];
+    return one[whole] * (1 - part) + one[whole + 1] * part;
+  });
+  const telephone = (one) => {
+    const n = 2 ** Math.ceil(Math.log2(one.length));
+    const [re, im] = [new Float64Array(n), new Float64Array(n)];
+    re.set(one);
+    fourier(re, im, false);
+    for (let k = Math.ceil((3600 * n) / rate); k <= n - (3600 * n) / rate; ++k) re[k] = im[k] = 0;
+    fourier(re, im, true);
+    return one.map((_, i) => re[i] / n);
+  };
   return {
     'clipped at full scale': [(pair) => each(pair, (value) => 4 * value), /clipped/],
     'clipped before the input': [([a, b]) => [a.map((value) => Math.max(-0.2, Math.min(0.2, value))), b], /clipped/],
@@ -125,6 +141,9 @@ function faults(rate) {
     'a channel inverted': [([a, b]) => [a, b.map((value) => -value)], /inverted/],
     'samples lost': [(pair) => pair.map(jump), /lost|drops out|clocks differ/],
     'a moment silent': [(pair) => pair.map(gone), /drops out/],
+    'echo cancelling': [(pair) => pair.map(cancelled), /effects are on/],
+    'another clock': [(pair) => pair.map(resampled), /clocks differ/],
+    'a telephone\'s band': [(pair) => pair.map(telephone), /another sample rate/],
     'automatic gain': [([a, b]) => [louder(a), louder(b)], /automatic gain/],
   };
 }
