@@ -51,7 +51,7 @@ Gain gain_in(const std::vector<float>& recorded, const Window& window, double ra
 }
 
 /// The looked-at part of one half of a stretch of sound.
-Window half_window(const Span& stretch, bool later) {
+Window tone_window(const Span& stretch, bool later) {
   const Index half = (stretch.last - stretch.first + 1) / 2;
   const double length = static_cast<double>(half);
   const Index start = stretch.first + (later ? half : 0);
@@ -83,7 +83,7 @@ std::optional<Pair> pair_at(const Recording& recording, const Recording& stimulu
   std::array<double, 2> size{};
   std::array<Window, 2> windows{};
   for (const bool later : {false, true}) {
-    windows[later] = half_window(stretch, later);
+    windows[later] = tone_window(stretch, later);
     if (windows[later].count < 8) return std::nullopt;
     const auto tone = played_tone(played, windows[later], rate_hz);
     if (!tone) return std::nullopt;
