@@ -27,7 +27,7 @@ struct Divider {
   }
 
   /// What both channels hold of a load: over the source's own voltage.
-  Transfer recorded(const Array& hz, const ComplexArray& load_ohm, bool measured) const {
+  Transfer recorded(const Array& hz, const ComplexArray& earphone_ohm, bool measured) const {
     Transfer t{hz,
                ComplexArray(hz.size()),
                Array::Constant(hz.size(), 1e-5),
@@ -37,16 +37,16 @@ struct Divider {
     t.first_level_db = Array(hz.size());
     const double on_first = measured ? first * volume : 1, on_ratio = measured ? second / first : 1;
     for (Eigen::Index i = 0; i < hz.size(); ++i) {
-      const Complex whole = load_ohm[i] + reference_ohm;
+      const Complex whole = earphone_ohm[i] + reference_ohm;
       t.first_level_db[i] =
           -31 + db_from_amplitude(on_first * std::abs(whole / (whole + source(hz[i]))));
       t.ratio[i] =
-          (wiring == Wiring::load ? load_ohm[i] : Complex(reference_ohm)) / whole * on_ratio;
+          (wiring == Wiring::load ? earphone_ohm[i] : Complex(reference_ohm)) / whole * on_ratio;
     }
     return t;
   }
 
-  LevelCheck check(const Array& hz, const ComplexArray& load_ohm) const {
+  LevelCheck check(const Array& hz, const ComplexArray& earphone_ohm) const {
     Calibration calibration;
     calibration.same = recorded(hz, ComplexArray::Constant(hz.size(), 1e12), false);
     calibration.same->ratio.setOnes();
@@ -54,7 +54,7 @@ struct Divider {
     ImpedanceOptions options;
     options.reference_ohm = reference_ohm;
     options.wiring = wiring;
-    const Transfer measured = recorded(hz, load_ohm, true);
+    const Transfer measured = recorded(hz, earphone_ohm, true);
     return level_check(measured, calibration, impedance(measured, calibration, options), options);
   }
 };

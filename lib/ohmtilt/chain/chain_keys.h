@@ -16,14 +16,27 @@ namespace ohmtilt {
 /// What a number may be. Every one but 0 is physical in magnitude; decibels lie within +-300.
 enum class ChainRange { any, not_negative, positive, decibels };
 
+/// What a key of each may fill, and no more: GCC 12 warns of what would lie outside.
+template <class Of>
+struct ChainMember {
+  using type = std::variant<double Of::*>;
+};
+template <>
+struct ChainMember<Cable> {
+  using type = std::variant<double Cable::*, std::optional<double> Cable::*>;
+};
+template <>
+struct ChainMember<Source> {
+  using type = std::variant<double Source::*, std::optional<double> Source::*, bool Source::*,
+                            std::vector<double> Source::*, NoiseWeighting Source::*>;
+};
+
 /// A key and the member that it fills. Where a file does not say it, a number is 0, a flag is off
 /// and a list empty, and so they are left out when written.
 template <class Of>
 struct ChainKey {
   const char* key;
-  std::variant<double Of::*, std::optional<double> Of::*, bool Of::*, std::vector<double> Of::*,
-               NoiseWeighting Of::*>
-      member;
+  typename ChainMember<Of>::type member;
   ChainRange range = ChainRange::any;
   bool resistance = false;  ///< may be written as an IEC 60062 code
   bool required = false;    ///< of a number: a file has to say it
