@@ -84,7 +84,8 @@ TEST(FlattenCommand, WritesABranchThatIsAResistorAlone) {
     ASSERT_EQ(deviation.status, 0) << deviation.err;
     EXPECT_NEAR(deviation.json()["cases"][0]["span_db"].get<double>(),
                 json["over_source"]["span_after_db"].back().get<double>(), 1e-9);
-    for (const auto& warning : deviation.json()["warnings"])
+    const auto warnings = deviation.json()["warnings"];
+    for (const auto& warning : warnings)
       EXPECT_EQ(warning.get<std::string>().find("part alone"), std::string::npos) << warning;
   }
 }
@@ -111,7 +112,8 @@ TEST(FlattenCommand, BuildsFromWhatThereIs) {
           << branch;
     }
   }
-  for (const auto& branch : run(with(args, {"--no-coils"})).json()["branches"])
+  const auto without_coils = run(with(args, {"--no-coils"})).json()["branches"];
+  for (const auto& branch : without_coils)
     EXPECT_TRUE(branch["henry"].is_null()) << branch;
   const auto small = run({"flatten", demo("five-armature.csv"), "--largest-henry", "1e-4",
                           "--largest-farad", "1e-6", "--branches", "2", "--json"})
