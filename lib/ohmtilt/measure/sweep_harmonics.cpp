@@ -11,7 +11,7 @@ using Eigen::Index;
 // Of the octave's time: how long before a harmonic's response its gate opens, how long it is, and
 // how much later the same gate finds noise.
 constexpr double before_part = 0.12, length_part = 0.4, later_part = 0.4;
-constexpr double noise_factor = 4;    // of power, below which nothing is told from noise
+constexpr double noise_power_factor = 4;    // of power, below which nothing is told from noise
 constexpr double half_window = 1.06;  // a sixth of an octave around a frequency
 
 /// What the second channel holds beyond the ratio times the first, in a gate at the lag.
@@ -54,7 +54,7 @@ Array harmonic(const Sounds& sounds, int order, double octave_seconds, const Lin
     if (hz * half_window < linear.top_hz && signal > 0) {
       const double power = power_at(found, hz, linear.bin_hz);
       const double floor = power_at(noise, hz, linear.bin_hz);
-      last = power > noise_factor * floor ? std::sqrt((power - floor) / signal) : 0;
+      last = power > noise_power_factor * floor ? std::sqrt((power - floor) / signal) : 0;
     }
     result[i] = last;
   }

@@ -11,7 +11,7 @@ namespace {
 
 using Eigen::Index;
 
-constexpr double fade_seconds = 0.05;
+constexpr double tone_fade_seconds = 0.05;
 // Of each tone, what is looked at: gains need a while to settle, and the last of it is the fade.
 constexpr double looked_from = 0.4, looked_to = 0.88;
 constexpr double tone_share = 0.99;  // of a tone's energy that is the tone
@@ -36,11 +36,11 @@ struct Gain {
   double gain = 0, error = 0;
 };
 
-struct Window {
+struct ToneWindow {
   Index first, count;
 };
 
-Gain gain_in(const std::vector<float>& recorded, const Window& window, double rate_hz,
+Gain gain_in(const std::vector<float>& recorded, const ToneWindow& window, double rate_hz,
              double played) {
   const auto at = [&](double bins) {
     return std::abs(amplitude(recorded, window.first, window.count, rate_hz, bins));
@@ -51,7 +51,7 @@ Gain gain_in(const std::vector<float>& recorded, const Window& window, double ra
 }
 
 /// The looked-at part of one half of a stretch of sound.
-Window tone_window(const Span& stretch, bool later) {
+ToneWindow tone_window(const Span& stretch, bool later) {
   const Index half = (stretch.last - stretch.first + 1) / 2;
   const double length = static_cast<double>(half);
   const Index start = stretch.first + (later ? half : 0);
@@ -60,7 +60,7 @@ Window tone_window(const Span& stretch, bool later) {
 }
 
 /// The amplitude of the tone that a window of the stimulus holds; nothing where it is none.
-std::optional<double> played_tone(const std::vector<float>& stimulus, const Window& window,
+std::optional<double> played_tone(const std::vector<float>& stimulus, const ToneWindow& window,
                                   double rate_hz) {
   const double size = std::abs(amplitude(stimulus, window.first, window.count, rate_hz, 0));
   double energy = 0;
@@ -81,7 +81,7 @@ std::optional<Pair> pair_at(const Recording& recording, const Recording& stimulu
   const auto& played = stimulus.channels[0];
   Pair pair;
   std::array<double, 2> size{};
-  std::array<Window, 2> windows{};
+  std::array<ToneWindow, 2> windows{};
   for (const bool later : {false, true}) {
     windows[later] = tone_window(stretch, later);
     if (windows[later].count < 8) return std::nullopt;
@@ -121,7 +121,7 @@ Gain ratio(const Gain& one, const Gain& other) {
 
 std::vector<double> test_tone_pair(double rate_hz, bool soft_first) {
   const auto frames = static_cast<Index>(std::llround(test_tone_seconds * rate_hz));
-  const double fade = fade_seconds * rate_hz, soft = amplitude_from_db(-test_tone_step_db);
+  const double fade = tone_fade_seconds * rate_hz, soft = amplitude_from_db(-test_tone_step_db);
   std::vector<double> samples;
   for (Index i = 0; i < 2 * frames; ++i) {
     const bool first = i < frames;
