@@ -161,11 +161,11 @@ void answer_impedance(const Words& words, Reply& reply) {
   reply.put("phase_deg", curve.phase_deg());
   reply.put("uncertainty_ohm", curve.uncertainty_ohm());
   reply.put("stated",
-            std::vector<double>{stated, stated_percent(curve, mean.steady_ohm),
-                                double(takes_needed(mean, wanted)), double(takes.size())});
+            std::vector<double>{stated, double(takes_needed(mean, wanted)), double(takes.size())});
   reply.put("curve", curve_text(curve));
   reply.put("stated_text", fmt::format("|Z| is stated to ±{} (95 %, at nine of ten frequencies)",
                                        cli::percent_text(stated)));
+  reply.put("steady_text", cli::percent_text(stated_percent(curve, mean.steady_ohm)));
   reply.put("findings", rows);
   reply.put("removed", last->removed);
   reply.put("assumed", last->assumed);

@@ -313,7 +313,7 @@ export class Measuring {
       said = await this.record(name, 'earphone', `Recording ${names.length + 1}${needed > 1 ? ` of about ${needed}, ${Math.ceil(left)} s in all` : ''}: `);
       names.push(name);
       const answer = this.curveOf(side, names);
-      const [stated, steady, more] = answer.numbers.get('stated')! as unknown as number[];
+      const [stated, more] = answer.numbers.get('stated')! as unknown as number[];
       said = [...said, ...(answer.rows.get('findings') ?? []).map((row) => row[1]!)];
       this.curves.set(side, { name: `measured-${side}.csv`, text: answer.texts.get('curve')! });
       const assumed = answer.lines.get('assumed') ?? [];
@@ -322,7 +322,7 @@ export class Measuring {
       const reasons = [...assumed, `the resistor's tolerance of ±${this.number('tolerance')} %`].join(', ');
       limit = `${limit} Wanted was ±${wanted} %.`;
       if (names.length > 2 && more === 0) {
-        limit += ` More recordings do not lower it: ±${steady!.toPrecision(2)} % stay for what is the same in all of them (${reasons}).`;
+        limit += ` More recordings do not lower it: ±${answer.texts.get('steady_text')!} stay for what is the same in all of them (${reasons}).`;
         break;
       }
       // Of one or two takes it is not told well what more of them lower.

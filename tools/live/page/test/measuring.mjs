@@ -141,7 +141,7 @@ function faults(rate) {
     'a channel inverted': [([a, b]) => [a, b.map((value) => -value)], /inverted/],
     'samples lost': [(pair) => pair.map(jump), /lost|drops out|clocks differ/],
     'a moment silent': [(pair) => pair.map(gone), /drops out/],
-    'echo cancelling': [(pair) => pair.map(cancelled), /effects are on/],
+    'echo cancelling': [(pair) => pair.map(cancelled), /noise suppression is on|effects are on/],
     'another clock': [(pair) => pair.map(resampled), /clocks differ/],
     'a telephone\'s band': [(pair) => pair.map(telephone), /another sample rate/],
     'automatic gain': [([a, b]) => [louder(a), louder(b)], /automatic gain/],
