@@ -43,5 +43,9 @@ install(CODE [[
   file(GLOB pages "$ENV{DESTDIR}${CMAKE_INSTALL_PREFIX}/share/man/man1/ohmtilt*.1")
   execute_process(COMMAND gzip -9nf ${pages} COMMAND_ERROR_IS_FATAL ANY)
 ]] COMPONENT runtime)
-install(FILES CHANGELOG.md DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/ohmtilt COMPONENT runtime)
+# So is what changed, under the name that Debian gives it.
+install(FILES CHANGELOG.md DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/ohmtilt RENAME changelog COMPONENT runtime)
+install(CODE [[
+  execute_process(COMMAND gzip -9nf "$ENV{DESTDIR}${CMAKE_INSTALL_PREFIX}/share/doc/ohmtilt/changelog" COMMAND_ERROR_IS_FATAL ANY)
+]] COMPONENT runtime)
 install(FILES LICENSE DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/ohmtilt RENAME copyright COMPONENT runtime)

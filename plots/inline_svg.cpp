@@ -255,19 +255,19 @@ std::string inline_svg(const std::string& drawn, const PageFigure& figure) {
 std::vector<std::string> inline_svgs(const std::vector<PageFigure>& figures,
                                      const std::function<void(double)>& progress) {
   std::vector<std::string> result;
-  std::deque<std::unique_ptr<Session>> running;
+  std::deque<std::unique_ptr<Session>> sessions;
   const auto finish_one = [&] {
-    result.push_back(inline_svg(running.front()->finish(), figures[result.size()]));
-    running.pop_front();
+    result.push_back(inline_svg(sessions.front()->finish(), figures[result.size()]));
+    sessions.pop_front();
     if (progress)
       progress(static_cast<double>(result.size()) / static_cast<double>(figures.size()));
   };
   for (const PageFigure& figure : figures) {
-    if (running.size() == at_once) finish_one();
-    running.push_back(std::make_unique<Session>(std::visit(
+    if (sessions.size() == at_once) finish_one();
+    sessions.push_back(std::make_unique<Session>(std::visit(
         [&](const auto& content) { return script_of(content, figure.narrow); }, figure.content)));
   }
-  while (!running.empty()) finish_one();
+  while (!sessions.empty()) finish_one();
   return result;
 }
 

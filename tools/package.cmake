@@ -1,6 +1,6 @@
 # The Debian package: cpack -G DEB --config build/release/CPackConfig.cmake
 set(CPACK_PACKAGE_NAME ohmtilt)
-set(CPACK_PACKAGE_CONTACT "the ohmtilt project <ohmtilt@localhost>")
+set(CPACK_PACKAGE_CONTACT "the ohmtilt project <ohmtilt@ohmtilt.invalid>")
 set(CPACK_DEBIAN_PACKAGE_MAINTAINER "${CPACK_PACKAGE_CONTACT}")
 # Each Debian has its own libraries, so its own package: 0.2.0-1+deb12.
 set(release 1)
@@ -26,17 +26,21 @@ set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
 set(CPACK_DEBIAN_PACKAGE_SECTION sound)
 set(CPACK_DEBIAN_PACKAGE_SHLIBDEPS ON)
 set(CPACK_DEBIAN_PACKAGE_RECOMMENDS "gnuplot-nox, fonts-dejavu-core, fontconfig")
-set(CPACK_DEBIAN_PACKAGE_SUGGESTS "python3-numpy") # for the Python module, where it is built
+if(OHMTILT_PYTHON) # the module is for the Python that it was built with
+  math(EXPR python_next "${Python_VERSION_MINOR} + 1")
+  set(CPACK_DEBIAN_PACKAGE_DEPENDS "python3 (>= 3.${Python_VERSION_MINOR}), python3 (<< 3.${python_next})")
+  string(APPEND CPACK_DEBIAN_PACKAGE_RECOMMENDS ", python3-numpy")
+endif()
 set(CPACK_INSTALL_DEFAULT_DIRECTORY_PERMISSIONS
   OWNER_READ OWNER_WRITE OWNER_EXECUTE GROUP_READ GROUP_EXECUTE WORLD_READ WORLD_EXECUTE)
 set(CPACK_VERBATIM_VARIABLES ON)
 include(CPack)
-# What Debian asks of every package: its history in Debian's form (ours is CHANGELOG.md, beside it).
+# What Debian asks of every package: its history in Debian's form (ours is CHANGELOG.md, beside it as changelog.gz).
 execute_process(COMMAND date -Rud "${OHMTILT_DATE} 12:00" OUTPUT_VARIABLE OHMTILT_DATE_RFC OUTPUT_STRIP_TRAILING_WHITESPACE
   COMMAND_ERROR_IS_FATAL ANY)
 file(WRITE ${PROJECT_BINARY_DIR}/changelog.Debian "ohmtilt (${PROJECT_VERSION}-${release}) unstable; urgency=low
 
-  * Version ${PROJECT_VERSION}; what is new stands in CHANGELOG.md.
+  * Version ${PROJECT_VERSION}; what is new stands in changelog.gz.
 
  -- ${CPACK_PACKAGE_CONTACT}  ${OHMTILT_DATE_RFC}
 ")

@@ -102,9 +102,8 @@ std::optional<Panel> travel_panel(const HeadroomFigure& figure) {
   for (std::size_t i = 0; i < figure.travel.size(); ++i)
     panel.lines.push_back({figure.travel[i].label, figure.travel[i].level_db,
                            figure.travel[i].travel_percent, static_cast<Series>(i)});
-  if (const auto& before = figure.travel_before)
-    panel.lines.push_back(
-        {before->label, before->level_db, before->travel_percent, against_series});
+  if (const auto& other = figure.travel_before)
+    panel.lines.push_back({other->label, other->level_db, other->travel_percent, against_series});
   panel.lines.push_back({"", pair(figure.target_db, figure.target_db), pair(0, 100), ink});
   panel.notes.push_back(
       {Note::Side::left, figure.target_db + 0.012 * (panel.x.high - panel.x.low), 96, "target"});

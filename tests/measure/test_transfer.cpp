@@ -80,7 +80,6 @@ TEST(TransferBySweep, HarmonicsAreGatedOut) {
   const auto x = played(StimulusKind::sweep);
   auto bent = filtered(x);
   for (float& y : bent) y += 0.05f * (2 * y * y / 0.25f);
-  StimulusOptions o;
   const TransferOptions upto{{20, 10000}, 48};  // above, harmonics fold back at this rate
   const auto sweep = transfer_by_sweep(recording({x, bent}), recording({x}), upto);
   EXPECT_LT(largest_error(sweep.transfer), 2e-3);

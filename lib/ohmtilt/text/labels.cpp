@@ -36,9 +36,9 @@ Labels numbered_where_equal(Labels labels) {
 }  // namespace
 
 Labels distinct_labels(const Labels& labels, const Labels& files) {
-  Labels names;
-  for (const auto& file : files) names.push_back(std::filesystem::path(file).filename().string());
-  const Labels by_name = replaced_where_equal(labels, with_files(labels, names));
+  Labels bare;
+  for (const auto& file : files) bare.push_back(std::filesystem::path(file).filename().string());
+  const Labels by_name = replaced_where_equal(labels, with_files(labels, bare));
   return numbered_where_equal(replaced_where_equal(by_name, with_files(labels, files)));
 }
 

@@ -203,8 +203,9 @@ Answer answer(const Options& options) {
                 {"bytes", html.size()},
                 {"earphones", files.names_json(live.earphones)},
                 {"sources", files.names_json(live.sources)}};
-  given.text = fmt::format("The page: {} ({:.2f} MB, with {} files)\n", printable(options.page),
-                           static_cast<double>(html.size()) * 1e-6, files.count());
+  given.text = fmt::format("The page: {} ({:.2f} MB, with {} file{})\n", printable(options.page),
+                           static_cast<double>(html.size()) * 1e-6, files.count(),
+                           files.count() == 1 ? "" : "s");
   given.documents.emplace_back(options.page, std::move(html));
   return given;
 }

@@ -86,7 +86,6 @@ bool asks_for(const TuneGoal& goal, const std::optional<TuneAim>& front, TuneAim
 TuneProblem::TuneProblem(const TunedSubject& subject, const std::vector<Move>& moves,
                          const TuneOptions& options)
     : moves_(moves),
-      options_(options),
       whole_(whole_circuit(tuned(subject, moves, middles(moves)))) {
   for (std::size_t i = 0; i < tune_aim_count; ++i)
     asked_[i] = asks_for(options.goal, options.front, static_cast<TuneAim>(i));

@@ -70,7 +70,6 @@ class TuneProblem {
   SumOfMaxima maxima_of(TuneAim aim, const TuneValues& values, const Gradients& known) const;
 
   const std::vector<Move>& moves_;
-  const TuneOptions& options_;
   Array hz_;  // the grid, then loss_hz
   Eigen::Index points_ = 0;
   std::vector<Eigen::Index> order_;  // of the grid, so that its beginning spans it
