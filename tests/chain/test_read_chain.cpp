@@ -335,5 +335,10 @@ TEST(ReadAnyChain, TakesWhatAUserWrites) {
   EXPECT_EQ(read_any_chain(demo).value.stages().size(), 1u);
 }
 
+TEST(ChainText, AZeroWithASignReadsBackTheSame) {
+  const Chain chain = parsed(one_ohm + "noise_volt = -0e-6\ngain_db = [-0.0, 6]\n");
+  EXPECT_EQ(chain_text(parsed(chain_text(chain))), chain_text(chain));
+}
+
 }  // namespace
 }  // namespace ohmtilt

@@ -16,7 +16,8 @@ class Lines {
   void head(const std::string& line) { text_ += line + "\n"; }
   void as_they_are(const std::string& lines) { text_ += lines; }
   void number(const std::string& key, double value) {
-    text_ += key + " = " + number_text(value) + "\n";
+    // A zero has no sign here: TOML reads -0 as a whole number, which has none.
+    text_ += key + " = " + number_text(value + 0.0) + "\n";
   }
   void number(const std::string& key, const std::optional<double>& value) {
     if (value) number(key, *value);
@@ -61,7 +62,7 @@ void write(Lines& lines, const PowerPoint& point) {
 
 std::string list_text(const std::vector<double>& values) {
   std::string text;
-  for (const double value : values) text += (text.empty() ? "[" : ", ") + number_text(value);
+  for (const double value : values) text += (text.empty() ? "[" : ", ") + number_text(value + 0.0);
   return text + "]";
 }
 
