@@ -10,14 +10,16 @@
 namespace ohmtilt {
 namespace {
 
+/// A zero without its sign: TOML reads -0 as a whole number, which has none.
+std::string toml_number(double value) { return number_text(value + 0.0); }
+
 /// Lines "key = value".
 class Lines {
  public:
   void head(const std::string& line) { text_ += line + "\n"; }
   void as_they_are(const std::string& lines) { text_ += lines; }
   void number(const std::string& key, double value) {
-    // A zero has no sign here: TOML reads -0 as a whole number, which has none.
-    text_ += key + " = " + number_text(value + 0.0) + "\n";
+    text_ += key + " = " + toml_number(value) + "\n";
   }
   void number(const std::string& key, const std::optional<double>& value) {
     if (value) number(key, *value);
@@ -62,7 +64,7 @@ void write(Lines& lines, const PowerPoint& point) {
 
 std::string list_text(const std::vector<double>& values) {
   std::string text;
-  for (const double value : values) text += (text.empty() ? "[" : ", ") + number_text(value + 0.0);
+  for (const double value : values) text += (text.empty() ? "[" : ", ") + toml_number(value);
   return text + "]";
 }
 
