@@ -13,7 +13,7 @@ endforeach()
 file(GLOB_RECURSE wasm_sources CONFIGURE_DEPENDS lib/*.cpp)
 # What the page does not ask is not compiled: half of the time. All of it but sound files and output files would be.
 list(FILTER wasm_sources EXCLUDE REGEX
-  "/(design|analysis/tolerance)/|/analysis/survey|/text/(output_file|temporary_name)|/measure/(wav|read_recording|read_meter|meter_columns|readings|source_impedance)")
+  "/(design|analysis/tolerance)/|/analysis/survey|/base/trust_region|/text/(output_file|temporary_name)|/measure/(wav|read_recording|read_meter|meter_columns|readings|source_impedance)")
 add_library(ohmtilt STATIC ${wasm_sources})
 target_include_directories(ohmtilt PUBLIC lib)
 target_include_directories(ohmtilt SYSTEM PUBLIC ${headers})
@@ -22,6 +22,7 @@ target_compile_options(ohmtilt PUBLIC -fwasm-exceptions -msimd128 -ffp-contract=
   # Lines of a file are counted in 32 bits; no file here has 2^31.
   -Wno-c++11-narrowing)
 unite(ohmtilt 12 ${lib_apart})
+unite_decompositions()
 
 # The words of the commands; what of their sources is not reached (options, JSON, drawing) is not linked.
 add_executable(ohmtilt_live tools/live/live.cpp tools/live/given_files.cpp tools/live/reply.cpp

@@ -1,5 +1,6 @@
 #include <ohmtilt/base/elimination.h>
 #include <ohmtilt/base/minimax.h>
+#include <ohmtilt/base/products.h>
 
 #include <algorithm>
 #include <cmath>
@@ -33,8 +34,8 @@ void add_smooth(const Maximum& of, const VectorXd& d, double s, bool derivatives
   const VectorXd share = weight / all;
   const VectorXd mean = of.gradient.transpose() * share;
   sum.gradient += mean;
-  sum.hessian +=
-      s * (of.gradient.transpose() * share.asDiagonal() * of.gradient - mean * mean.transpose());
+  sum.hessian += s * (product(of.gradient.transpose() * share.asDiagonal(), of.gradient) -
+                      mean * mean.transpose());
 }
 
 Quadratic smooth(const SumOfMaxima& of, const VectorXd& d, double s, bool derivatives) {

@@ -21,4 +21,9 @@ Eigensystem eigensystem(const MatrixXd& matrix, bool with_vectors) {
   return {solver.eigenvalues(), with_vectors && found ? solver.eigenvectors() : MatrixXcd(), found};
 }
 
+TridiagonalForm tridiagonal_form(const MatrixXd& symmetric, const VectorXd& vector) {
+  const Eigen::Tridiagonalization<MatrixXd> form(symmetric);
+  return {form.diagonal(), form.subDiagonal(), form.matrixQ().transpose() * vector};
+}
+
 }  // namespace ohmtilt

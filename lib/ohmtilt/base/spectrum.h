@@ -1,7 +1,7 @@
 #pragma once
-// Eigenvalues and singular values as plain functions over dynamic double matrices. Eigen's
-// decompositions are templates that cost each file seconds; here they are compiled once, and every
-// result keeps its bits.
+// Eigenvalues, singular values and tridiagonal forms as plain functions over dynamic double
+// matrices. Eigen's decompositions are templates that cost each file seconds; here they are
+// compiled once, and every result keeps its bits.
 #include <Eigen/Core>
 
 namespace ohmtilt {
@@ -17,5 +17,12 @@ struct Eigensystem {
   bool found = false;        ///< the iteration converged
 };
 Eigensystem eigensystem(const Eigen::MatrixXd& matrix, bool with_vectors);
+
+/// A symmetric matrix as Q T Q^T with an orthogonal Q and a tridiagonal T.
+struct TridiagonalForm {
+  Eigen::VectorXd diagonal, below;  ///< of T
+  Eigen::VectorXd turned;           ///< Q^T times the vector
+};
+TridiagonalForm tridiagonal_form(const Eigen::MatrixXd& symmetric, const Eigen::VectorXd& vector);
 
 }  // namespace ohmtilt

@@ -1,12 +1,12 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/elimination.h>
 #include <ohmtilt/base/percentiles.h>
+#include <ohmtilt/base/spectrum.h>
 #include <ohmtilt/curve/bode_integral.h>
 #include <ohmtilt/curve/curve_errors.h>
 #include <ohmtilt/curve/interpolation.h>
 #include <ohmtilt/curve/minimum_phase.h>
 
-#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -97,13 +97,13 @@ struct Likelihood {
   double square = 0, half_log_det = 0;
 };
 
-Likelihood tridiagonal(const VectorXd& diagonal, const VectorXd& sub, const VectorXd& y, double r) {
+Likelihood likelihood(const TridiagonalForm& t, double r) {
   Likelihood result;
   double d = 0, z = 0;
-  for (Index i = 0; i < y.size(); ++i) {
-    const double ratio = i > 0 ? sub[i - 1] / d : 0;
-    z = y[i] - ratio * z;
-    d = std::max(diagonal[i] + r - (i > 0 ? ratio * sub[i - 1] : 0), 1e-14);
+  for (Index i = 0; i < t.turned.size(); ++i) {
+    const double ratio = i > 0 ? t.below[i - 1] / d : 0;
+    z = t.turned[i] - ratio * z;
+    d = std::max(t.diagonal[i] + r - (i > 0 ? ratio * t.below[i - 1] : 0), 1e-14);
     result.square += z * z / d;
     result.half_log_det += 0.5 * std::log(d);
   }
@@ -139,12 +139,10 @@ void add_hypotheses(const Roughness& rough, const Array& u, const Array& y, doub
   for (const auto& [start, length] : blocks_of(u.size())) {
     const Array place = u.segment(start, length) - u.segment(start, length).mean();
     const Array value = y.segment(start, length) - y.segment(start, length).mean();
-    const Eigen::Tridiagonalization<MatrixXd> tri(covariance_matrix(rough, place));
-    const VectorXd turned = tri.matrixQ().transpose() * value.matrix();
-    const VectorXd diagonal = tri.diagonal(), sub = tri.subDiagonal();
+    const TridiagonalForm form = tridiagonal_form(covariance_matrix(rough, place), value);
     for (int i = 0; i < noise_steps; ++i) {
       const double r = noise_ratio(i);
-      const Likelihood one = tridiagonal(diagonal, sub, turned, r * r + jitter);
+      const Likelihood one = likelihood(form, r * r + jitter);
       sums[std::size_t(i)].square += one.square;
       sums[std::size_t(i)].half_log_det += one.half_log_det;
     }

@@ -2,6 +2,7 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/least_squares.h>
 #include <ohmtilt/base/percentiles.h>
+#include <ohmtilt/base/products.h>
 #include <ohmtilt/measure/level_check.h>
 #include <algorithm>
 #include <cmath>
@@ -100,7 +101,7 @@ class LevelFit : public LeastSquares {
       other[i] += step;
       slope.col(i) = (residuals(other) - here) / step;
     }
-    return {slope.transpose() * slope, slope.transpose() * here};
+    return {transposed_product(slope, slope), slope.transpose() * here};
   }
   Index points() const {
     return static_cast<Index>(levels_.recordings.size()) * levels_.frequency_hz.size();

@@ -1,4 +1,5 @@
 #include <ohmtilt/base/elimination.h>
+#include <ohmtilt/base/products.h>
 #include <ohmtilt/measure/local_fit.h>
 #include <algorithm>
 #include <cmath>
@@ -74,7 +75,7 @@ LocalFit local_fit(const PairPower& power, double hz, const std::vector<bool>& l
     fit.powers.row(p) = (fit.powers.row(p - 1).array() * distance.transpose()).matrix();
   const double scale = std::max(weights.maxCoeff(), 1e-300);
   const Eigen::MatrixXd normal =
-      fit.powers * (weights / scale).matrix().asDiagonal() * fit.powers.transpose();
+      product_transposed(fit.powers * (weights / scale).matrix().asDiagonal(), fit.powers);
   fit.inverse =
       solve_symmetric(normal, Eigen::MatrixXd(Eigen::MatrixXd::Identity(order + 1, order + 1))) /
       scale;

@@ -1,3 +1,4 @@
+#include <ohmtilt/base/products.h>
 #include <ohmtilt/measure/uncertainty_propagation.h>
 #include <ohmtilt/text/error.h>
 #include <cmath>
@@ -40,7 +41,7 @@ Estimate propagated(const Estimate& input,
     below[i] -= u[i];
     effects.col(i) = (model(above) - model(below)) / 2;
   }
-  return {output, effects * correlation * effects.transpose()};
+  return {output, product_transposed(product(effects, correlation), effects)};
 }
 
 double uncertainty_of_limit(double limit) { return limit / std::sqrt(3.0); }

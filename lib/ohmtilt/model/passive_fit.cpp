@@ -2,6 +2,7 @@
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/least_squares.h>
 #include <ohmtilt/base/orthogonal.h>
+#include <ohmtilt/base/products.h>
 #include <ohmtilt/base/reciprocal.h>
 #include <ohmtilt/curve/measurement_noise.h>
 #include <ohmtilt/curve/minimum_phase.h>
@@ -239,7 +240,7 @@ void rate(const FitPoint& point, const Target& target, std::vector<Candidate>& a
   const MatrixXd q = orthonormal_columns(present, present.cols());
   const VectorXd unexplained = residual(target, point.z);
   const VectorXd before = seen.colwise().squaredNorm();
-  const MatrixXd overlap = q.transpose() * seen;
+  const MatrixXd overlap = transposed_product(q, seen);
   seen.noalias() -= q * overlap;
   for (std::size_t i = 0; i < all.size(); ++i) {
     const auto column = seen.col(static_cast<Index>(i));

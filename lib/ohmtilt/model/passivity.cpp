@@ -1,6 +1,7 @@
 // The passivity half of vector_fitting.h.
 #include <ohmtilt/base/constants.h>
 #include <ohmtilt/base/elimination.h>
+#include <ohmtilt/base/products.h>
 #include <ohmtilt/model/state_space.h>
 #include <ohmtilt/model/vector_fitting.h>
 #include <ohmtilt/text/error.h>
@@ -111,7 +112,7 @@ MatrixXd gram(const RationalModel& model, const Array& hz) {
     }
     put(1);
   }
-  return columns.transpose() * columns / static_cast<double>(hz.size());
+  return transposed_product(columns, columns) / static_cast<double>(hz.size());
 }
 
 void add_change(RationalModel& model, const VectorXd& change) {

@@ -1,4 +1,5 @@
 #include <ohmtilt/base/orthogonal.h>
+#include <ohmtilt/base/products.h>
 #include <ohmtilt/base/spectrum.h>
 #include <ohmtilt/model/state_space.h>
 #include <ohmtilt/text/error.h>
@@ -34,7 +35,7 @@ Eigen::MatrixXd strictly_proper(const StateSpace& system) {
   const Eigen::MatrixXd inner = system.a - system.b * (system.c * system.a) / gain;
   const Eigen::MatrixXd q = orthonormal_columns(system.c.transpose(), n);
   const auto null_space = q.rightCols(n - 1);
-  return null_space.transpose() * inner * null_space;
+  return product(transposed_product(null_space, inner), null_space);
 }
 
 }  // namespace

@@ -1,3 +1,4 @@
+#include <ohmtilt/base/products.h>
 #include <ohmtilt/design/equalizer/filter_fit.h>
 #include <algorithm>
 #include <cmath>
@@ -170,7 +171,8 @@ NormalEquations FilterFit::normal_equations(const std::vector<Filter>& filters,
     add_column(3 * i + 2, slopes.by_ln_q);
   }
   const Eigen::VectorXd residual = root * less_mean(curve_db_ + sum);
-  NormalEquations equations{jacobian.transpose() * jacobian, jacobian.transpose() * residual};
+  NormalEquations equations{transposed_product(jacobian, jacobian),
+                            jacobian.transpose() * residual};
   for (std::size_t i = 0; i < filters.size(); ++i) {
     const auto gain = static_cast<Eigen::Index>(3 * i + 1);
     equations.square(gain, gain) += price.gain;

@@ -1,9 +1,8 @@
 #include <ohmtilt/base/decibel.h>
+#include <ohmtilt/base/trust_region.h>
 #include <ohmtilt/design/flatten/flatten_fit.h>
 
 #include <Eigen/Core>
-#include <unsupported/Eigen/NonLinearOptimization>
-
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -17,7 +16,7 @@ constexpr double bought_weight = 30;          // a neper beyond what can be had
 
 /// Residuals and derivatives of one network shape. Parameters: the values' logarithms, then the
 /// middle of the deviation in dB for each source.
-class Residuals {
+class Residuals final : public ResidualFunction {
  public:
   Residuals(const FlattenGoal& goal, const std::vector<FlattenBranch>& shape)
       : goal_(goal),
@@ -37,13 +36,12 @@ class Residuals {
   /// Half of the widest span of the sources, which every distance is measured by.
   double half_span_db(const std::vector<FlattenBranch>& network) const;
 
-  // What Eigen's Levenberg-Marquardt asks for.
-  int inputs() const { return static_cast<int>(values_ + std::size(source_parts)); }
-  int values() const {
+  int parameters() const override { return static_cast<int>(values_ + std::size(source_parts)); }
+  int residuals() const override {
     return static_cast<int>(points() * (std::size(source_parts) + 1) + values_);
   }
-  int operator()(const Eigen::VectorXd& x, Eigen::VectorXd& residual) const;
-  int df(const Eigen::VectorXd& x, Eigen::MatrixXd& jacobian) const;
+  void value(const Eigen::VectorXd& x, Eigen::VectorXd& residual) const override;
+  void jacobian(const Eigen::VectorXd& x, Eigen::MatrixXd& slope) const override;
 
  private:
   std::size_t points() const { return static_cast<std::size_t>(omega_.size()); }
@@ -74,7 +72,7 @@ ComplexArray Residuals::total(const std::vector<FlattenBranch>& network) const {
 
 Eigen::VectorXd Residuals::start() const {
   const std::vector<double> point = network_point(shape_);
-  Eigen::VectorXd x(inputs());
+  Eigen::VectorXd x(parameters());
   x.head(values_) = Eigen::Map<const Eigen::VectorXd>(point.data(), values_);
   for (std::size_t k = 0; k < std::size(source_parts); ++k)
     x[values_ + k] = middle(deviation_db(total(shape_), source_ohm(k)));
@@ -90,7 +88,7 @@ double Residuals::half_span_db(const std::vector<FlattenBranch>& network) const 
   return largest;
 }
 
-int Residuals::operator()(const Eigen::VectorXd& x, Eigen::VectorXd& residual) const {
+void Residuals::value(const Eigen::VectorXd& x, Eigen::VectorXd& residual) const {
   const ComplexArray siemens = total(network(x));
   const auto n = static_cast<Eigen::Index>(points());
   for (std::size_t k = 0; k < std::size(source_parts); ++k) {
@@ -104,34 +102,32 @@ int Residuals::operator()(const Eigen::VectorXd& x, Eigen::VectorXd& residual) c
     residual[residual.size() - values_ + i] =
         bought_weight * (std::max(0.0, x[i] - limits.high) - std::max(0.0, limits.low - x[i]));
   }
-  return 0;
 }
 
-int Residuals::df(const Eigen::VectorXd& x, Eigen::MatrixXd& jacobian) const {
+void Residuals::jacobian(const Eigen::VectorXd& x, Eigen::MatrixXd& slope) const {
   const auto branches = network(x);
   const ComplexArray siemens = total(branches);
   const Eigen::ArrayXXcd by_value = slopes(branches);
   const auto n = static_cast<Eigen::Index>(points());
-  jacobian.setZero();
+  slope.setZero();
   for (std::size_t k = 0; k < std::size(source_parts); ++k) {
     const double source = source_ohm(k);
     const Array distance = (deviation_db(siemens, source) - x[values_ + k]) / scale_db_;
     const Array outer = half_power_ * distance.abs().max(1e-12).pow(half_power_ - 1) / scale_db_;
     const ComplexArray inner = source / (1 + source * siemens);
     for (Eigen::Index i = 0; i < by_value.cols(); ++i)
-      jacobian.col(i).segment(k * n, n) = -db_per_neper * outer * (inner * by_value.col(i)).real();
-    jacobian.col(values_ + k).segment(k * n, n) = -outer;
+      slope.col(i).segment(k * n, n) = -db_per_neper * outer * (inner * by_value.col(i)).real();
+    slope.col(values_ + k).segment(k * n, n) = -outer;
   }
   const Array below = ((siemens.abs() * goal_.least_ohm).log() > 0).cast<double>();
   for (Eigen::Index i = 0; i < by_value.cols(); ++i)
-    jacobian.col(i).segment(std::size(source_parts) * n, n) =
+    slope.col(i).segment(std::size(source_parts) * n, n) =
         floor_weight * below * (by_value.col(i) / siemens).real();
   for (std::size_t i = 0; i < values_; ++i) {
     const PartRange limits = bought(i);
     if (x[i] > limits.high || x[i] < limits.low)
-      jacobian(jacobian.rows() - values_ + i, i) = bought_weight;
+      slope(slope.rows() - values_ + i, i) = bought_weight;
   }
-  return 0;
 }
 
 Eigen::ArrayXXcd Residuals::slopes(const std::vector<FlattenBranch>& network) const {
@@ -172,11 +168,7 @@ std::vector<FlattenBranch> fitted_branches(const FlattenGoal& goal,
   for (const double power : {2.0, 6.0, 16.0, 40.0}) {
     Residuals residuals(goal, branches);
     residuals.set_norm(power, std::max(1e-9, residuals.half_span_db(branches)));
-    Eigen::VectorXd x = residuals.start();
-    Eigen::LevenbergMarquardt<Residuals> search(residuals);
-    search.parameters.maxfev = 40;
-    search.parameters.ftol = search.parameters.xtol = 1e-4;
-    search.minimize(x);
+    const Eigen::VectorXd x = least_residuals(residuals, residuals.start(), 40, 1e-4);
     if (!x.allFinite()) break;
     branches = residuals.network(x);
     const double cost = flatten_cost(goal, branches);

@@ -1,6 +1,7 @@
 #include <ohmtilt/analysis/tolerance/trials.h>
 #include <ohmtilt/base/decibel.h>
 #include <ohmtilt/base/percentiles.h>
+#include <ohmtilt/base/products.h>
 #include <ohmtilt/design/tune/stage_noise.h>
 #include <ohmtilt/design/tune/tune_problem.h>
 #include <ohmtilt/text/error.h>
@@ -85,8 +86,7 @@ bool asks_for(const TuneGoal& goal, const std::optional<TuneAim>& front, TuneAim
 
 TuneProblem::TuneProblem(const TunedSubject& subject, const std::vector<Move>& moves,
                          const TuneOptions& options)
-    : moves_(moves),
-      whole_(whole_circuit(tuned(subject, moves, middles(moves)))) {
+    : moves_(moves), whole_(whole_circuit(tuned(subject, moves, middles(moves)))) {
   for (std::size_t i = 0; i < tune_aim_count; ++i)
     asked_[i] = asks_for(options.goal, options.front, static_cast<TuneAim>(i));
   const Array grid = tune_grid(subject, options);
@@ -337,7 +337,7 @@ double TuneProblem::tolerance_cost(const TuneValues& values, const Changes& chan
           db_per_neper * level_derivative(f, output.data(), by.data()).real();
     }
   }
-  const Eigen::MatrixXd drawn = (slope * deviates_).colwise() + level;
+  const Eigen::MatrixXd drawn = product(slope, deviates_).colwise() + level;
   const Array spans = drawn.colwise().maxCoeff() - drawn.colwise().minCoeff();
   return percentile(spans, 0.95);
 }
