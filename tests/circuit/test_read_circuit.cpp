@@ -118,6 +118,29 @@ TEST_F(ReadCircuit, WritesWhatReadsBackTheSame) {
   EXPECT_TRUE((driving_point(circuit, hz, "first") == driving_point(again, hz, "first")).all());
 }
 
+// TOML reads -0 as a whole number, which has no sign: each number of the file in turn.
+TEST_F(ReadCircuit, WritesAZeroWithASignSoThatItReadsBackTheSame) {
+  const std::string written = circuit_text(read_circuit(file_).value);
+  int read = 0;
+  for (std::size_t at = written.find("= "); at != std::string::npos;
+       at = written.find("= ", at + 1)) {
+    const std::size_t first = at + 2;
+    if (written.find_first_of("0123456789", first) != first) continue;
+    const std::string signed_zero =
+        written.substr(0, first) + "-0e-5" + written.substr(written.find('\n', first));
+    try {
+      const auto text_of = [&](const std::string& text) {
+        return circuit_text(parse_circuit(text, "zero.toml", scratch_.folder()).value);
+      };
+      const std::string once = text_of(signed_zero);
+      EXPECT_EQ(text_of(once), once);
+      ++read;
+    } catch (const InputError&) {
+    }
+  }
+  EXPECT_GT(read, 3);
+}
+
 std::string resistor_with(const std::string& lines) {
   return "reference = \"0\"\n[ports]\nin = [\"a\", \"0\"]\n[[part]]\nname = "
          "\"R\"\nkind = "

@@ -3,15 +3,11 @@
 #include <ohmtilt/circuit/tolerance_detail.h>
 #include <ohmtilt/text/error.h>
 #include <ohmtilt/text/strict_toml.h>
-#include <ohmtilt/text/text.h>
 
 #include <set>
 
 namespace ohmtilt {
 namespace {
-
-/// A zero without its sign: TOML reads -0 as a whole number, which has none.
-std::string toml_number(double value) { return number_text(value + 0.0); }
 
 /// Lines "key = value".
 class Lines {

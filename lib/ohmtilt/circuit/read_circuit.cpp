@@ -188,7 +188,7 @@ std::string value_lines(const Part& part) {
   std::string text;
   for (const auto& value : part.values)
     if (!value.key.starts_with("resonance."))
-      text += value.key + " = " + number_text(value.value) + "\n";
+      text += value.key + " = " + toml_number(value.value) + "\n";
   return text;
 }
 
@@ -199,7 +199,7 @@ std::string resonance_lines(const Part& part) {
     const std::string prefix = resonance_key(r, "");
     for (const auto& value : part.values)
       if (value.key.starts_with(prefix))
-        text += value.key.substr(prefix.size()) + " = " + number_text(value.value) + "\n";
+        text += value.key.substr(prefix.size()) + " = " + toml_number(value.value) + "\n";
   }
   return text;
 }
@@ -215,7 +215,7 @@ std::string part_text(const Part& part) {
   if (!part.control.empty()) text += "control = " + toml_quoted(part.control) + "\n";
   if (of_file) text += "file = " + toml_quoted(part.curve_file) + "\n";
   if (part.tolerance_percent > 0)
-    text += "tolerance_percent = " + number_text(part.tolerance_percent) + "\n";
+    text += "tolerance_percent = " + toml_number(part.tolerance_percent) + "\n";
   text += tolerance_detail_lines(part.tolerance_detail);
   return text + resonance_lines(part);
 }

@@ -75,7 +75,7 @@ void read_heat(const TomlTable& table, ToleranceDetail& detail) {
 }
 
 void add_line(std::string& text, const char* key, double value) {
-  if (value != 0) text += std::string(key) + " = " + number_text(value) + "\n";
+  if (value != 0) text += std::string(key) + " = " + toml_number(value) + "\n";
 }
 
 }  // namespace
@@ -131,14 +131,14 @@ std::string tolerance_detail_lines(const std::shared_ptr<const ToleranceDetail>&
   if (detail->distribution)
     text += "distribution = \"" + std::string(distribution_name(*detail->distribution)) + "\"\n";
   if (detail->distribution == Distribution::binned)
-    text += "sorted_out_percent = " + number_text(detail->sorted_out_percent) + "\n";
+    text += "sorted_out_percent = " + toml_number(detail->sorted_out_percent) + "\n";
   add_line(text, "temperature_ppm_per_kelvin", detail->ppm_per_kelvin);
   add_line(text, "winding_ppm_per_kelvin", detail->winding_ppm_per_kelvin);
   add_line(text, "kelvin_per_watt", detail->kelvin_per_watt);
   if (detail->figure_percent.empty()) return text;
   std::string figures;
   for (const auto& [key, percent] : detail->figure_percent)
-    figures += (figures.empty() ? "" : ", ") + toml_quoted(key) + " = " + number_text(percent);
+    figures += (figures.empty() ? "" : ", ") + toml_quoted(key) + " = " + toml_number(percent);
   return text + "figure_tolerance_percent = {" + figures + "}\n";
 }
 

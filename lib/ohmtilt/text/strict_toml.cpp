@@ -410,6 +410,8 @@ void TomlTable::refuse_unknown_keys(const std::vector<std::string>& known) const
   }
 }
 
+std::string toml_number(double value) { return number_text(value + 0.0); }
+
 std::string toml_quoted(std::string_view text) {
   static constexpr char hex[] = "0123456789ABCDEF";
   std::string result = "\"";

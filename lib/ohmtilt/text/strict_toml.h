@@ -74,5 +74,8 @@ TomlTable read_toml(const std::filesystem::path& file);
 
 /// text as a TOML basic string, quoted and escaped.
 std::string toml_quoted(std::string_view text);
+/// A number as a TOML value; a zero without its sign, since TOML reads -0 as a whole number, which
+/// has none.
+std::string toml_number(double value);
 
 }  // namespace ohmtilt
