@@ -18,7 +18,8 @@ struct Eigensystem {
 };
 Eigensystem eigensystem(const Eigen::MatrixXd& matrix, bool with_vectors);
 
-/// A symmetric matrix as Q T Q^T with an orthogonal Q and a tridiagonal T.
+/// A symmetric matrix as Q T Q^T with an orthogonal Q and a tridiagonal T; the vector has as many
+/// rows as the matrix.
 struct TridiagonalForm {
   Eigen::VectorXd diagonal, below;  ///< of T
   Eigen::VectorXd turned;           ///< Q^T times the vector

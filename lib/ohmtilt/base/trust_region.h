@@ -19,9 +19,9 @@ class ResidualFunction {
 };
 
 /// Where the sum of the squared residuals is least near start, by Levenberg and Marquardt's method
-/// [Marquardt1963] on the QR decomposition of the derivatives; may be not finite. It
-/// ends after so many evaluations, or where neither the sum nor x changes by more than the
-/// tolerance, relative to itself.
+/// [Marquardt1963] on the QR decomposition of the derivatives; not finite where the residuals lead
+/// there. The search ends after so many evaluations, or where the sum or x changes by no more than
+/// the tolerance, relative to itself.
 Eigen::VectorXd least_residuals(const ResidualFunction& function, const Eigen::VectorXd& start,
                                 int evaluations, double tolerance);
 
