@@ -48,11 +48,13 @@ Array BodeIntegral::lower_rad(const Array& outward_slopes) const {
   const Eigen::Index count = outward_slopes.size();
   Array phase(lines_ + 1);
   for (Eigen::Index i = 0; i <= lines_; ++i) {
-    double sum = 0;
-    for (Eigen::Index k = 0; k < count; ++k) {
-      const double end = k + 1 < count ? primitive_[i + outward_steps_[k + 1]] : pi * pi / 4;
-      sum += outward_slopes[k] * (end - primitive_[i + outward_steps_[k]]);
+    double sum = 0, begin = primitive_[i + outward_steps_[0]];
+    for (Eigen::Index k = 0; k + 1 < count; ++k) {
+      const double end = primitive_[i + outward_steps_[k + 1]];
+      sum += outward_slopes[k] * (end - begin);
+      begin = end;
     }
+    sum += outward_slopes[count - 1] * (pi * pi / 4 - begin);
     phase[i] = -sum / pi;
   }
   return phase;

@@ -36,7 +36,7 @@ constexpr double usual_gap = 0.5, widest_unseen = 1.0;  // in ln f
 
 /// Singularities at distances above d0 from the axis, the nearer ones the weaker.
 struct Roughness {
-  std::vector<double> width_squared, weight;  // (2d)^2; the weights' sum is 1
+  std::vector<double> width_squared, numerator;  // (2d)^2; that times a weight, these sum to 1
   double ln_prior = 0;
 };
 
@@ -44,15 +44,17 @@ Roughness roughness(double nearest, double exponent) {
   constexpr double farthest = 1.2, usual = 0.06, spread = 0.8;
   const int count = std::max(4, int(std::ceil(std::log(farthest / nearest) / std::log(1.7))));
   Roughness result;
+  std::vector<double> weights;
   double sum = 0;
   for (int i = 0; i < count; ++i) {
     const double low = 1.35 * nearest;
     const double d = low * std::pow(farthest / low, double(i) / (count - 1));
     result.width_squared.push_back(4 * d * d);
-    result.weight.push_back(std::pow(d - nearest, exponent));
-    sum += result.weight.back();
+    weights.push_back(std::pow(d - nearest, exponent));
+    sum += weights.back();
   }
-  for (double& weight : result.weight) weight /= sum;
+  for (std::size_t i = 0; i < weights.size(); ++i)
+    result.numerator.push_back(weights[i] / sum * result.width_squared[i]);
   const double z = std::log(nearest / usual) / spread;
   result.ln_prior = -z * z / 2;
   return result;
@@ -72,8 +74,8 @@ const std::vector<Roughness>& all_roughness() {
 double covariance(const Roughness& rough, double u, double v) {
   const double square = (u - v) * (u - v);
   double sum = level_variance + slope_variance * u * v;
-  for (std::size_t i = 0; i < rough.weight.size(); ++i)
-    sum += rough.weight[i] * rough.width_squared[i] / (rough.width_squared[i] + square);
+  for (std::size_t i = 0; i < rough.numerator.size(); ++i)
+    sum += rough.numerator[i] / (rough.width_squared[i] + square);
   return sum;
 }
 

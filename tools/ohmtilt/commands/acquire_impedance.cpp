@@ -82,8 +82,6 @@ std::shared_ptr<const Compared> compared(const ImpedanceCommand& command,
   return std::make_shared<const Compared>(Compared{std::move(earphone), std::move(comparison)});
 }
 
-Json extreme_json(const Extreme& extreme) { return {{"hz", extreme.hz}, {"db", extreme.db}}; }
-
 void add_comparison(const Comparison& comparison, Answer& answer) {
   Json cases = Json::array();
   for (const ComparedSource& one : comparison.cases) {

@@ -16,7 +16,7 @@
 namespace ohmtilt::cli {
 namespace {
 
-struct Options {
+struct CrosstalkCommand {
   ChainFiles files;
   CrosstalkOptions how;
   std::optional<double> limit_db;  // exit 1 below it
@@ -105,9 +105,6 @@ Rows separation_rows(const CrosstalkFound& found) {
 
 namespace {
 
-/// Rounded; 0.0 added makes -0 a 0.
-double tenths(double db) { return std::round(10 * db) / 10 + 0.0; }
-
 std::string against_text(const CrosstalkFound& found) {
   if (!found.against) return "";
   const auto& other = found.against->worst;
@@ -168,7 +165,7 @@ plots::CrosstalkFigure figure_of(const CrosstalkFound& found) {
 
 namespace {
 
-CrosstalkOptions how_of(const Options& options) {
+CrosstalkOptions how_of(const CrosstalkCommand& options) {
   CrosstalkOptions how = options.how;
   how.band = options.grid.band;
   how.points = options.grid.points;
@@ -176,7 +173,7 @@ CrosstalkOptions how_of(const Options& options) {
 }
 
 /// What is not known cannot be checked.
-void check_limit(const Options& options, const CrosstalkFound& found, Answer& given) {
+void check_limit(const CrosstalkCommand& options, const CrosstalkFound& found, Answer& given) {
   if (!options.limit_db) return;
   if (!crosstalk_is_known(found.input.chain))
     throw InputError("--limit-db cannot be checked: " + printable(options.files.chain) +
@@ -189,7 +186,7 @@ void check_limit(const Options& options, const CrosstalkFound& found, Answer& gi
                               number_text(*options.limit_db)));
 }
 
-Answer answer(const Options& options) {
+Answer answer(const CrosstalkCommand& options) {
   const CrosstalkOptions how = how_of(options);
   const auto found =
       std::make_shared<const CrosstalkFound>(ask(read_chain_input(options.files), how, crosstalk));
@@ -207,7 +204,7 @@ Answer answer(const Options& options) {
 }  // namespace
 
 void add_crosstalk(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<CrosstalkCommand>();
   Command& command = *program.add_subcommand(
       "crosstalk", "Channel separation, and crosstalk through the return that both channels share");
   command.footer(

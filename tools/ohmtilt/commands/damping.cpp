@@ -19,7 +19,7 @@
 namespace ohmtilt::cli {
 namespace {
 
-struct Options {
+struct DampingCommand {
   std::string earphone;
   std::string from = "0";
   std::vector<std::string> to;
@@ -475,7 +475,7 @@ plots::DampingFigure figure_of(const DampingFound& result) {
 
 namespace {
 
-Answer answer(const Options& options) {
+Answer answer(const DampingCommand& options) {
   if (options.to.empty() && !options.limit_q_percent)
     throw InputError("there is no source to compare with",
                      "give --to 6, or --limit-q-percent 10 for the highest output impedance");
@@ -505,7 +505,7 @@ Answer answer(const Options& options) {
   return reply;
 }
 
-void add_own_options(Command& command, Options& options) {
+void add_own_options(Command& command, DampingCommand& options) {
   add_earphone_argument(command, options.earphone);
   add_from_option(command, options.from);
   add_to_option(command, options.to);
@@ -522,7 +522,7 @@ void add_own_options(Command& command, Options& options) {
 }  // namespace
 
 void add_damping(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<DampingCommand>();
   Command& command = *program.add_subcommand(
       "damping", "How the source changes the Q and the decay of every resonance");
   command.footer(

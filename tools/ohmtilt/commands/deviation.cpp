@@ -24,7 +24,7 @@
 namespace ohmtilt::cli {
 namespace {
 
-struct Options {
+struct DeviationCommand {
   std::string earphone;
   std::string from = "0";
   std::vector<std::string> to;
@@ -48,7 +48,7 @@ struct Tolerances {
 
 /// Of --sensitivity: for each case what 1 % more of each value does; empty when it was not asked.
 using CaseChanges = std::vector<std::vector<DeviationChange>>;
-constexpr std::size_t listed_changes = 12, drawn_changes = 5;
+constexpr std::size_t listed_changes = 12;
 
 // ---- the answer as JSON ------------------------------------------------------------------------
 
@@ -123,8 +123,8 @@ Json case_json(const ComparedSource& compared) {
   Json json{{"label", compared.label},
             {"output_ohm", compared.output_ohm},
             {"level_change_db", d.level_change_db},
-            {"rise", {{"hz", d.rise.hz}, {"db", d.rise.db}}},
-            {"fall", {{"hz", d.fall.hz}, {"db", d.fall.db}}},
+            {"rise", extreme_json(d.rise)},
+            {"fall", extreme_json(d.fall)},
             {"span_db", d.span_db},
             {"rms_db", d.rms_db},
             {"erb_span_db", d.erb_span_db},
@@ -429,7 +429,7 @@ plots::DeviationFigure figure_of(const Earphone& earphone, const Comparison& com
 
 namespace {
 
-std::optional<double> limit_of(const Options& options) {
+std::optional<double> limit_of(const DeviationCommand& options) {
   if (options.limit_db && options.largest_db && *options.limit_db != *options.largest_db)
     throw InputError("--limit-db and --largest-source ask for two different limits",
                      "give one of them");
@@ -440,8 +440,9 @@ std::optional<double> limit_of(const Options& options) {
   return limit;
 }
 
-CaseChanges changes_of(const Options& options, const Earphone& earphone, const TheveninSource& from,
-                       const std::vector<TheveninSource>& to, const DeviationGrid& grid) {
+CaseChanges changes_of(const DeviationCommand& options, const Earphone& earphone,
+                       const TheveninSource& from, const std::vector<TheveninSource>& to,
+                       const DeviationGrid& grid) {
   CaseChanges changes;
   if (!options.sensitivity) return changes;
   for (const auto& source : to) changes.push_back(deviation_changes(grid, earphone, from, source));
@@ -493,9 +494,9 @@ void show_changes(const Comparison& comparison, const CaseChanges& changes,
   if (comparison.cases.size() > 1) figure.changes_remark = "with " + comparison.cases[0].label;
 }
 
-Tolerances tolerances_of(const Options& options, const Session& session, const Earphone& earphone,
-                         const TheveninSource& from, const std::vector<TheveninSource>& to,
-                         const DeviationGrid& grid) {
+Tolerances tolerances_of(const DeviationCommand& options, const Session& session,
+                         const Earphone& earphone, const TheveninSource& from,
+                         const std::vector<TheveninSource>& to, const DeviationGrid& grid) {
   Tolerances result;
   if (!options.tolerance.asked) return result;
   result.draws = with_progress(options.tolerance, session);
@@ -556,7 +557,8 @@ void check_limit(const Comparison& comparison, double limit_db, Answer& answer) 
 }
 
 /// The chain that --draw draws: the first one to compare with, or the one to compare from.
-std::shared_ptr<const Chain> drawn_chain(const Options& options, const TheveninSource& from,
+std::shared_ptr<const Chain> drawn_chain(const DeviationCommand& options,
+                                         const TheveninSource& from,
                                          const std::vector<TheveninSource>& to) {
   if (options.output.schematic.empty()) return nullptr;
   for (const auto& source : to)
@@ -566,7 +568,7 @@ std::shared_ptr<const Chain> drawn_chain(const Options& options, const TheveninS
                    "give one to --to, or leave out --draw");
 }
 
-Answer answer(const Options& options, const Session& session) {
+Answer answer(const DeviationCommand& options, const Session& session) {
   if (options.to.empty() && !options.largest_db)
     throw InputError("there is no source to compare with",
                      "give --to 6, or --largest-source 1 for the inverse answer");
@@ -620,7 +622,7 @@ Answer answer(const Options& options, const Session& session) {
 }  // namespace
 
 void add_deviation(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<DeviationCommand>();
   Command& command = *program.add_subcommand(
       "deviation",
       "What another source does to an earphone's response: how much, where, whether it matters");

@@ -21,7 +21,7 @@
 namespace ohmtilt::cli {
 namespace {
 
-struct Options {
+struct EqualizeCommand {
   std::string earphone;
   std::string from = "0";
   std::string to;
@@ -146,7 +146,7 @@ std::string filters_text(const Equalizer& equalizer) {
   return aligned(rows);
 }
 
-std::string conclusion(const Result& result) {
+std::string filters_conclusion(const Result& result) {
   const Equalizer& equalizer = result.equalizer;
   const Array& db = equalizer.deviation_db;
   const std::size_t count = equalizer.filters.size();
@@ -175,8 +175,9 @@ std::string fir_text(const FirResult& result) {
 }
 
 std::string result_text(const Result& result) {
-  std::string text = fmt::format("{}\n{} (rms {} over log frequency).\n\n", printable(result.title),
-                                 conclusion(result), db_text(result.equalizer.residual.rms_db));
+  std::string text =
+      fmt::format("{}\n{} (rms {} over log frequency).\n\n", printable(result.title),
+                  filters_conclusion(result), db_text(result.equalizer.residual.rms_db));
   if (!result.equalizer.filters.empty())
     text += filters_text(result.equalizer) +
             "In this order no filter's output exceeds the last one's "
@@ -195,7 +196,7 @@ plots::EqualizerFigure result_figure(const Result& result) {
   std::transform(equalizer.filters.begin(), equalizer.filters.end(), filter_hz.begin(),
                  [](const Filter& filter) { return filter.hz; });
   return {result.title,
-          conclusion(result),
+          filters_conclusion(result),
           fmt::format(
               "{} samples per second, level before the filters {}; each curve less its mean",
               number_text(result.sample_rate_hz), signed_db(rounded_down(equalizer.lead_level_db))),
@@ -209,7 +210,7 @@ plots::EqualizerFigure result_figure(const Result& result) {
 
 // ---- the command -------------------------------------------------------------------------------
 
-FirOptions fir_options(const Options& options) {
+FirOptions fir_options(const EqualizeCommand& options) {
   FirOptions result;
   result.sample_rate_hz = options.filters.sample_rate_hz;
   result.taps = options.taps.value_or(result.taps);
@@ -221,7 +222,7 @@ FirOptions fir_options(const Options& options) {
   return result;
 }
 
-void check(const Options& options) {
+void check(const EqualizeCommand& options) {
   if (!options.fir && (options.taps || options.fir_phase))
     throw InputError("--taps and --fir-phase shape a FIR that is not asked for",
                      "name its file with --fir FILE.wav, or leave them out");
@@ -247,14 +248,14 @@ void set_q(const std::string& text, EqualizerOptions& filters) {
   filters.highest_q = *high;
 }
 
-Options with_limits(Options options) {
+EqualizeCommand with_limits(EqualizeCommand options) {
   if (options.q) set_q(*options.q, options.filters);
   if (options.filter_band)
     options.filters.filter_band = parse_band(*options.filter_band, "--filter-band");
   return options;
 }
 
-Result work(const Options& options) {
+Result work(const EqualizeCommand& options) {
   const Earphone earphone = read_earphone(options.earphone);
   const TheveninSource from = read_source(options.from);
   const TheveninSource to = read_source(options.to);
@@ -275,8 +276,8 @@ Result work(const Options& options) {
   return result;
 }
 
-Answer answer(const Options& given) {
-  const Options options = with_limits(given);
+Answer answer(const EqualizeCommand& given) {
+  const EqualizeCommand options = with_limits(given);
   check(options);
   const auto result = std::make_shared<const Result>(work(options));
   Answer answer;
@@ -296,7 +297,7 @@ Answer answer(const Options& given) {
   return answer;
 }
 
-void add_fir_options(Command& command, Options& options) {
+void add_fir_options(Command& command, EqualizeCommand& options) {
   command.add_option("--fir", options.fir, "also write the correction as a FIR to this WAV file")
       ->type_name("FILE.wav");
   command.add_number("--taps", options.taps,
@@ -311,7 +312,7 @@ void add_fir_options(Command& command, Options& options) {
 }  // namespace
 
 void add_equalize(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<EqualizeCommand>();
   Command& command = *program.add_subcommand(
       "equalize", "Filters for the player that undo what another source does to the response");
   command.footer(

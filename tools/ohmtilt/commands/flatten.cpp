@@ -27,7 +27,7 @@
 namespace ohmtilt::cli {
 namespace {
 
-struct Options {
+struct FlattenCommand {
   std::string earphone;
   std::string source = "10";
   FlattenOptions how;
@@ -58,14 +58,14 @@ Json parts_json(const std::optional<Circuit>& circuit) {
   return parts;
 }
 
-Json pad_json(const std::optional<PadInstead>& pad, bool better) {
+Json pad_instead_json(const std::optional<PadInstead>& pad, bool better) {
   if (!pad) return nullptr;
   return {{"series_ohm", pad->series_ohm},       {"shunt_ohm", pad->shunt_ohm},
           {"output_ohm", pad->output_ohm},       {"attenuation_db", pad->attenuation_db},
           {"input_min_ohm", pad->input_min_ohm}, {"does_better", better}};
 }
 
-Json flatten_json(const Flattening& found, const Options& options, const Earphone& earphone,
+Json flatten_json(const Flattening& found, const FlattenCommand& options, const Earphone& earphone,
                   const std::optional<Circuit>& circuit) {
   Json json{{"earphone", earphone.title},
             {"source_ohm", options.how.source_ohm},
@@ -82,7 +82,7 @@ Json flatten_json(const Flattening& found, const Options& options, const Earphon
             {"tolerance_p95_db", found.tolerance_p95_db},
             {"variation_db", found.variation_db},
             {"parts", parts_json(circuit)},
-            {"pad", pad_json(found.pad, found.pad_does_better)},
+            {"pad", pad_instead_json(found.pad, found.pad_does_better)},
             {"over_source",
              {{"source_ohm", json_array(found.source_ohm)},
               {"span_before_db", json_array(found.over_source_before_db)},
@@ -106,7 +106,7 @@ std::string branches_table(const Flattening& found) {
   return aligned(rows);
 }
 
-std::string pad_sentence(const Flattening& found, const Options& options) {
+std::string pad_sentence(const Flattening& found, const FlattenCommand& options) {
   if (!found.pad) return "";
   const PadInstead& pad = *found.pad;
   const std::string what =
@@ -120,7 +120,7 @@ std::string pad_sentence(const Flattening& found, const Options& options) {
 }
 
 /// That the limit holds for the values as they are, where it does not for what they may be.
-std::string room_sentence(const Flattening& found, const Options& options) {
+std::string room_sentence(const Flattening& found, const FlattenCommand& options) {
   const double limit_db = options.how.limit_db;
   const double worst_db = std::max(found.tolerance_p95_db, found.variation_db);
   if (!found.reached || found.branches.empty() || worst_db <= limit_db) return "";
@@ -136,7 +136,7 @@ std::string stage_lines(const std::string& file) {
   return "[[stage]]\nkind = \"" + kind + "\"\nfile = " + toml_quoted(file) + "\n";
 }
 
-std::string use_text(const Flattening& found, const Options& options) {
+std::string use_text(const Flattening& found, const FlattenCommand& options) {
   if (!options.write || found.branches.empty()) return "";
   const std::string file = std::filesystem::path(*options.write).filename().string();
   return "\nTo try it, put it into a chain file beside it, behind the source:\n\n" +
@@ -157,7 +157,7 @@ std::string network_text(const Circuit& network, const std::string& place) {
 
 /// The resistance that --source stands for: of what is no resistance, the largest |Z| in the band,
 /// with a note.
-double largest_source_ohm(const Options& options, const Band& known,
+double largest_source_ohm(const FlattenCommand& options, const Band& known,
                           std::vector<std::string>& warnings) {
   const TheveninSource source = read_source(options.source);
   append_new(warnings, source.warnings);
@@ -173,7 +173,7 @@ double largest_source_ohm(const Options& options, const Band& known,
   return ohm;
 }
 
-std::string flatten_text(const Flattening& found, const Options& options,
+std::string flatten_text(const Flattening& found, const FlattenCommand& options,
                          const Earphone& earphone) {
   std::string text =
       printable(earphone.title) + ", any source up to " + ohm_text(options.how.source_ohm) + "\n\n";
@@ -217,7 +217,7 @@ CsvTable flatten_csv(const Flattening& found) {
   return table;
 }
 
-plots::FlattenFigure flatten_figure(const Flattening& found, const Options& options,
+plots::FlattenFigure flatten_figure(const Flattening& found, const FlattenCommand& options,
                                     const Earphone& earphone) {
   plots::FlattenFigure figure;
   figure.earphone_title = earphone.title;
@@ -240,18 +240,18 @@ plots::FlattenFigure flatten_figure(const Flattening& found, const Options& opti
 }
 
 /// A two-port at the frequencies that `deviation` asks unless told otherwise.
-std::string written_text(const Circuit& network, const Options& options) {
+std::string written_text(const Circuit& network, const FlattenCommand& options) {
   if (!is_two_port_name(*options.write)) return network_text(network, *options.write);
   return two_port_text(
       sampled_two_port(network, "in", "out", options.grid.band, GridOptions().points));
 }
 
-Answer answer(const Options& given) {
+Answer answer(const FlattenCommand& given) {
   Answer result;
   const auto earphone = std::make_shared<const Earphone>(read_earphone(given.earphone));
   add_bias_cautions(result, {read_source(given.source)}, *earphone);
   result.warnings = earphone->warnings;
-  Options options = given;
+  FlattenCommand options = given;
   FlattenOptions& how = options.how;
   how.band = options.grid.band;
   how.points = options.grid.points;
@@ -285,7 +285,7 @@ Answer answer(const Options& given) {
 }  // namespace
 
 void add_flatten(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<FlattenCommand>();
   Command& command = *program.add_subcommand(
       "flatten", "A network across the earphone that evens out its impedance");
   command.footer(

@@ -18,7 +18,7 @@
 namespace ohmtilt::cli {
 namespace {
 
-struct Options {
+struct HeadroomCommand {
   ChainFiles files;
   HeadroomOptions how;
   std::optional<double> limit_db;  // exit 1 below it
@@ -105,7 +105,7 @@ Json found_json(const HeadroomFound& found) {
 // ---- the answer as text ------------------------------------------------------------------------
 
 /// With the prefix that leaves digits before the point: "84.8 mV", "2.69 nW".
-std::string with_prefix(double value, const char* unit) {
+std::string with_small_prefix(double value, const char* unit) {
   constexpr std::array<const char*, 6> prefixes{"", "m", "u", "n", "p", "f"};
   std::size_t step = 0;
   while (value > 0 && value < 0.9995 && step + 1 < prefixes.size()) {
@@ -114,9 +114,9 @@ std::string with_prefix(double value, const char* unit) {
   }
   return significant(value) + " " + (value > 0 ? prefixes.at(step) : "") + unit;
 }
-std::string volt_text(double volt) { return with_prefix(volt, "V"); }
-std::string ampere_text(double ampere) { return with_prefix(ampere, "A"); }
-std::string watt_text(double watt) { return with_prefix(watt, "W"); }
+std::string volt_text(double volt) { return with_small_prefix(volt, "V"); }
+std::string ampere_text(double ampere) { return with_small_prefix(ampere, "A"); }
+std::string watt_text(double watt) { return with_small_prefix(watt, "W"); }
 std::string spl_text(double db) { return fmt::format("{:.1f} dB SPL", db); }
 /// A level that is reached, never more than it.
 std::string reached_text(double db) { return fmt::format("{:.1f}", std::floor(db * 10) / 10); }
@@ -536,7 +536,7 @@ plots::HeadroomFigure figure_of(const HeadroomFound& found) {
 
 namespace {
 
-HeadroomOptions how_of(const Options& options) {
+HeadroomOptions how_of(const HeadroomCommand& options) {
   HeadroomOptions how = options.how;
   how.band = options.grid.band;
   how.points = options.grid.points;
@@ -544,7 +544,7 @@ HeadroomOptions how_of(const Options& options) {
 }
 
 /// Where the answer stands on the amplifier's limits alone.
-void note_unknown_power(const Options& options, const HeadroomFound& found, Answer& given) {
+void note_unknown_power(const HeadroomCommand& options, const HeadroomFound& found, Answer& given) {
   if (found.input.earphone.max_watt) return;
   given.cautions.push_back(
       "the power that " + printable(found.input.earphone.title) +
@@ -552,7 +552,7 @@ void note_unknown_power(const Options& options, const HeadroomFound& found, Answ
       printable(options.files.earphone) + " and turn up with care");
 }
 
-Answer answer(const Options& options) {
+Answer answer(const HeadroomCommand& options) {
   const auto how = how_of(options);
   const auto found =
       std::make_shared<const HeadroomFound>(ask(read_level_input(options.files), how, headroom));
@@ -582,7 +582,7 @@ void add_programme_options(Command& command, HeadroomOptions& how) {
 }
 
 void add_headroom(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<HeadroomCommand>();
   Command& command = *program.add_subcommand(
       "headroom",
       "Headroom, its limiting factor, the volume setting, and a check of power figures");

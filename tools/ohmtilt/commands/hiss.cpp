@@ -17,7 +17,7 @@
 namespace ohmtilt::cli {
 namespace {
 
-struct Options {
+struct HissCommand {
   ChainFiles files;
   HissOptions how;
   std::optional<std::string> spectrum;
@@ -54,13 +54,6 @@ Json found_json(const HissFound& found) {
 }
 
 // ---- the answer as text ------------------------------------------------------------------------
-
-}  // namespace
-
-namespace {
-
-/// Rounded; 0.0 added makes -0 a 0.
-double tenths(double db) { return std::round(10 * db) / 10 + 0.0; }
 
 }  // namespace
 
@@ -250,13 +243,13 @@ NoiseSpectrum read_noise_spectrum(const std::string& file) {
           Eigen::Map<const Array>(table.columns[1].data(), rows)};
 }
 
-HissOptions how_of(const Options& options) {
+HissOptions how_of(const HissCommand& options) {
   HissOptions how = options.how;
   if (options.spectrum) how.spectrum = read_noise_spectrum(*options.spectrum);
   return how;
 }
 
-Answer answer(const Options& options) {
+Answer answer(const HissCommand& options) {
   const HissOptions how = how_of(options);
   const auto found =
       std::make_shared<const HissFound>(ask(read_level_input(options.files), how, hiss));
@@ -275,7 +268,7 @@ Answer answer(const Options& options) {
   return given;
 }
 
-void add_options(Command& command, Options& options) {
+void add_options(Command& command, HissCommand& options) {
   add_chain_arguments(command, options.files, "earphone file with a sensitivity");
   add_against_option(command, options.files.against, "to compare with");
   command.add_choice<HearingThreshold>(
@@ -306,7 +299,7 @@ void add_options(Command& command, Options& options) {
 }  // namespace
 
 void add_hiss(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<HissCommand>();
   Command& command = *program.add_subcommand(
       "hiss",
       "Whether a source's noise is heard through an earphone, where, and what a pad changes");

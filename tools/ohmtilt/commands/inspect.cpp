@@ -29,15 +29,13 @@ constexpr Eigen::Index most_points = 5000;  // more are thinned out: the tests g
 constexpr std::size_t most_layout_bytes = 1000;
 constexpr double few_an_octave = 12;  // below, corners and scatter are of the sampling
 
-struct Options {
+struct InspectCommand {
   std::string file;
   std::optional<std::string> write;
   InspectionOptions inspection;
   std::optional<int> elements;  // of the causal fit
   OutputOptions output;
 };
-
-using Rows = std::vector<std::vector<std::string>>;
 
 // ---- the answer as JSON ------------------------------------------------------------------------
 
@@ -292,7 +290,7 @@ void thin_out(CurveInput& input) {
   input.warnings.push_back(fmt::format("of its {} points every {}th was looked at", points, step));
 }
 
-Answer answer(const Options& options) {
+Answer answer(const InspectCommand& options) {
   if (options.write) check_written_name(*options.write);
   CurveInput read = read_curve_input(options.file);
   const Eigen::Index points = read.curve.points();
@@ -319,7 +317,7 @@ Answer answer(const Options& options) {
 
 // ---- the flags ---------------------------------------------------------------------------------
 
-void add_causality_options(Command& command, Options& given) {
+void add_causality_options(Command& command, InspectCommand& given) {
   CausalityOptions& options = given.inspection.causality;
   command.add_choice<ImpedancePart>("--kk-part", options.part,
                                     {{"complex", ImpedancePart::complex},
@@ -341,7 +339,7 @@ void add_causality_options(Command& command, Options& given) {
 }  // namespace
 
 void add_inspect(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<InspectCommand>();
   Command& command = *program.add_subcommand(
       "inspect", "Check an impedance curve: range, resonances, errors, uncertainty");
   command.footer(

@@ -12,6 +12,7 @@
 #include <ohmtilt/text/warnings.h>
 #include <plots/inline_svg.h>
 #include <tools/ohmtilt/commands/deviation.h>
+#include <tools/ohmtilt/commands/live.h>
 #include <tools/ohmtilt/live/given.h>
 #include <tools/ohmtilt/live/template.h>
 #include <tools/ohmtilt/program/command.h>
@@ -27,7 +28,7 @@ namespace {
 
 constexpr std::size_t most_earphones_of_page = 200;
 
-struct Options {
+struct LiveCommand {
   std::vector<std::string> places;
   std::string page, title, from = "0", to = "6";
   std::optional<std::string> page_template;
@@ -47,10 +48,18 @@ bool is_folder(const std::string& place) {
   return std::filesystem::is_directory(place, code);
 }
 
+}  // namespace
+
 bool is_there(const std::string& place) {
   std::error_code code;
   return std::filesystem::exists(place, code);
 }
+
+std::string spec_of(const std::string& source, const GivenFiles& files) {
+  return is_there(source) ? "file " + files.name(source) : source;
+}
+
+namespace {
 
 bool is_chain(const std::string& place) {
   return !is_folder(place) && is_toml_name(place) &&
@@ -83,7 +92,7 @@ struct Carried {
   Earphone earphone;
 };
 
-std::vector<Carried> read_carried(const Options& options, const Named& named,
+std::vector<Carried> read_carried(const LiveCommand& options, const Named& named,
                                   std::vector<std::string>& warnings) {
   std::vector<Carried> read;
   for (const auto& file : named.earphones) try {
@@ -100,12 +109,7 @@ std::vector<Carried> read_carried(const Options& options, const Named& named,
 
 // What the page starts with.
 
-/// As the page writes a source (tools/live/source_spec.h).
-std::string spec_of(const std::string& source, const GivenFiles& files) {
-  return is_there(source) ? "file " + files.name(source) : source;
-}
-
-Comparison compared(const Earphone& earphone, const Options& options) {
+Comparison compared(const Earphone& earphone, const LiveCommand& options) {
   const auto [from, to] = read_compared(options.from, {read_source(options.to)});
   ComparisonOptions how;
   how.limit_db = options.limit_db;
@@ -133,7 +137,7 @@ Markup figure(const Earphone& earphone, const Comparison& found,
   }
 }
 
-Markup start_of(const std::vector<Carried>& read, const Options& options,
+Markup start_of(const std::vector<Carried>& read, const LiveCommand& options,
                 std::vector<std::string>& warnings) {
   Markup start;
   for (const auto& one : read) {
@@ -150,14 +154,14 @@ Markup start_of(const std::vector<Carried>& read, const Options& options,
 
 // The command.
 
-void check(const Options& options) {
+void check(const LiveCommand& options) {
   check_page_name(options.page);
   if (!(options.limit_db > 0 && std::isfinite(options.limit_db)))
     throw InputError("a limit of " + number_text(options.limit_db) + " dB leaves no room",
                      "give a positive number of decibels");
 }
 
-std::string title_of(const Options& options, const std::vector<Carried>& read) {
+std::string title_of(const LiveCommand& options, const std::vector<Carried>& read) {
   if (!options.title.empty()) return printable(options.title);
   return read.size() == 1 ? printable(read.front().earphone.title) + " behind any source"
                           : fmt::format("{} earphones behind any source", read.size());
@@ -172,7 +176,7 @@ void add_chain_notes(const std::string& file, Answer& answer) {
     append_new(answer.cautions, {"with " + printable(source.label) + ", " + *bias});
 }
 
-Answer answer(const Options& options) {
+Answer answer(const LiveCommand& options) {
   check(options);
   const LiveTemplate page_template(options.page_template);
   const std::size_t before = inputs_read().size();
@@ -210,7 +214,7 @@ Answer answer(const Options& options) {
   return given;
 }
 
-void add_own_options_of_live(Command& command, Options& options) {
+void add_own_options(Command& command, LiveCommand& options) {
   command
       .add_option(
           "places", options.places,
@@ -235,7 +239,7 @@ void add_own_options_of_live(Command& command, Options& options) {
 }  // namespace
 
 void add_live(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<LiveCommand>();
   Command& command = *program.add_subcommand(
       "live",
       "One page whose reader moves the source and sees the answer, with nothing to install");
@@ -249,7 +253,7 @@ void add_live(Command& program, Session& session) {
       "Its reader can also measure an earphone there, with a sound card of two line inputs and a "
       "resistor: the page shows wiring and cautions first, says each step, and gives curve files. "
       "Where the browser gives it no sound, it takes WAV files that were recorded elsewhere.");
-  add_own_options_of_live(command, *options);
+  add_own_options(command, *options);
   command.callback([options, &session] {
     respond(session, options->output, "live", [&] { return answer(*options); });
   });

@@ -23,7 +23,7 @@ namespace {
 
 enum class Method { circuit, foster, rational };
 
-struct Options {
+struct ModelCommand {
   std::string file;
   Method method = Method::circuit;
   std::optional<int> order;
@@ -50,8 +50,6 @@ struct Modelled {
   std::optional<DriverParameters> recipe;
   std::vector<std::string> warnings;
 };
-
-using Rows = std::vector<std::vector<std::string>>;
 
 // ---- fitting -----------------------------------------------------------------------------------
 
@@ -97,7 +95,7 @@ std::optional<DriverParameters> recipe_for(const ImpedanceCurve& curve,
   return recipe;
 }
 
-Modelled model_by_circuit(const ImpedanceCurve& curve, const Options& options) {
+Modelled model_by_circuit(const ImpedanceCurve& curve, const ModelCommand& options) {
   PassiveFitOptions how;
   if (options.order) how.largest_order = *options.order;
   if (options.method == Method::foster) how.most_branches = 1;
@@ -119,7 +117,7 @@ Modelled model_by_circuit(const ImpedanceCurve& curve, const Options& options) {
   return made;
 }
 
-Modelled model_by_rational(const ImpedanceCurve& curve, const Options& options) {
+Modelled model_by_rational(const ImpedanceCurve& curve, const ModelCommand& options) {
   RationalFitOptions how;
   how.order = options.order.value_or(0);
   const RationalFit fit = fit_rational_model(curve, how);
@@ -143,7 +141,7 @@ Modelled model_by_rational(const ImpedanceCurve& curve, const Options& options) 
   return made;
 }
 
-Modelled model(const ImpedanceCurve& curve, const Options& options) {
+Modelled model(const ImpedanceCurve& curve, const ModelCommand& options) {
   return options.method == Method::rational ? model_by_rational(curve, options)
                                             : model_by_circuit(curve, options);
 }
@@ -287,7 +285,7 @@ std::string fit_text(const ImpedanceCurve& curve, const Modelled& made) {
       curve.has_phase() ? "" : "computed minimum ", degrees);
 }
 
-std::string model_text(const ImpedanceCurve& curve, const Modelled& made) {
+std::string modelled_text(const ImpedanceCurve& curve, const Modelled& made) {
   return fit_text(curve, made) + parts_text(made) + poles_text(made) + driver_text(made);
 }
 
@@ -328,19 +326,19 @@ plots::CurveFigure model_figure(const ImpedanceCurve& curve, const Modelled& mad
 
 // ---- the command -------------------------------------------------------------------------------
 
-void check_write(const Options& options) {
+void check_write(const ModelCommand& options) {
   if (!options.write) return;
   if (!lower(*options.write).ends_with(".toml"))
     throw InputError("--write \"" + printable(*options.write) + "\" names no circuit file",
                      "end it in .circuit.toml");
 }
 
-Answer answer(const Options& options) {
+Answer answer(const ModelCommand& options) {
   check_write(options);
   const auto input = std::make_shared<const CurveInput>(read_curve_input(options.file));
   const auto made = std::make_shared<const Modelled>(model(input->curve, options));
   Answer result;
-  result.text = model_text(input->curve, *made);
+  result.text = modelled_text(input->curve, *made);
   result.json = model_json(*made);
   result.warnings = input->warnings;
   result.warnings.insert(result.warnings.end(), made->warnings.begin(), made->warnings.end());
@@ -355,7 +353,7 @@ Answer answer(const Options& options) {
 }  // namespace
 
 void add_model(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<ModelCommand>();
   Command& command = *program.add_subcommand(
       "model", "The passive circuit behind an impedance curve, and a dynamic driver's parameters");
   command.footer(

@@ -25,7 +25,7 @@
 namespace ohmtilt::cli {
 namespace {
 
-struct Options {
+struct PadCommand {
   std::function<void(double)> progress;
   std::string earphone;
   std::string source = "0";
@@ -79,7 +79,7 @@ std::pair<double, double> range_of(const std::string& text) {
   return {*low, *high};
 }
 
-std::vector<double> values_of(const Options& options) {
+std::vector<double> values_of(const PadCommand& options) {
   refuse_stock_and_series(options.stock.has_value(), !options.series.empty());
   const auto [low, high] = range_of(options.range);
   std::vector<double> values;
@@ -107,7 +107,7 @@ PadTopology parse_topology(const std::string& name) {
 }
 
 /// A balanced output asks for pads that are alike in both legs.
-std::vector<PadTopology> topologies_of(const Options& options, const Chain& chain) {
+std::vector<PadTopology> topologies_of(const PadCommand& options, const Chain& chain) {
   std::vector<PadTopology> result;
   for (const auto& name : options.topologies) {
     const PadTopology topology = parse_topology(name);
@@ -119,13 +119,13 @@ std::vector<PadTopology> topologies_of(const Options& options, const Chain& chai
   return {PadTopology::series, PadTopology::L, PadTopology::T, PadTopology::pi};
 }
 
-PadTopology one_topology(const Options& options, const std::string& flag) {
+PadTopology one_topology(const PadCommand& options, const std::string& flag) {
   if (options.topologies.size() != 1)
     throw InputError(flag + " needs one topology", "give one, such as --topology L");
   return parse_topology(options.topologies[0]);
 }
 
-Pad given_pad(const Options& options) {
+Pad given_pad(const PadCommand& options) {
   Pad pad{one_topology(options, "--values"), {}, options.tolerance_percent};
   std::string text = *options.values;
   for (std::size_t at = 0; at <= text.size();) {
@@ -145,7 +145,7 @@ Pad given_pad(const Options& options) {
 
 // ---- the site ----------------------------------------------------------------------------------
 
-std::optional<double> rated_ohm(const Options& options, const Earphone& earphone) {
+std::optional<double> rated_ohm(const PadCommand& options, const Earphone& earphone) {
   if (!options.rated) return std::nullopt;
   if (!options.rated->empty()) return flag_number(*options.rated, "--rated");
   if (!earphone.rated_ohm)
@@ -158,7 +158,7 @@ struct PadPlace {
   Chain whole, before, after;
 };
 
-PadPlace place_of(const Options& options, const Chain& chain) {
+PadPlace place_of(const PadCommand& options, const Chain& chain) {
   const auto& stages = chain.stages();
   const auto count = static_cast<int>(stages.size());
   const int before = options.after.value_or(count);
@@ -207,7 +207,7 @@ TheveninSource seen_at_pad(const TheveninSource& from, const Earphone& earphone,
   return seen;
 }
 
-PadSite site_of(const Options& options, const Earphone& earphone, const TheveninSource& source,
+PadSite site_of(const PadCommand& options, const Earphone& earphone, const TheveninSource& source,
                 const PadPlace& place) {
   PadSiteOptions how;
   how.band = options.grid.band;
@@ -220,14 +220,14 @@ PadSite site_of(const Options& options, const Earphone& earphone, const Thevenin
   return {seen_by_pad(earphone, place), thevenin_source(place.before), how};
 }
 
-ToleranceOptions draws_of(const Options& options) {
+ToleranceOptions draws_of(const PadCommand& options) {
   ToleranceOptions draws = default_pad_draws();
   draws.samples = options.samples;
   draws.seed = options.seed;
   return draws;
 }
 
-PadSearchOptions search_options(const Options& options, const Chain& chain) {
+PadSearchOptions search_options(const PadCommand& options, const Chain& chain) {
   PadSearchOptions how;
   how.topologies = topologies_of(options, chain);
   how.target = {options.attenuation_db.value_or(0), options.within_db};
@@ -240,7 +240,7 @@ PadSearchOptions search_options(const Options& options, const Chain& chain) {
   return how;
 }
 
-Pad ideal_pad(const Options& options, const Earphone& earphone) {
+Pad ideal_pad(const PadCommand& options, const Earphone& earphone) {
   const PadTopology topology = one_topology(options, "--ideal");
   const auto rated = options.rated ? rated_ohm(options, earphone) : earphone.rated_ohm;
   if (!rated)
@@ -253,7 +253,7 @@ Pad ideal_pad(const Options& options, const Earphone& earphone) {
 }
 
 /// A given pad has no target to miss unless one was named.
-PadSearch search(const Options& options, const Earphone& earphone, const PadSite& site,
+PadSearch search(const PadCommand& options, const Earphone& earphone, const PadSite& site,
                  const Chain& chain) {
   PadSearchOptions how = search_options(options, chain);
   if (!options.values && !options.ideal) {
@@ -290,7 +290,7 @@ void warn_of_current(const PadReport& report, std::vector<std::string>& warnings
                     significant(1000 * ampere), significant(1000 * *report.max_ampere)));
 }
 
-void check_switch_usage(const Options& options) {
+void check_switch_usage(const PadCommand& options) {
   if (!options.steps) {
     if (options.step || options.ladder_ohm)
       throw InputError(
@@ -305,7 +305,7 @@ void check_switch_usage(const Options& options) {
                      "leave out --values, --ideal, --attenuation, --topology and --all");
 }
 
-void check_usage(const Options& options) {
+void check_usage(const PadCommand& options) {
   if (options.values && options.ideal)
     throw InputError("--values and --ideal both name the pad", "give one of them");
   check_switch_usage(options);
@@ -325,7 +325,7 @@ std::filesystem::path step_place(const std::filesystem::path& place, double step
 }
 
 /// The step that was chosen; nothing: all of them.
-const SwitchedAttenuator::Step* chosen_step(const Options& options,
+const SwitchedAttenuator::Step* chosen_step(const PadCommand& options,
                                             const SwitchedAttenuator& ladder) {
   if (!options.step) return nullptr;
   for (const auto& step : ladder.steps)
@@ -337,7 +337,7 @@ const SwitchedAttenuator::Step* chosen_step(const Options& options,
 // ---- the command -------------------------------------------------------------------------------
 
 /// What depends on a pad that was chosen; without one there is nothing to draw or write.
-void add_chosen(const Options& options, const std::shared_ptr<const PadReport>& report,
+void add_chosen(const PadCommand& options, const std::shared_ptr<const PadReport>& report,
                 const std::shared_ptr<const PadSite>& site, const PadPlace& place, Answer& result) {
   const Pad& pad = report->search.candidates[*report->search.recommended].pad;
   if (options.parts)
@@ -361,8 +361,8 @@ void add_nothing_chosen(Answer& result) {
 }
 
 /// A chain file for the chosen step, or one for each.
-void write_steps(const Options& options, const SwitchedAttenuator& ladder, const PadPlace& around,
-                 Answer& result) {
+void write_steps(const PadCommand& options, const SwitchedAttenuator& ladder,
+                 const PadPlace& around, Answer& result) {
   const auto* chosen = chosen_step(options, ladder);
   if (options.parts)
     result.documents.emplace_back(
@@ -379,7 +379,7 @@ void write_steps(const Options& options, const SwitchedAttenuator& ladder, const
   }
 }
 
-void add_switch(const Options& options, const std::shared_ptr<const PadReport>& report,
+void add_switch(const PadCommand& options, const std::shared_ptr<const PadReport>& report,
                 const std::shared_ptr<const PadSite>& site, const PadPlace& place, Answer& result) {
   write_steps(options, *report->ladder, place, result);
   result.draw = [report, site](const plots::Output& output) {
@@ -401,7 +401,7 @@ void add_switch(const Options& options, const std::shared_ptr<const PadReport>& 
 }
 
 /// Looks for the pad or the switch, and holds it against the limits.
-void work_out(const Options& options, const Earphone& earphone, const PadSite& site,
+void work_out(const PadCommand& options, const Earphone& earphone, const PadSite& site,
               const Chain& chain, PadReport& report) {
   if (options.steps) {
     report.ladder = switched_attenuator(
@@ -421,7 +421,7 @@ void work_out(const Options& options, const Earphone& earphone, const PadSite& s
   report.nearest = nearest_pad(site, how);
 }
 
-Answer answer(const Options& options) {
+Answer answer(const PadCommand& options) {
   check_usage(options);
   const Earphone earphone = read_earphone(options.earphone);
   const Read<Chain> chain = read_any_chain(options.source);
@@ -460,7 +460,7 @@ Answer answer(const Options& options) {
   return result;
 }
 
-void add_search_options(Command& command, Options& options) {
+void add_search_options(Command& command, PadCommand& options) {
   command
       .add_option("--from", options.from,
                   "the source that the span is the deviation from: ohm, code, curve or chain file "
@@ -493,7 +493,7 @@ void add_search_options(Command& command, Options& options) {
   command.add_flag("--all", options.all, "also list pads that are not Pareto-optimal");
 }
 
-void add_limit_options(Command& command, Options& options) {
+void add_limit_options(Command& command, PadCommand& options) {
   PadLimits& limits = options.limits;
   const auto add = [&](const std::string& flag, std::optional<double>& value, const char* unit,
                        const std::string& what) {
@@ -509,7 +509,7 @@ void add_limit_options(Command& command, Options& options) {
                      "at most this many resistors");
 }
 
-void add_pad_options(Command& command, Options& options) {
+void add_pad_options(Command& command, PadCommand& options) {
   command
       .add_option("--values", options.values,
                   "evaluate this pad: its ohms with commas, in the order of a chain file")
@@ -556,7 +556,7 @@ void add_pad_options(Command& command, Options& options) {
 }  // namespace
 
 void add_pad(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<PadCommand>();
   Command& command = *program.add_subcommand(
       "pad", "Attenuation pads from preferred values: all Pareto-optimal ones, one recommended");
   command.footer(

@@ -13,7 +13,7 @@
 namespace ohmtilt::cli {
 namespace {
 
-constexpr std::size_t most_text_rows = 12;
+constexpr std::size_t most_shown_pads = 12;
 
 // ---- JSON --------------------------------------------------------------------------------------
 
@@ -51,8 +51,8 @@ Json parts_json(const PadCandidate& one, double celsius) {
 std::vector<std::size_t> shown_rows(const PadSearch& search) {
   const std::size_t count = search.candidates.size();
   std::vector<std::size_t> rows;
-  for (std::size_t i = 0; i < std::min(count, most_text_rows); ++i)
-    rows.push_back(count <= most_text_rows ? i : i * (count - 1) / (most_text_rows - 1));
+  for (std::size_t i = 0; i < std::min(count, most_shown_pads); ++i)
+    rows.push_back(count <= most_shown_pads ? i : i * (count - 1) / (most_shown_pads - 1));
   if (search.recommended) rows.push_back(*search.recommended);
   std::sort(rows.begin(), rows.end());
   rows.erase(std::unique(rows.begin(), rows.end()), rows.end());

@@ -6,6 +6,7 @@
 #include <ohmtilt/text/inputs_read.h>
 #include <ohmtilt/text/text.h>
 #include <ohmtilt/text/warnings.h>
+#include <tools/ohmtilt/commands/live.h>
 #include <tools/ohmtilt/live/given.h>
 #include <tools/ohmtilt/live/template.h>
 #include <tools/ohmtilt/program/command.h>
@@ -13,13 +14,12 @@
 #include <tools/ohmtilt/report/page.h>
 
 #include <cmath>
-#include <filesystem>
 #include <memory>
 
 namespace ohmtilt::cli {
 namespace {
 
-struct Options {
+struct ReportCommand {
   ReportFiles files;
   std::string page, title, date;
   HeadroomOptions headroom;
@@ -32,7 +32,7 @@ struct Options {
 
 constexpr double usual_limit_db = 1;
 
-ReportOptions how_of(const Options& options) {
+ReportOptions how_of(const ReportCommand& options) {
   ReportOptions how;
   how.headroom = options.headroom;
   how.title = trimmed(options.title);
@@ -52,8 +52,6 @@ Json gaps_json(const std::vector<Gap>& gaps) {
   for (const auto& gap : gaps) list.push_back(valid_utf8(sentence(gap)));
   return list;
 }
-
-Json extreme_json(const Extreme& extreme) { return {{"hz", extreme.hz}, {"db", extreme.db}}; }
 
 Json merits_json(const Merits& merits) {
   return {{"hiss_over_threshold_db", json_number(merits.hiss_over_threshold_db)},
@@ -121,11 +119,6 @@ std::string report_text(const ReportFindings& report, const std::string& page) {
 
 // The part that its reader moves.
 
-bool is_there(const std::string& place) {
-  std::error_code code;
-  return std::filesystem::exists(place, code);
-}
-
 /// Stages that attenuate, out (tools/live/source_spec.h).
 std::string without_attenuation_spec(const std::string& name, const Chain& chain) {
   std::string spec = "file " + name;
@@ -137,13 +130,10 @@ std::string without_attenuation_spec(const std::string& name, const Chain& chain
   return spec.find('|') == std::string::npos ? "0" : spec;
 }
 
-LivePart live_part(const Options& options, const LiveTemplate& live, const ReportFindings& report,
-                   std::size_t read_before) {
+LivePart live_part(const ReportCommand& options, const LiveTemplate& live,
+                   const ReportFindings& report, std::size_t read_before) {
   const auto read = inputs_read();
   const GivenFiles files({read.begin() + static_cast<std::ptrdiff_t>(read_before), read.end()});
-  const auto spec = [&](const std::string& source) {
-    return is_there(source) ? "file " + files.name(source) : source;
-  };
   LiveGiven given;
   given.title = printable(report.chain.title());
   for (const auto& found : report.earphones) {
@@ -152,10 +142,10 @@ LivePart live_part(const Options& options, const LiveTemplate& live, const Repor
   }
   for (const auto& source : {options.files.chain, options.files.against.value_or("")})
     if (!source.empty() && is_there(source)) append_new(given.sources, {source});
-  given.to = spec(options.files.chain);
+  given.to = spec_of(options.files.chain, files);
   given.limit_db = options.limit_db.value_or(usual_limit_db);
   if (options.files.against)
-    given.from = spec(*options.files.against);
+    given.from = spec_of(*options.files.against, files);
   else
     given.from = is_there(options.files.chain)
                      ? without_attenuation_spec(files.name(options.files.chain), report.chain)
@@ -163,7 +153,7 @@ LivePart live_part(const Options& options, const LiveTemplate& live, const Repor
   return live.part({given.title, {}, given_json(given, files)});
 }
 
-Answer answer(const Options& options, const Session& session) {
+Answer answer(const ReportCommand& options, const Session& session) {
   check_page_name(options.page);
   if (options.live_template && !options.live)
     throw InputError("--live-template is for --live", "give both, or none");
@@ -194,7 +184,7 @@ Answer answer(const Options& options, const Session& session) {
   return given;
 }
 
-void add_options(Command& command, Options& options) {
+void add_options(Command& command, ReportCommand& options) {
   command.add_option("chain", options.files.chain, "chain file, or a number of ohms")->required();
   command
       .add_option("earphones", options.files.earphones,
@@ -225,7 +215,7 @@ void add_options(Command& command, Options& options) {
 }  // namespace
 
 void add_report(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<ReportCommand>();
   Command& command = *program.add_subcommand(
       "report",
       "One page to publish or print: everything a chain does to each earphone, conclusion first");

@@ -39,9 +39,9 @@ namespace {
 /// Corners are worked out unasked beside the draws for at most this many axes
 /// (1024 corners).
 constexpr std::size_t most_corner_values = 10;
-constexpr std::size_t listed_sensitivities = 8, drawn_changes = 5;
+constexpr std::size_t listed_sensitivities = 8;
 
-struct Options {
+struct SolveCommand {
   std::string file;
   std::string port;
   std::optional<std::string> drive;
@@ -55,7 +55,7 @@ struct Options {
 };
 
 /// What is solved: a circuit, or a chain as one.
-struct Subject {
+struct Solvable {
   Circuit circuit;
   std::optional<Chain> chain;
   std::vector<std::string> warnings;
@@ -91,7 +91,7 @@ bool is_curve(const std::string& file) {
   }
 }
 
-Subject read_subject(const std::string& file) {
+Solvable read_solvable(const std::string& file) {
   if (!is_toml_name(file) && is_curve(file))
     throw InputError(printable(file) + " is a curve, which has no parts to solve",
                      "ask `ohmtilt inspect` about it, or `ohmtilt model` for a circuit behind it");
@@ -110,7 +110,7 @@ bool has_sources(const Circuit& circuit) {
 }
 
 /// The port that --drive names; nothing for "none", and for a chain unless one is named.
-std::optional<std::string> driven_port(const Options& options, const Subject& subject) {
+std::optional<std::string> driven_port(const SolveCommand& options, const Solvable& subject) {
   if (!options.drive && !subject.chain) return subject.circuit.port().name;
   if (options.drive && *options.drive != "none") return subject.circuit.port(*options.drive).name;
   if (!has_sources(subject.circuit))
@@ -165,7 +165,7 @@ std::string stem_of(const std::string& file) {
   return one_line(std::filesystem::path(file).stem().stem().string());
 }
 
-Solved solve(const Options& options, const Subject& subject, const Session& session) {
+Solved solve(const SolveCommand& options, const Solvable& subject, const Session& session) {
   const Circuit& circuit = subject.circuit;
   Solved solved;
   solved.warnings = subject.warnings;
@@ -315,45 +315,43 @@ CsvTable solved_csv(const Solved& solved) {
 
 // ---- text --------------------------------------------------------------------------------------
 
-struct Place {
+struct ValueAt {
   double value, hz;
 };
-Place smallest(const Array& values, const Array& hz) {
+ValueAt smallest(const Array& values, const Array& hz) {
   Eigen::Index at = 0;
   const double value = values.minCoeff(&at);
   return {value, hz[at]};
 }
-Place largest(const Array& values, const Array& hz) {
+ValueAt largest(const Array& values, const Array& hz) {
   Eigen::Index at = 0;
   const double value = values.maxCoeff(&at);
   return {value, hz[at]};
 }
 
-using Rows = std::vector<std::vector<std::string>>;
-
 /// "12.3 nV", "1.23 uV".
-std::string volt_text(double volt) {
+std::string noise_volt_text(double volt) {
   if (volt < 1e-6) return significant(1e9 * volt) + " nV";
   return volt < 1e-3 ? significant(1e6 * volt) + " uV" : significant(1e3 * volt) + " mV";
 }
 
 void add_impedance_rows(const Solved& solved, Rows& rows) {
   const Array ohm = solved.impedance_ohm.abs(), deg = phase_deg(solved.impedance_ohm);
-  const Place least = smallest(ohm, solved.hz), most = largest(ohm, solved.hz);
+  const ValueAt least = smallest(ohm, solved.hz), most = largest(ohm, solved.hz);
   rows.push_back({"lowest |Z|", ohm_text(least.value), "at " + hz_text(least.hz)});
   rows.push_back({"highest |Z|", ohm_text(most.value), "at " + hz_text(most.hz)});
-  const Place back = smallest(deg, solved.hz), ahead = largest(deg, solved.hz);
+  const ValueAt back = smallest(deg, solved.hz), ahead = largest(deg, solved.hz);
   rows.push_back(
       {"lowest phase of Z", fmt::format("{:.1f} deg", back.value), "at " + hz_text(back.hz)});
   rows.push_back(
       {"highest phase of Z", fmt::format("{:.1f} deg", ahead.value), "at " + hz_text(ahead.hz)});
   const Array nanovolt = solved.noise.volt_per_root_hz * 1e9;
-  const Place loud = largest(nanovolt, solved.hz);
+  const ValueAt loud = largest(nanovolt, solved.hz);
   rows.push_back({"thermal noise, highest density", fmt::format("{:.3g} nV/sqrt(Hz)", loud.value),
                   "at " + hz_text(loud.hz)});
   rows.push_back({"thermal noise, A-weighted, over the band",
-                  volt_text(solved.a_weighted_noise_volt),
-                  "(" + volt_text(solved.noise_volt) + " flat)"});
+                  noise_volt_text(solved.a_weighted_noise_volt),
+                  "(" + noise_volt_text(solved.noise_volt) + " flat)"});
 }
 
 std::string transfer_text(const Solved& solved) {
@@ -361,7 +359,7 @@ std::string transfer_text(const Solved& solved) {
   Rows rows{{"port", "lowest", "", "highest", ""}};
   for (const auto& one : solved.transfer) {
     const Array db = magnitude_db(one.volt);
-    const Place least = smallest(db, solved.hz), most = largest(db, solved.hz);
+    const ValueAt least = smallest(db, solved.hz), most = largest(db, solved.hz);
     rows.push_back({printable(one.port, 30), signed_db(least.value), hz_text(least.hz),
                     signed_db(most.value), hz_text(most.hz)});
   }
@@ -463,7 +461,7 @@ std::string solved_text(const Solved& solved) {
 plots::SolveFigure solved_figure(const Solved& solved) {
   plots::SolveFigure figure;
   const Array ohm = solved.impedance_ohm.abs();
-  const Place least = smallest(ohm, solved.hz), most = largest(ohm, solved.hz);
+  const ValueAt least = smallest(ohm, solved.hz), most = largest(ohm, solved.hz);
   figure.conclusion = fmt::format("{} at {}, {} at {}", ohm_text(least.value), hz_text(least.hz),
                                   ohm_text(most.value), hz_text(most.hz));
   figure.circuit_title = solved.title;
@@ -492,7 +490,7 @@ plots::SolveFigure solved_figure(const Solved& solved) {
 
 // ---- files -------------------------------------------------------------------------------------
 
-void check_written(const Options& options) {
+void check_written(const SolveCommand& options) {
   if (options.pair && !(options.write && is_two_port_name(*options.write)))
     throw InputError("--pair names the ports of a two-port file, and none is written",
                      "add --write NAME.s2p");
@@ -502,7 +500,8 @@ void check_written(const Options& options) {
 }
 
 /// The two ports of --pair, or those that speak for themselves.
-std::pair<std::string, std::string> chosen_pair(const Options& options, const Circuit& circuit) {
+std::pair<std::string, std::string> chosen_pair(const SolveCommand& options,
+                                                const Circuit& circuit) {
   if (options.pair) {
     const auto comma = options.pair->find(',');
     if (comma == std::string::npos)
@@ -523,7 +522,7 @@ std::pair<std::string, std::string> chosen_pair(const Options& options, const Ci
                    "name them: --pair in,out, port 1 first");
 }
 
-void write_two_port(const Options& options, const Subject& subject, const Solved& solved,
+void write_two_port(const SolveCommand& options, const Solvable& subject, const Solved& solved,
                     Answer& result) {
   const Circuit circuit = subject.chain ? stages_between(*subject.chain) : subject.circuit;
   const auto [in, out] = chosen_pair(options, circuit);
@@ -533,13 +532,13 @@ void write_two_port(const Options& options, const Subject& subject, const Solved
   if (subject.chain) append_new(result.warnings, lost_in_two_port(*subject.chain));
 }
 
-void write_impedance(const Options& options, const Solved& solved, Answer& result) {
+void write_impedance(const SolveCommand& options, const Solved& solved, Answer& result) {
   const ImpedanceCurve curve({solved.title, "port " + solved.port, "computed", ""}, solved.hz,
                              solved.impedance_ohm.abs(), phase_deg(solved.impedance_ohm));
   result.documents.emplace_back(*options.write, written_curve(curve, *options.write));
 }
 
-void write_file(const Options& options, const Subject& subject, const Solved& solved,
+void write_file(const SolveCommand& options, const Solvable& subject, const Solved& solved,
                 Answer& result) {
   if (!options.write) return;
   if (is_two_port_name(*options.write)) return write_two_port(options, subject, solved, result);
@@ -548,9 +547,9 @@ void write_file(const Options& options, const Subject& subject, const Solved& so
 
 // ---- the command -------------------------------------------------------------------------------
 
-Answer answer(const Options& options, const Session& session) {
+Answer answer(const SolveCommand& options, const Session& session) {
   check_written(options);
-  const Subject subject = read_subject(options.file);
+  const Solvable subject = read_solvable(options.file);
   if (!options.output.schematic.empty() && !subject.chain)
     throw InputError("only a chain has a schematic that can be drawn",
                      "name a chain file, or leave out --draw");
@@ -580,7 +579,7 @@ Answer answer(const Options& options, const Session& session) {
 }  // namespace
 
 void add_solve(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<SolveCommand>();
   Command& command = *program.add_subcommand(
       "solve", "Impedance, transfer and noise of a circuit at its ports, and which parts matter");
   command.footer(

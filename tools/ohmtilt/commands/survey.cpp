@@ -23,7 +23,7 @@ using Path = std::filesystem::path;
 
 constexpr std::size_t most_cells = 3'000'000;  // within 1 GB of memory in all forms of the answer
 
-struct Options {
+struct SurveyCommand {
   std::vector<std::string> folders;
   std::string sources;
   std::vector<std::string> chains;
@@ -35,7 +35,7 @@ struct Options {
   OutputOptions output;
 };
 
-std::vector<TheveninSource> sources_of(const Options& options) {
+std::vector<TheveninSource> sources_of(const SurveyCommand& options) {
   std::vector<TheveninSource> sources;
   if (!options.sources.empty() || options.chains.empty())
     sources =
@@ -71,12 +71,12 @@ void check_size(std::size_t earphones, std::size_t sources) {
 }
 
 /// Of the column of highest output impedances: what is asked for, or the limit that is checked.
-double largest_db(const Options& options) {
+double largest_db(const SurveyCommand& options) {
   if (options.largest_db) return *options.largest_db;
   return options.limit_db && *options.limit_db > 0 ? *options.limit_db : 1;
 }
 
-SurveyOptions how_of(const Options& options, const Session& session) {
+SurveyOptions how_of(const SurveyCommand& options, const Session& session) {
   if (options.limit_db && !(*options.limit_db >= 0 && std::isfinite(*options.limit_db)))
     throw InputError(number_text(*options.limit_db) + " dB is not allowed for --limit-db",
                      "give a number of decibels, 0 or more");
@@ -114,7 +114,7 @@ void check_limit(const Survey& survey, double limit_db, Answer& answer) {
   answer.text += exceeds_text("The largest span", worst->largest_span_db(), limit_db) + ".\n";
 }
 
-Answer answer(const Options& options, const Session& session) {
+Answer answer(const SurveyCommand& options, const Session& session) {
   const SurveyOptions how = how_of(options, session);
   const auto [from, to] = read_compared(options.from, sources_of(options));
   const auto files = earphone_paths(options.folders);
@@ -138,7 +138,7 @@ Answer answer(const Options& options, const Session& session) {
   return result;
 }
 
-void add_own_options(Command& command, Options& options) {
+void add_own_options(Command& command, SurveyCommand& options) {
   command.add_option("folder", options.folders, "folders of earphones, or single files")
       ->required();
   command
@@ -161,7 +161,7 @@ void add_own_options(Command& command, Options& options) {
 }  // namespace
 
 void add_survey(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<SurveyCommand>();
   Command& command = *program.add_subcommand(
       "survey", "Every earphone of a folder against every source: which ones are sensitive to it");
   command.footer(

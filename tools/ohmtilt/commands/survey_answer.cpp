@@ -151,15 +151,15 @@ std::string limit_sentence(const std::vector<LargestSource>& earphones, double l
 
 namespace {
 
-struct Place {
+struct LargestCell {
   const SurveyRow* row = nullptr;
   std::size_t source = 0;
   double value = 0;
 };
 
 /// The cell of the largest value, by size.
-std::optional<Place> largest_cell(const Surveyed& found) {
-  std::optional<Place> largest;
+std::optional<LargestCell> largest_cell(const Surveyed& found) {
+  std::optional<LargestCell> largest;
   for (const auto& row : found.survey.rows)
     for (std::size_t i = 0; i < row.cells.size(); ++i) {
       const double value = found.quantity.value(row.cells[i]);
@@ -193,8 +193,6 @@ std::string comparison_text(const Surveyed& found) {
 }
 
 // ---- text ---------------------------------------------------------------------------------------
-
-using Rows = std::vector<std::vector<std::string>>;
 
 std::string cell_text(const SurveyQuantity& quantity, double value) {
   if (!std::isfinite(value)) return "-";

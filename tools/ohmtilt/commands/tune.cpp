@@ -28,7 +28,7 @@ namespace {
 
 constexpr std::size_t shown_front = 12;
 
-struct Options {
+struct TuneCommand {
   std::string earphone, source;
   std::vector<std::string> moves;
   std::string from = "0";
@@ -88,8 +88,9 @@ double parse_part_value(const std::string& text, const std::string& key) {
 }
 
 /// What a key may become: of the move's own word, of the options, or of the usual series.
-std::vector<ValueChoice> choices_of(const Options& options, const std::optional<std::string>& own,
-                                    const std::string& key, double low, double high) {
+std::vector<ValueChoice> choices_of(const TuneCommand& options,
+                                    const std::optional<std::string>& own, const std::string& key,
+                                    double low, double high) {
   const bool is_part = key.ends_with("ohm") || key.ends_with("henry") || key.ends_with("farad");
   if (own == "free" || (!own && (options.free || (!is_part && !options.series)))) return {};
   if (!own && options.stock && is_part) {
@@ -121,7 +122,7 @@ std::vector<std::string> split_at(const std::string& text, char between) {
 
 /// "R1=1-100", "R1,R2=1-1k:E96", "earphone.C1.farad=1uF-10uF:free".
 Move parse_move(const std::string& text, const std::vector<TunableValue>& tunable,
-                const Options& options) {
+                const TuneCommand& options) {
   const auto equals = text.rfind('=');
   const auto colon = equals == std::string::npos ? equals : text.find(':', equals);
   const auto range =
@@ -164,7 +165,7 @@ void refuse_double_moves(const std::vector<Move>& moves) {
     }
 }
 
-TuneOptions tune_options(const Options& options, const Session& session,
+TuneOptions tune_options(const TuneCommand& options, const Session& session,
                          std::vector<std::string>& warnings) {
   TuneOptions how;
   how.band = options.grid.band;
@@ -188,7 +189,7 @@ TuneOptions tune_options(const Options& options, const Session& session,
   return how;
 }
 
-struct Subject {
+struct TuneSubject {
   Chain chain;
   Earphone earphone;
   std::vector<Move> moves;
@@ -246,7 +247,7 @@ std::string choices_text(const Move& move) {
          (move.choices.empty() ? ", any" : fmt::format(", {} values", move.choices.size()));
 }
 
-std::string moves_table(const Subject& subject, const Tuning& found) {
+std::string moves_table(const TuneSubject& subject, const Tuning& found) {
   Rows rows{{"value", "before", "tuned", "may be"}};
   for (std::size_t m = 0; m < subject.moves.size(); ++m) {
     const Move& move = subject.moves[m];
@@ -266,7 +267,7 @@ std::string limit_cell(const TuneGoal& goal, TuneAim aim) {
   return goal.minimise == aim ? (aim == TuneAim::lowest ? "highest" : "least") : "";
 }
 
-std::string aims_table(const Subject& subject, const Tuning& found) {
+std::string aims_table(const TuneSubject& subject, const Tuning& found) {
   Rows rows{{"", "before", "tuned", "asked"}};
   for (const TuneAim aim : all_aims) {
     if (!std::isfinite(found.after[aim]) && !std::isfinite(found.before[aim])) continue;
@@ -299,7 +300,7 @@ std::vector<std::size_t> shown_points(std::size_t count) {
   return shown;
 }
 
-std::string front_table(const Subject& subject, const Tuning& found) {
+std::string front_table(const TuneSubject& subject, const Tuning& found) {
   if (!subject.how.front || found.front.empty()) return "";
   Rows rows{{}};
   for (const auto& move : subject.moves) rows[0].push_back(move_name(move));
@@ -320,7 +321,7 @@ std::string front_table(const Subject& subject, const Tuning& found) {
   return "\nThe choice between the two aims" + all + ":\n" + aligned(rows);
 }
 
-std::string limits_sentence(const Subject& subject, const Tuning& found) {
+std::string limits_sentence(const TuneSubject& subject, const Tuning& found) {
   std::string text;
   for (const auto& limit : subject.how.goal.limits) {
     const double value = found.after[limit.aim];
@@ -334,7 +335,7 @@ std::string limits_sentence(const Subject& subject, const Tuning& found) {
   return "No values keep the limits; these exceed them least.\n" + text;
 }
 
-std::string tuned_text(const Subject& subject, const Tuning& found) {
+std::string tuned_text(const TuneSubject& subject, const Tuning& found) {
   return fmt::format("{} behind {}, against {}\n\n", printable(subject.earphone.title),
                      printable(subject.chain.title()), printable(subject.how.from.label)) +
          moves_table(subject, found) + "\n" + aims_table(subject, found) +
@@ -367,7 +368,7 @@ Json figures_json(const TuneFigures& figures) {
   return json;
 }
 
-Json moves_json(const Subject& subject, const Tuning& found) {
+Json moves_json(const TuneSubject& subject, const Tuning& found) {
   Json all = Json::array();
   for (std::size_t m = 0; m < subject.moves.size(); ++m) {
     const Move& move = subject.moves[m];
@@ -386,7 +387,7 @@ Json moves_json(const Subject& subject, const Tuning& found) {
   return all;
 }
 
-Json front_json(const Subject& subject, const Tuning& found) {
+Json front_json(const TuneSubject& subject, const Tuning& found) {
   if (!subject.how.front) return nullptr;
   Json all = Json::array();
   for (const auto& point : found.front) {
@@ -400,7 +401,7 @@ Json front_json(const Subject& subject, const Tuning& found) {
   return all;
 }
 
-Json tuned_json(const Subject& subject, const Tuning& found) {
+Json tuned_json(const TuneSubject& subject, const Tuning& found) {
   Json limits = Json::array();
   for (const auto& limit : subject.how.goal.limits)
     limits.push_back({{"aim", json_key(limit.aim)},
@@ -427,7 +428,7 @@ Json tuned_json(const Subject& subject, const Tuning& found) {
       {"target_ohm", found.target_ohm.size() > 0 ? json_array(found.target_ohm) : Json(nullptr)}};
 }
 
-CsvTable front_csv(const Subject& subject, const Tuning& found) {
+CsvTable front_csv(const TuneSubject& subject, const Tuning& found) {
   const auto points = static_cast<Eigen::Index>(found.front.size());
   const auto column = [&](const auto& value_of_point) {
     Array values(points);
@@ -446,7 +447,7 @@ CsvTable front_csv(const Subject& subject, const Tuning& found) {
   return table;
 }
 
-CsvTable tuned_csv(const Subject& subject, const Tuning& found) {
+CsvTable tuned_csv(const TuneSubject& subject, const Tuning& found) {
   if (subject.how.front) return front_csv(subject, found);
   CsvTable table;
   table.add("frequency_hz", found.hz);
@@ -481,7 +482,7 @@ double on_axis(TuneAim aim, double value) {
   return aim == TuneAim::current ? 1e3 * value : aim == TuneAim::noise ? 1e6 * value : value;
 }
 
-std::string settings_line(const Subject& subject, const Tuning& found) {
+std::string settings_line(const TuneSubject& subject, const Tuning& found) {
   std::string line;
   for (std::size_t m = 0; m < subject.moves.size(); ++m)
     line += (m > 0 ? ", " : "") + short_name(subject.moves[m].name, 20) + " " +
@@ -489,7 +490,7 @@ std::string settings_line(const Subject& subject, const Tuning& found) {
   return line;
 }
 
-plots::TuneFigure tuned_figure(const Subject& subject, const Tuning& found) {
+plots::TuneFigure tuned_figure(const TuneSubject& subject, const Tuning& found) {
   plots::TuneFigure figure;
   const TuneAim aim = subject.how.goal.minimise;
   figure.conclusion =
@@ -530,7 +531,7 @@ Circuit moved_to(const Circuit& circuit, const fs::path& folder) {
   return Circuit(std::move(draft));
 }
 
-bool moves_in(const Subject& subject, std::optional<std::size_t> stage) {
+bool moves_in(const TuneSubject& subject, std::optional<std::size_t> stage) {
   for (const auto& move : subject.moves)
     for (const auto& value : move.values)
       if (value.stage == stage) return true;
@@ -544,7 +545,7 @@ std::string beside(const std::string& file, const std::string& what) {
          ".circuit.toml";
 }
 
-void write_chain(const std::string& file, const Subject& subject, const Tuning& found,
+void write_chain(const std::string& file, const TuneSubject& subject, const Tuning& found,
                  Answer& result) {
   const fs::path folder = fs::path(file).parent_path();
   const Chain chain = moved_chain(found.tuned.chain, file);
@@ -565,7 +566,7 @@ void write_circuit(const std::string& file, const Circuit& circuit, Answer& resu
 }
 
 /// A chain with what it needs, or the one circuit that moved.
-void write_tuned(const Options& options, const Subject& subject, const Tuning& found,
+void write_tuned(const TuneCommand& options, const TuneSubject& subject, const Tuning& found,
                  Answer& result) {
   if (!options.write) return;
   const bool earphone_moves = moves_in(subject, std::nullopt);
@@ -603,14 +604,14 @@ std::vector<ListedPart> bought(const Tuning& found) {
   return parts;
 }
 
-Answer answer(const Options& options, const Session& session) {
+Answer answer(const TuneCommand& options, const Session& session) {
   Answer result;
   refuse_stock_and_series(options.stock.has_value(), options.series.has_value());
   const Chain chain = read_warned_chain(options.source, result.warnings);
   const Earphone earphone = read_earphone(options.earphone);
   append_new(result.warnings, earphone.warnings);
-  const auto subject = std::make_shared<Subject>(
-      Subject{chain, earphone, {}, tune_options(options, session, result.warnings)});
+  const auto subject = std::make_shared<TuneSubject>(
+      TuneSubject{chain, earphone, {}, tune_options(options, session, result.warnings)});
   const auto tunable = tunable_values(chain, earphone);
   for (const auto& move : options.moves)
     subject->moves.push_back(parse_move(move, tunable, options));
@@ -638,7 +639,7 @@ std::vector<std::pair<std::string, Aim>> aim_choices() {
   return choices;
 }
 
-void add_aim_options(Command& command, Options& options) {
+void add_aim_options(Command& command, TuneCommand& options) {
   command.add_choice("--minimise", options.minimise, aim_choices<TuneAim>(),
                      "what is wanted least; of lowest (|Z| that the amplifier sees) the most");
   command
@@ -659,7 +660,7 @@ void add_aim_options(Command& command, Options& options) {
       ->type_name("LO-HI");
 }
 
-void add_value_options(Command& command, Options& options) {
+void add_value_options(Command& command, TuneCommand& options) {
   command
       .add_option("--move", options.moves,
                   "a value that may move and its range: a part's name (R1; R1,R2 for one number to "
@@ -674,7 +675,7 @@ void add_value_options(Command& command, Options& options) {
 }  // namespace
 
 void add_tune(Command& program, Session& session) {
-  auto options = std::make_shared<Options>();
+  auto options = std::make_shared<TuneCommand>();
   Command& command = *program.add_subcommand(
       "tune", "Values of a network's parts that serve an aim best, within limits");
   command.footer(

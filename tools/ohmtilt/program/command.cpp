@@ -133,6 +133,8 @@ Json anchor_json(const Anchor& anchor) {
   return nullptr;
 }
 
+Json extreme_json(const Extreme& extreme) { return {{"hz", extreme.hz}, {"db", extreme.db}}; }
+
 Json json_array(const Array& values) {
   Json array = Json::array();
   for (const double value : values) array.push_back(json_number(value));

@@ -93,6 +93,8 @@ Json json_number(const std::optional<double>& value);
 /// The anchor's frequency, its band as [low, high], or null.
 Json anchor_json(const Anchor& anchor);
 
+Json extreme_json(const Extreme& extreme);  ///< its frequency and its decibels
+
 /// "LO-HI" in hertz. Throws InputError naming the flag.
 Band parse_band(const std::string& text, const std::string& flag);
 

@@ -14,6 +14,9 @@ std::string signed_db(double db) {
   return std::abs(db) < 0.005 ? "0.00 dB" : fmt::format("{:+.2f} dB", db);
 }
 
+// 0.0 added makes -0 a 0.
+double tenths(double db) { return std::round(10 * db) / 10 + 0.0; }
+
 std::string ohm_text(double ohm) { return significant(ohm) + " ohm"; }
 
 std::string with_uncertainty(double value, double half_width) {

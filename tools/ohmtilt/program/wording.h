@@ -11,6 +11,7 @@ namespace ohmtilt::cli {
 
 std::string db_text(double db);    ///< "1.93 dB"
 std::string signed_db(double db);  ///< "+1.93 dB"; never "-0.00 dB"
+double tenths(double db);          ///< rounded to them; never -0
 std::string ohm_text(double ohm);  ///< "0.3 ohm", "15.8 ohm", three significant digits
 /// "6.100 +- 0.070", with the sign for both: the half width with two digits, the value with as many
 /// decimals.
@@ -46,6 +47,9 @@ struct SpanStep {
 };
 const std::vector<SpanStep>& span_steps();
 const SpanStep& span_step(double span_db);
+
+/// Of --sensitivity, how many changes a figure has room for.
+inline constexpr std::size_t drawn_changes = 5;
 
 /// Two names as a figure's title has room for them with a short sentence around them.
 std::pair<std::string, std::string> title_names(const std::string& first,

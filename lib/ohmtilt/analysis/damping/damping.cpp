@@ -79,7 +79,7 @@ std::vector<DampedMode> listed_modes(const DampingEarphone& earphone, const Mode
 // ---- changes of Q -------------------------------------------------------------------------------
 
 /// Q of the pairs at the sources: one row a source, as ModeTable::at without its ends.
-struct Changes {
+struct ModeChanges {
   const ModeTable& table;
   const std::vector<ModePair>& pairs;
 
@@ -108,7 +108,7 @@ std::vector<Complex> present(std::vector<Complex> modes) {
 class LimitSearch {
  public:
   LimitSearch(const DampingEarphone& earphone, const ModeTable& of_models,
-              const ModeRefinement& refinement, const Changes& changes)
+              const ModeRefinement& refinement, const ModeChanges& changes)
       : impedance_(earphone.impedance),
         of_models_(of_models),
         refinement_(refinement),
@@ -163,11 +163,11 @@ class LimitSearch {
   const RationalModel& impedance_;
   const ModeTable& of_models_;
   const ModeRefinement& refinement_;
-  const Changes& changes_;
+  const ModeChanges& changes_;
   std::size_t columns_;
 };
 
-QLimit q_limit(const std::vector<DampingSource>& sources, const Changes& changes,
+QLimit q_limit(const std::vector<DampingSource>& sources, const ModeChanges& changes,
                const LimitSearch& search, double limit_percent,
                std::vector<std::string>& warnings) {
   QLimit limit{limit_percent, 0, false, {}, false};
@@ -403,7 +403,7 @@ Damping damping(const DampingEarphone& earphone, const std::vector<DampingSource
   add_time_responses(result, earphone, sources, of_models);
   if (options.locus) result.locus = locus_of(table, pairs, locus_ohm);
   if (options.limit_q_percent) {
-    const Changes changes{table, pairs};
+    const ModeChanges changes{table, pairs};
     result.limit = q_limit(sources, changes, LimitSearch(earphone, of_models, refinement, changes),
                            *options.limit_q_percent, result.warnings);
   }

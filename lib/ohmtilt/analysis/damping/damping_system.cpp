@@ -15,7 +15,7 @@
 namespace ohmtilt {
 namespace {
 
-constexpr const char* emf = "source.emf";
+constexpr const char* emf_name = "source.emf";
 
 MovingCoil moving_coil(const Part& driver) {
   MovingCoil coil{driver.name, driver.value("dc_ohm"), 0, 0, 0};
@@ -264,7 +264,7 @@ TerminalRatios solved_ratios(const DampingEarphone& earphone, const DampingSourc
   for (const auto& [driver, port, transfer] : earphone.motional)
     outputs.push_back({driver, outer(port.plus), outer(port.minus)});
   const LinearSystem system =
-      linear_system(Circuit(std::move(draft)), {Drive::Kind::voltage_source, emf}, outputs);
+      linear_system(Circuit(std::move(draft)), {Drive::Kind::voltage_source, emf_name}, outputs);
   const auto models = rational_models(system, natural_modes(system));
   return {models[0], {models.begin() + 1, models.end()}};
 }
@@ -272,7 +272,7 @@ TerminalRatios solved_ratios(const DampingEarphone& earphone, const DampingSourc
 /// Nothing where the circuit stores energy.
 std::optional<double> open_ratio(const Circuit& source) {
   const LinearSystem system =
-      linear_system(source, {Drive::Kind::voltage_source, emf}, {source.port("earphone")});
+      linear_system(source, {Drive::Kind::voltage_source, emf_name}, {source.port("earphone")});
   if (!system.state_names.empty()) return std::nullopt;
   return system.d[0];
 }

@@ -64,7 +64,7 @@ void describe(const DeviationGrid& grid, Deviation& result) {
   result.erb_span_db = db_from_power(heard.maxCoeff() / heard.minCoeff());
 }
 
-struct Extremes {
+struct DbExtremes {
   double lowest_db = INFINITY, highest_db = -INFINITY;
   void include(double db) {
     lowest_db = std::min(lowest_db, db);
@@ -85,7 +85,7 @@ struct Affine {  ///< level + c cos phi + s sin phi
   double at(double phi) const { return level + c * std::cos(phi) + s * std::sin(phi); }
 };
 
-Extremes extremes_over_phase(const Affine& from, const Affine& to) {
+DbExtremes extremes_over_phase(const Affine& from, const Affine& to) {
   constexpr double right_angle = std::numbers::pi / 2;
   const double p = from.s * to.level - from.level * to.s;
   const double q = from.level * to.c - from.c * to.level;
@@ -101,7 +101,7 @@ Extremes extremes_over_phase(const Affine& from, const Affine& to) {
       if (std::abs(wrapped) < right_angle) candidates[count++] = wrapped;
     }
   }
-  Extremes found;
+  DbExtremes found;
   for (int i = 0; i < count; ++i)
     found.include(db_from_power(from.at(candidates[i]) / to.at(candidates[i])));
   return found;
@@ -114,11 +114,11 @@ double loop_power(Complex source_ohm, double t) {
 
 /// Extremes of 10 lg (|1 + j t Zfrom|^2 / |1 + j t Zto|^2) for |t| up to most: at the ends or where
 /// the derivative's numerator, a quadratic in t, is zero.
-Extremes extremes_over_reactance(Complex from, Complex to, double most) {
+DbExtremes extremes_over_reactance(Complex from, Complex to, double most) {
   const double a = from.imag() * std::norm(to) - to.imag() * std::norm(from);
   const double b = std::norm(from) - std::norm(to);
   const double c = to.imag() - from.imag();
-  Extremes found;
+  DbExtremes found;
   const auto include = [&](double t) {
     if (std::abs(t) <= most) found.include(db_from_power(loop_power(from, t) / loop_power(to, t)));
   };
@@ -132,9 +132,9 @@ Extremes extremes_over_reactance(Complex from, Complex to, double most) {
 }
 
 /// Extremes of the change over all passive loads of at least lowest_ohm.
-Extremes extremes_over_loads(Complex from, Complex to, double lowest_ohm) {
-  Extremes found = extremes_over_phase(Affine(from, lowest_ohm), Affine(to, lowest_ohm));
-  const Extremes reactive = extremes_over_reactance(from, to, 1 / lowest_ohm);
+DbExtremes extremes_over_loads(Complex from, Complex to, double lowest_ohm) {
+  DbExtremes found = extremes_over_phase(Affine(from, lowest_ohm), Affine(to, lowest_ohm));
+  const DbExtremes reactive = extremes_over_reactance(from, to, 1 / lowest_ohm);
   found.include(reactive.lowest_db);
   found.include(reactive.highest_db);
   return found;
@@ -192,7 +192,7 @@ Deviation deviation(const DeviationGrid& grid, const ComplexArray& load_ohm,
 
 double worst_span_db(double lowest_ohm, const TheveninSamples& from, const TheveninSamples& to) {
   const Array open_db = open_ratio_db(from, to, from.output_ohm.size());
-  Extremes all, here;
+  DbExtremes all, here;
   for (Eigen::Index i = 0; i < open_db.size(); ++i) {
     const bool same = i > 0 && from.output_ohm[i] == from.output_ohm[i - 1] &&
                       to.output_ohm[i] == to.output_ohm[i - 1];  // resistances are, everywhere

@@ -107,7 +107,7 @@ double inner_rms(const Array& hz, const Array& values) {
   return count > 0 ? std::sqrt(squares / count) : 0;
 }
 
-constexpr double explained = 4;  // standard uncertainties of the expected phase
+constexpr double explained_by_errors = 4;  // standard uncertainties of the expected phase
 constexpr double explained_by_gaps =
     8;                                  // of those that gaps make, which are far too small at times
 constexpr double dense_an_octave = 24;  // from there on a fit must follow every resonance
@@ -177,7 +177,7 @@ Causality causality(const ImpedanceCurve& curve, const CausalityOptions& options
     return std::remainder(d, 360.0);
   });
   const Array allowed =
-      (explained * expected.standard_deg).max(explained_by_gaps * gap_phase_deg(curve));
+      (explained_by_errors * expected.standard_deg).max(explained_by_gaps * gap_phase_deg(curve));
   const Array unexplained = (result.phase_difference_deg.abs() - allowed).max(0);
   result.phase_unexplained_rms_deg = inner_rms(curve.frequency_hz(), unexplained);
   result.phase_difference_rms_deg = inner_rms(curve.frequency_hz(), result.phase_difference_deg);

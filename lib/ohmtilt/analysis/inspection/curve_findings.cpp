@@ -276,7 +276,8 @@ std::optional<PhaseMisfit> phase_misfit(const ImpedanceCurve& curve) {
 }
 
 constexpr double clearly_better = 0.25;  // a misfit than the one as it stands
-constexpr double better = 0.5;  // where no phase exceeds pi/2 degrees, which is odd already
+constexpr double somewhat_better =
+    0.5;  // where no phase exceeds pi/2 degrees, which is odd already
 
 Found phase_sign(const ImpedanceCurve& curve) {
   const auto misfit = phase_misfit(curve);
@@ -291,7 +292,7 @@ Found phase_radians(const ImpedanceCurve& curve) {
   if (!curve.has_phase() || curve.phase_deg().abs().maxCoeff() > std::numbers::pi / 2 + 0.01)
     return {};
   const auto misfit = phase_misfit(curve);
-  if (!misfit || misfit->times(1 / degree) > better * misfit->times(1)) return {};
+  if (!misfit || misfit->times(1 / degree) > somewhat_better * misfit->times(1)) return {};
   return Finding{"phase-radians",
                  "the phase is given as degrees but fits only as radians",
                  {},

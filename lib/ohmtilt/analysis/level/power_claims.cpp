@@ -132,7 +132,7 @@ std::optional<Candidate> candidate(const std::vector<PowerPoint>& points, std::s
 
 /// Whether a explains the points better than b: by error, or as well and more simply. Where only
 /// one point speaks, an open voltage far below the stated one means that current ruled.
-bool better(const Candidate& a, const Candidate& b, const StatedSource& stated) {
+bool explains_better(const Candidate& a, const Candidate& b, const StatedSource& stated) {
   constexpr double same_db = 0.02;
   if (std::abs(a.rms_error_db - b.rms_error_db) > same_db) return a.rms_error_db < b.rms_error_db;
   const auto sags = [&](const Candidate& c) {
@@ -150,7 +150,7 @@ Candidate best_fit(std::vector<PowerPoint> points, const StatedSource& stated) {
   for (std::size_t limited = 0; limited <= points.size(); ++limited)
     for (const bool fit_output : {false, true})
       if (const auto next = candidate(points, limited, fit_output, stated))
-        if (!best || better(*next, *best, stated)) best = next;
+        if (!best || explains_better(*next, *best, stated)) best = next;
   return *best;
 }
 

@@ -17,7 +17,7 @@ constexpr double least_change = 0.99;  // of the cost, for a filter to move
 constexpr int quick_steps = 8;
 constexpr int thorough_steps = 60;
 constexpr double rounding_db = 1e-9;
-constexpr std::size_t starts = 4;
+constexpr std::size_t search_starts = 4;
 constexpr double gain_price = 1e-4;   // 10 dB of gain weigh as much as 0.1 dB of error
 constexpr double level_price = 2e-3;  // where filters only lower: 1 dB of level as much as 0.04 dB
 constexpr double alike_gains = 1.1;   // sums of gains
@@ -91,7 +91,7 @@ class FilterSearch {
 std::vector<Filter> FilterSearch::with_one_more(const std::vector<Filter>& filters) const {
   std::vector<Filter> best = filters;
   double least = cost(filters);
-  for (const auto& candidate : fit_.candidates(filters, starts, price_)) {
+  for (const auto& candidate : fit_.candidates(filters, search_starts, price_)) {
     std::vector<Filter> trial = filters;
     trial.push_back(candidate);
     trial = fit_.refined(trial, quick_steps, price_);

@@ -6,10 +6,10 @@
 namespace ohmtilt {
 namespace {
 
-using Row = std::map<Unknown, double>;
+using EquationRow = std::map<Unknown, double>;
 
 /// True where other is factor times row; factor then tells how often.
-bool is_multiple(const Row& row, const Row& other, double& factor) {
+bool is_multiple(const EquationRow& row, const EquationRow& other, double& factor) {
   if (row.size() != other.size()) return false;
   factor = other.begin()->second / row.begin()->second;
   for (auto a = row.begin(), b = other.begin(); a != row.end(); ++a, ++b)
@@ -80,10 +80,10 @@ ReducedCircuit::ReducedCircuit(const Circuit& circuit, const Array& hz,
 }
 
 void ReducedCircuit::add_columns(const std::vector<Stamp>& stamps, std::size_t term) {
-  std::map<Unknown, Row> rows;
+  std::map<Unknown, EquationRow> rows;
   for (const Stamp& stamp : stamps) rows[stamp.row][stamp.column] += stamp.sign;
   columns_of_term_.emplace_back();
-  std::vector<std::pair<Row, Vector>> found;  // v, u
+  std::vector<std::pair<EquationRow, Vector>> found;  // v, u
   for (const auto& [unknown, row] : rows) {
     bool joined = false;
     for (auto& [other, u] : found) {

@@ -17,7 +17,7 @@ namespace ohmtilt {
 namespace {
 
 constexpr std::size_t most_moves = 12;
-constexpr double most_combinations = 300000;
+constexpr double most_enumerated = 300000;
 constexpr std::size_t descents = 16;     // of the starts that look best
 constexpr std::size_t kept_minima = 8;   // about which choices are sought
 constexpr std::size_t front_steps = 11;  // where a front is not enumerated
@@ -87,7 +87,7 @@ class Tuner {
     const ChoiceLists lists = all_choices(moves_);
     const bool some_free = std::any_of(moves_.begin(), moves_.end(),
                                        [](const Move& move) { return move.choices.empty(); });
-    enumerated_ = !some_free && ohmtilt::combinations(lists) <= most_combinations;
+    enumerated_ = !some_free && ohmtilt::combinations(lists) <= most_enumerated;
     result.complete = enumerated_;
     result.combinations = some_free ? 0 : ohmtilt::combinations(lists);
     told_.begin(options_.front ? 0.1 : 0.3);

@@ -16,7 +16,7 @@ namespace {
 constexpr double endless = std::numeric_limits<double>::infinity();
 constexpr Eigen::Index block_points = 32;
 constexpr long linear_draws = 200;
-constexpr Eigen::Index noise_points = 61;
+constexpr Eigen::Index noise_grid_points = 61;
 constexpr double limit_slack_db = 1e-9;  // rounding
 enum Output : std::size_t { terminals, amplifier, emf_current, load_current };
 
@@ -94,7 +94,7 @@ TuneProblem::TuneProblem(const TunedSubject& subject, const std::vector<Move>& m
   order_ = strided(points_);
   hz_.resize(points_ + 1);
   hz_ << grid, std::clamp(options.loss_hz, grid[0], grid[points_ - 1]);
-  noise_hz_ = log_grid({grid[0], grid[points_ - 1]}, noise_points);
+  noise_hz_ = log_grid({grid[0], grid[points_ - 1]}, noise_grid_points);
   none_ = ComplexArray::Zero(hz_.size());
   if (asked_[place_of(TuneAim::tolerance)]) {
     DrawAxes axes;
