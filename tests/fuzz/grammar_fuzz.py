@@ -195,6 +195,10 @@ class Line:
             likely = 0.95 if flag in usual else 0.3 if flag == "--json" else 0.05
             if rng.random() < likely:
                 words += [flag, self.value(flag, kind)] if kind else [flag]
+        # Ten thousand draws of a circuit take seconds; a hundred take every turn that they take.
+        drawn = {"--tolerance", "--distribution", "--heating-volt", "--seed"} & set(words)
+        if drawn and any(flag == "--samples" for flag, _ in command.options) and rng.random() < 0.9:
+            words += ["--samples", "100"] if "--samples" not in words else []
         if rng.random() < 0.03:
             words.insert(rng.randint(0, len(words)), rng.choice(["--", "--nonsense", "", "-", "--to=6", "\x1b[2J"]))
         return [w.encode("utf-8", "surrogateescape").replace(b"\0", b"") for w in words]
